@@ -1,0 +1,2 @@
+// SPDX-License-Identifier: Apache-2.0
+// Empty on purpose: carries the precompiled headers that all libraries reuse.

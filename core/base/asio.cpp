@@ -1,0 +1,3 @@
+// SPDX-License-Identifier: Apache-2.0
+// Asio compiled once (BOOST_ASIO_SEPARATE_COMPILATION).
+#include <boost/asio/impl/src.hpp>

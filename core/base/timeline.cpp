@@ -1,0 +1,158 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/base/timeline.hpp"
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/redirect_error.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/system/system_error.hpp>
+
+#include <atomic>
+#include <exception>
+#include <map>
+#include <optional>
+
+#include "core/base/error.hpp"
+
+namespace eyelevel::base {
+namespace asio = boost::asio;
+
+Duration from_seconds(double seconds) {
+  constexpr double most = 9.0e9;
+  return Duration(static_cast<std::int64_t>(std::min(std::max(seconds, -most), most) * 1e9));
+}
+
+double to_seconds(Duration duration) { return static_cast<double>(duration.count()) * 1e-9; }
+
+namespace {
+
+struct MainTask {
+  bool ended = false;
+  std::exception_ptr error;
+
+  // Spawns `main` on the loop; `ended` and `error` tell how it went.
+  void start(asio::io_context& loop, task<> main) {
+    asio::co_spawn(loop, std::move(main), [this](std::exception_ptr e) {
+      ended = true;
+      error = e;
+    });
+  }
+  void rethrow() const {
+    if (error) std::rethrow_exception(error);
+  }
+};
+
+[[noreturn]] void throw_aborted() {
+  throw boost::system::system_error(boost::system::error_code(asio::error::operation_aborted));
+}
+
+class WallTimeline final : public Timeline {
+ public:
+  explicit WallTimeline(asio::io_context& loop) : loop_(loop), begin_(std::chrono::steady_clock::now()) {}
+
+  Duration now() const override { return std::chrono::steady_clock::now() - begin_; }
+  UtcTime utc() const override {
+    return std::chrono::time_point_cast<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  }
+  task<> sleep_until(Duration when) override {
+    asio::steady_timer timer(loop_, begin_ + when);
+    co_await timer.async_wait(asio::use_awaitable);
+  }
+  void run(task<> main) override {
+    MainTask state;
+    state.start(loop_, std::move(main));
+    loop_.restart();
+    while (!state.ended && loop_.run_one() > 0) {
+    }
+    state.rethrow();
+  }
+
+ private:
+  asio::io_context& loop_;
+  std::chrono::steady_clock::time_point begin_;
+};
+
+class SimulatedTimeline final : public Timeline {
+ public:
+  explicit SimulatedTimeline(asio::io_context& loop) : loop_(loop) {}
+
+  Duration now() const override { return now_; }
+  UtcTime utc() const override {
+    using namespace std::chrono;
+    return sys_days(year(2030) / January / 7) + hours(8) + duration_cast<milliseconds>(now_);
+  }
+
+  task<> sleep_until(Duration when) override {
+    if (when <= now_) {
+      // A turn of the loop, so that a waiting of no length still lets others run.
+      co_await asio::post(loop_, asio::use_awaitable);
+      co_return;
+    }
+    // Sleepers due at the same moment wake in the order in which they began to wait.
+    const auto place =
+        sleepers_.emplace(Key{when, next_++}, asio::steady_timer(loop_, asio::steady_timer::time_point::max()));
+    boost::system::error_code ignored;  // the timer never expires: it is cancelled either by wake_next or by the caller
+    co_await place.first->second.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
+    sleepers_.erase(place.first);
+    if (now_ < when) throw_aborted();
+  }
+
+  void run(task<> main) override {
+    MainTask state;
+    state.start(loop_, std::move(main));
+    const std::optional<asio::executor_work_guard<asio::io_context::executor_type>> stay(loop_.get_executor());
+    loop_.restart();
+    while (!state.ended) {
+      if (loop_.poll_one() > 0) continue;
+      if (holds_.load() > 0) {
+        loop_.run_one();
+      } else if (!wake_next()) {
+        throw Error(ErrorCode::defect, "simulated time: everything waits and nothing is due");
+      }
+    }
+    state.rethrow();
+  }
+
+ protected:
+  void hold() override { ++holds_; }
+  void release() override {
+    --holds_;
+    asio::post(loop_, [] {});  // the loop may be asleep until this
+  }
+
+ private:
+  struct Key {
+    Duration when;
+    std::uint64_t order;
+    auto operator<=>(const Key&) const = default;
+  };
+
+  bool wake_next() {
+    for (auto& [key, timer] : sleepers_) {
+      if (key.when <= now_) continue;  // already woken, not yet run
+      now_ = key.when;
+      timer.cancel();
+      return true;
+    }
+    return false;
+  }
+
+  asio::io_context& loop_;
+  Duration now_{0};
+  std::uint64_t next_ = 0;
+  std::map<Key, asio::steady_timer> sleepers_;
+  std::atomic<int> holds_{0};
+};
+
+}  // namespace
+
+std::unique_ptr<Timeline> wall_timeline(asio::io_context& loop) { return std::make_unique<WallTimeline>(loop); }
+
+std::unique_ptr<Timeline> simulated_timeline(asio::io_context& loop) {
+  return std::make_unique<SimulatedTimeline>(loop);
+}
+
+}  // namespace eyelevel::base

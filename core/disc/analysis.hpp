@@ -1,0 +1,102 @@
+// SPDX-License-Identifier: Apache-2.0
+// Everything that `eyelevel analyse` and the verb `measure` can say of one waveform. Definitions: ECMA-130 2nd ed.
+// clauses 12, 18, 19, 22 and annexes C to E. A value that cannot be had is empty, and a warning says why; nothing is
+// guessed.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/signal/waveform.hpp"
+
+namespace eyelevel::disc {
+
+// Volts at the input, noise averaged out.
+struct Levels {
+  std::optional<double> peak_to_peak_v;  // settled level of 11T runs, high minus low (= i11_v)
+  std::optional<double> i11_v;
+  std::optional<double> i3_v;      // the same of 3T runs, level at their centre
+  std::optional<double> top_v;     // settled level of 11T lands (more light)
+  std::optional<double> bottom_v;  // settled level of 11T pits
+  std::optional<double> mean_v;    // what a d.c. multimeter would show over the record
+};
+
+enum class Content { unknown, audio, data };
+
+struct MinSecFrame {
+  int minute = 0, second = 0, frame = 0;
+  auto operator<=>(const MinSecFrame&) const = default;
+};
+
+// One 98-frame subcode block (section) of the Q channel. ECMA-130 22.3.
+struct QBlock {
+  bool crc = false;
+  int control = 0;
+  int adr = 0;
+  int track = 0;                        // 0 lead-in, 1..99, 0xAA lead-out
+  std::optional<int> index;             // decimal; in the lead-in POINT of a track item, empty for A0..A2
+  std::optional<int> point;             // lead-in only: the raw POINT byte (two hexadecimal digits)
+  std::optional<MinSecFrame> relative;  // empty for ADR 2, 3
+  std::optional<MinSecFrame> absolute;
+  std::optional<int> absolute_frame;  // A-FRAC, also of ADR 2 and 3
+  double start_s = 0;                 // of the section's first frame, from the first sample
+};
+
+struct C1Counts {
+  std::int64_t words = 0, e11 = 0, e21 = 0, e31 = 0;
+};
+struct C2Counts {
+  std::int64_t words = 0, e12 = 0, e22 = 0, e32 = 0;
+};
+
+struct Analysis {
+  std::size_t samples = 0;
+  double duration_s = 0;
+
+  bool has_eye = false;                   // a channel clock is locked and the runs are those of the channel code
+  std::optional<double> speed;            // channel rate over 4.3218 Mbit/s, rounded to the nearest of 1, 2, 4, ...
+  std::optional<double> channel_rate_hz;  // channel bits per second
+  double locked_share = 0;                // share of the record with the clock locked, 0..1
+  double clipped_share = 0;               // share of samples at either end of the converter, 0..1
+
+  Levels level;
+  std::optional<double> level_noise_v;           // standard deviation of one settled sample about its run's level
+  std::size_t level_runs = 0;                    // 11T runs behind peak_to_peak_v, high and low together
+  std::optional<double> level_standard_error_v;  // type A of peak_to_peak_v from this record alone
+  std::optional<double> i3_over_i11;
+  std::optional<double> i11_over_top;  // needs the dark level
+  std::optional<double> asymmetry;     // ECMA-130 12.3; positive: 3T centre below the 11T centre, in light
+  std::optional<double> beta;
+  std::optional<double> slice_v;  // level at which the running digital sum balances
+
+  std::optional<double> jitter_all_ns;                // pooled over all groups
+  std::array<std::optional<double>, 12> jitter_ns{};  // [3]..[11], pits and lands pooled by count
+  std::array<std::int64_t, 12> runs{};                // [3]..[11], pits and lands together
+
+  std::int64_t frames = 0;     // channel frames wholly inside the record
+  std::int64_t sync_lost = 0;  // losses between the first and the last sync
+  std::vector<QBlock> subcode;
+  Content content = Content::unknown;
+  std::optional<C1Counts> c1;
+  std::optional<C2Counts> c2;
+  std::optional<double> bler_per_s;
+
+  bool disturbed = false;  // a fault inside the record (dropout, lost focus, clipped): exit status 1
+  std::vector<std::string> warnings;
+};
+
+struct AnalysisOptions {
+  std::optional<double> dark_v;  // voltage without light, amplifier alive
+  bool a_c_coupled = false;      // Itop is lost
+  bool subcode_wanted = true;    // false: levels, clock and eye measures only (faster)
+  bool errors_wanted = true;     // CIRC counts
+};
+
+// One pass over the samples. Never throws on strange samples: it answers with empty values and warnings.
+Analysis analyse(const signal::WaveformView& waveform, const AnalysisOptions& options = {});
+
+}  // namespace eyelevel::disc

@@ -1,0 +1,139 @@
+// SPDX-License-Identifier: Apache-2.0
+// What happens in a run, as plain data. The runner emits events, the record stores them first, then everybody else is
+// told.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "core/base/error.hpp"
+#include "core/base/timeline.hpp"
+#include "core/metrology/reading.hpp"
+#include "core/signal/waveform.hpp"
+
+namespace eyelevel::event {
+
+// Where in the sequence: "steps 3", the verb, its line in the file.
+struct Place {
+  std::string part;  // "opening", "steps", "closing"
+  int number = 0;    // from 1
+  std::string verb;
+  std::string text;  // the step as the user wrote it, one line
+  int line = 0;
+  int column = 0;
+};
+
+struct InstrumentUsed {
+  std::string role;             // "scope"
+  std::string kind;             // "oscilloscope"
+  std::string resource;         // canonical resource name
+  std::string identity;         // answer to *IDN?
+  std::string calibration_due;  // YYYY-MM-DD or empty
+};
+
+struct Begun {
+  std::string sequence;  // its name
+  std::string about;
+  std::string file;
+  std::string source;  // the YAML text that was run
+  std::string bench;
+  std::string serial;
+  std::string model;
+  std::vector<std::string> cautions;
+  std::optional<std::uint64_t> seed;  // rehearsals
+};
+struct Connected {
+  InstrumentUsed instrument;
+};
+struct Waiting {
+  Place place;
+  std::string what;
+  double within_s = 0;
+};
+struct Prompted {
+  Place place;
+  std::string text;
+  double within_s = 0;
+};
+struct Answered {
+  Place place;
+  std::string answer;
+  std::string by;
+};
+struct Set {
+  Place place;
+  std::string role;
+  std::string setting;
+  std::string asked;
+  std::string read_back;
+};
+// Why a capture was not kept; empty when it was.
+struct Captured {
+  Place place;
+  std::string name;    // of the capture step ("pressed")
+  std::string signal;  // "rf"
+  int index = 0;       // from 1, counts tries
+  std::shared_ptr<const signal::Waveform> waveform;
+  std::string not_kept;  // "", "no lock", "focus", "clipped"
+};
+// What was seen while waiting: "playing an audio track, track 2, 00:31".
+struct Seen {
+  Place place;
+  std::string what;
+};
+struct Measured {
+  Place place;
+  metrology::Reading reading;
+};
+struct Judged {
+  Place place;
+  std::string reading;
+  metrology::Judgement judgement;
+  metrology::Limit limit;
+};
+struct Noted {
+  Place place;
+  std::string text;
+};
+struct BrokenOff {
+  Place place;
+  base::ErrorRecord error;
+};
+struct Closed {
+  std::string ended;  // "finished" or "stopped"
+  std::optional<metrology::Judgement> judgement;
+};
+
+using Body = std::variant<Begun, Connected, Waiting, Prompted, Answered, Set, Captured, Seen, Measured, Judged, Noted,
+                          BrokenOff, Closed>;
+
+struct Event {
+  std::string run;          // id of the run
+  std::int64_t number = 0;  // from 1 within the run
+  double time_s = 0;        // on the run's Timeline, from its beginning
+  base::UtcTime utc{};
+  Body body;
+};
+
+// Takes the events of one run, in order. The record implements it; it returns only when the event can be announced.
+class Journal {
+ public:
+  virtual ~Journal() = default;
+  // Throws Error(not_recording) when the event could not be made safe; the run then closes.
+  virtual task<> append(const Event& event) = 0;
+  // Makes everything appended since the last call visible together (one transaction per step).
+  virtual task<> commit() = 0;
+};
+
+// Told of an event after it is in the journal. Must not block.
+class Listener {
+ public:
+  virtual ~Listener() = default;
+  virtual void told(const Event& event) = 0;
+};
+
+}  // namespace eyelevel::event

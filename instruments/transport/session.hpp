@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: Apache-2.0
+// A link with a deadline for every operation and a memory for dirt: after a time-out the link is cleared before the
+// next message, so that a late answer is never taken for the next one. One owner, one operation at a time (asserted).
+#pragma once
+
+#include <memory>
+#include <string>
+#include <string_view>
+
+#include "core/base/timeline.hpp"
+#include "instruments/transport/link.hpp"
+
+namespace eyelevel::transport {
+
+class Session {
+ public:
+  Session(base::Timeline& timeline, std::unique_ptr<Link> link);
+  ~Session();
+
+  const std::string& resource_name() const { return link_->resource_name(); }
+  // Throw Error(time_out) with sent, received, elapsed; or what the link throws.
+  task<> write(std::string_view message, base::Duration within);
+  task<> query(std::string_view message, Buffer& answer, base::Duration within);
+  task<std::string> query(std::string_view message, base::Duration within);
+  bool dirty() const { return dirty_; }
+  void close() noexcept;
+
+ private:
+  task<> clean_up(base::Duration within);
+
+  base::Timeline& timeline_;
+  std::unique_ptr<Link> link_;
+  bool dirty_ = false;
+  bool busy_ = false;
+};
+
+}  // namespace eyelevel::transport
