@@ -13,6 +13,7 @@
 #include <atomic>
 #include <exception>
 #include <map>
+#include <memory>
 #include <optional>
 
 #include "core/base/error.hpp"
@@ -29,21 +30,24 @@ double to_seconds(Duration duration) { return static_cast<double>(duration.count
 
 namespace {
 
+// How the main task went. Shared with its completion, which may come after run() gave up.
 struct MainTask {
   bool ended = false;
   std::exception_ptr error;
 
-  // Spawns `main` on the loop; `ended` and `error` tell how it went.
-  void start(asio::io_context& loop, task<> main) {
-    asio::co_spawn(loop, std::move(main), [this](std::exception_ptr e) {
-      ended = true;
-      error = e;
-    });
-  }
   void rethrow() const {
     if (error) std::rethrow_exception(error);
   }
 };
+
+std::shared_ptr<const MainTask> start(asio::io_context& loop, task<> main) {
+  auto state = std::make_shared<MainTask>();
+  asio::co_spawn(loop, std::move(main), [state](std::exception_ptr e) {
+    state->ended = true;
+    state->error = e;
+  });
+  return state;
+}
 
 [[noreturn]] void throw_aborted() {
   throw boost::system::system_error(boost::system::error_code(asio::error::operation_aborted));
@@ -62,12 +66,11 @@ class WallTimeline final : public Timeline {
     co_await timer.async_wait(asio::use_awaitable);
   }
   void run(task<> main) override {
-    MainTask state;
-    state.start(loop_, std::move(main));
+    const auto state = start(loop_, std::move(main));
     loop_.restart();
-    while (!state.ended && loop_.run_one() > 0) {
+    while (!state->ended && loop_.run_one() > 0) {
     }
-    state.rethrow();
+    state->rethrow();
   }
 
  private:
@@ -95,17 +98,17 @@ class SimulatedTimeline final : public Timeline {
     const auto place =
         sleepers_.emplace(Key{when, next_++}, asio::steady_timer(loop_, asio::steady_timer::time_point::max()));
     boost::system::error_code ignored;  // the timer never expires: it is cancelled either by wake_next or by the caller
-    co_await place.first->second.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
+    co_await place.first->second.timer.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
+    const bool due = place.first->second.due;
     sleepers_.erase(place.first);
-    if (now_ < when) throw_aborted();
+    if (!due) throw_aborted();
   }
 
   void run(task<> main) override {
-    MainTask state;
-    state.start(loop_, std::move(main));
+    const auto state = start(loop_, std::move(main));
     const std::optional<asio::executor_work_guard<asio::io_context::executor_type>> stay(loop_.get_executor());
     loop_.restart();
-    while (!state.ended) {
+    while (!state->ended) {
       if (loop_.poll_one() > 0) continue;
       if (holds_.load() > 0) {
         loop_.run_one();
@@ -113,7 +116,7 @@ class SimulatedTimeline final : public Timeline {
         throw Error(ErrorCode::defect, "simulated time: everything waits and nothing is due");
       }
     }
-    state.rethrow();
+    state->rethrow();
   }
 
  protected:
@@ -130,11 +133,18 @@ class SimulatedTimeline final : public Timeline {
     auto operator<=>(const Key&) const = default;
   };
 
+  struct Sleeper {
+    explicit Sleeper(asio::io_context& loop) : timer(loop, asio::steady_timer::time_point::max()) {}
+    asio::steady_timer timer;
+    bool due = false;
+  };
+
   bool wake_next() {
-    for (auto& [key, timer] : sleepers_) {
-      if (key.when <= now_) continue;  // already woken, not yet run
+    for (auto& [key, sleeper] : sleepers_) {
+      if (sleeper.due) continue;  // woken, not yet run
       now_ = key.when;
-      timer.cancel();
+      sleeper.due = true;
+      sleeper.timer.cancel();
       return true;
     }
     return false;
@@ -143,7 +153,7 @@ class SimulatedTimeline final : public Timeline {
   asio::io_context& loop_;
   Duration now_{0};
   std::uint64_t next_ = 0;
-  std::map<Key, asio::steady_timer> sleepers_;
+  std::map<Key, Sleeper> sleepers_;
   std::atomic<int> holds_{0};
 };
 
