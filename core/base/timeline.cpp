@@ -95,8 +95,7 @@ class SimulatedTimeline final : public Timeline {
       co_return;
     }
     // Sleepers due at the same moment wake in the order in which they began to wait.
-    const auto place =
-        sleepers_.emplace(Key{when, next_++}, asio::steady_timer(loop_, asio::steady_timer::time_point::max()));
+    const auto place = sleepers_.try_emplace(Key{when, next_++}, loop_);
     boost::system::error_code ignored;  // the timer never expires: it is cancelled either by wake_next or by the caller
     co_await place.first->second.timer.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
     const bool due = place.first->second.due;
