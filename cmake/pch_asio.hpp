@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The standard headers with Asio's coroutines; precompiled once. Not to be included by hand.
+#pragma once
+
 #include "cmake/pch_std.hpp"
 
 #include <boost/asio/any_io_executor.hpp>

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Standard headers that most files use; precompiled once. Not to be included by hand.
+#pragma once
+
 #include <algorithm>
 #include <array>
 #include <chrono>
