@@ -1,0 +1,54 @@
+// SPDX-License-Identifier: Apache-2.0
+// F2-frames in, F1-frames and error counts out: the mirror of ECMA-130 2nd ed. annex C. The standard fixes the code, not
+// the decoder; the strategy here: C1 corrects up to two symbols, else flags the word; C2 takes up to four flags as
+// erasures, else tries two errors. A symbol marked as no codeword counts as wrong: a C1 word with more than two wrong
+// symbols, marked or found, fails. E12 and E22 count words corrected with one, and with two or more, wrong symbols.
+// One Decoder belongs to one thread.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+
+#include "core/disc/analysis.hpp"
+#include "core/disc/circ/layout.hpp"
+
+namespace eyelevel::disc::circ {
+
+struct DecodedFrame {
+  F1Frame bytes{};
+  std::uint32_t bad = 0;  // mask of bytes that could not be vouched for
+};
+
+class Decoder {
+ public:
+  // The next F2-frame as received. `invalid`: mask of symbols whose 14 bits were no codeword (their value is ignored).
+  // Answers F1-frame n - 111 once everything it needs has come (from the 112th frame after start or gap on).
+  std::optional<DecodedFrame> push(const F2Frame& frame, std::uint32_t invalid = 0);
+  // Frames were lost (sync slipped): history is void, counts go on.
+  void gap();
+  void reset() { *this = Decoder(); }
+
+  const C1Counts& c1() const { return c1_; }
+  const C2Counts& c2() const { return c2_; }
+
+ private:
+  struct Flagged {
+    std::array<std::uint8_t, c2_symbols> symbols{};
+    bool flag = false;
+  };
+  Flagged c1_step(const F2Frame& frame, std::uint32_t invalid);
+  DecodedFrame c2_step();
+
+  static constexpr int history = 128;
+  std::array<Flagged, history> words_{};
+  std::array<C2Word, 4> corrected_{};
+  std::array<std::uint32_t, 4> corrected_bad_{};
+  F2Frame before_{};
+  std::uint32_t invalid_before_ = 0;
+  std::int64_t frames_ = 0;  // since start or gap
+  C1Counts c1_;
+  C2Counts c2_;
+};
+
+}  // namespace eyelevel::disc::circ
