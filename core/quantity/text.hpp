@@ -92,7 +92,7 @@ Parsed<Scanned<Tolerance>> scan_tolerance(std::string_view text, std::size_t off
 Span span_about(AnyQuantity nominal, const Tolerance& tolerance);
 
 // With a prefix that leaves 1 to 999 before it and at most `digits` significant digits: "1.2 V", "500 µs", "20 MSa/s",
-// "10 %" is printed only by print_percent: a bare ratio prints as a number.
+// "10 min". A ratio prints as a bare number; print_percent writes it as "10 %".
 std::string print(AnyQuantity quantity, int digits = 6);
 std::string print_percent(double fraction, int digits = 6);
 std::string print(const Tolerance& tolerance, int digits = 6);
