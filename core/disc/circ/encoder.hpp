@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// F1-frames in, F2-frames out: ECMA-130 2nd ed. annex C, C.2 to C.6. Two ways to the same bytes: Encoder takes frame after
-// frame, c1_word_at() makes any word at once from a source of F1-frames that can be read in any order.
-// All delay lines start as if preceded by endless zero frames. One Encoder belongs to one thread.
+// F1-frames in, F2-frames out: ECMA-130 2nd ed. annex C, C.2 to C.6. Two ways to the same bytes: Encoder takes frame
+// after frame, c1_word_at() makes any word at once from a source of F1-frames that can be read in any order. All delay
+// lines start as if preceded by endless zero frames. One Encoder belongs to one thread.
 #pragma once
 
 #include <array>
@@ -30,8 +30,8 @@ class Encoder {
   std::uint64_t count_ = 0;
 };
 
-// The C1 word formed when F1-frame n enters, parity not inverted. Source: std::uint8_t byte(std::int64_t frame, int index)
-// and F1Frame frame(std::int64_t frame); both must hold for every frame from n - 110 on.
+// The C1 word formed when F1-frame n enters, parity not inverted. Source: std::uint8_t byte(std::int64_t frame, int
+// index) and F1Frame frame(std::int64_t frame); both must hold for every frame from n - 110 on.
 template <class Source>
 C1Word c1_word_at(const Source& source, std::int64_t n);
 
@@ -48,8 +48,7 @@ C1Word c1_word_at(const Source& source, std::int64_t n) {
   C1Word word{};
   for (int byte = 0; byte < f1_bytes; ++byte) {
     const int position = position_of_byte[static_cast<std::size_t>(byte)];
-    word[static_cast<std::size_t>(position)] =
-        source.byte(n - interleave * position - first_delay(position), byte);
+    word[static_cast<std::size_t>(position)] = source.byte(n - interleave * position - first_delay(position), byte);
   }
   for (int position = 12; position < 16; ++position) {
     const std::int64_t formed = n - interleave * position;

@@ -26,8 +26,8 @@ void set_p_parity(C1Word& word);
 
 // What became of one word.
 struct Correction {
-  bool failed = false;  // the word is left as it was
-  int wrong = 0;        // symbols changed
+  bool failed = false;      // the word is left as it was
+  int wrong = 0;            // symbols changed
   std::uint32_t where = 0;  // mask of the symbols changed
 };
 

@@ -9,13 +9,13 @@
 
 namespace eyelevel::disc::efm {
 
-inline constexpr int frame_bits = 588;          // channel bits of a frame, 19.4
-inline constexpr int frame_symbols = 33;        // the control symbol and 32 symbols of the F2-frame
-inline constexpr int section_frames = 98;       // one subcode block, clause 18
-inline constexpr int sync_bits = 24;            // 19.2
-inline constexpr int codeword_bits = 14;        // 19.1
-inline constexpr int merging_bits = 3;          // 19.3
-inline constexpr int run_min = 3, run_max = 11; // T, 19.1
+inline constexpr int frame_bits = 588;           // channel bits of a frame, 19.4
+inline constexpr int frame_symbols = 33;         // the control symbol and 32 symbols of the F2-frame
+inline constexpr int section_frames = 98;        // one subcode block, clause 18
+inline constexpr int sync_bits = 24;             // 19.2
+inline constexpr int codeword_bits = 14;         // 19.1
+inline constexpr int merging_bits = 3;           // 19.3
+inline constexpr int run_min = 3, run_max = 11;  // T, 19.1
 inline constexpr std::uint32_t sync_pattern = 0b100000000001000000000010;
 inline constexpr std::uint16_t s0_codeword = 0b00100000000001;
 inline constexpr std::uint16_t s1_codeword = 0b00000000010010;

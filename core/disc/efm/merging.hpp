@@ -1,12 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
-// Symbols to channel bits: chooses the three merging bits as ECMA-130 2nd ed. 19.3 and annex E ask. Runs stay between 3T
-// and 11T, the sync pattern appears nowhere else, and among the legal choices the digital sum after the next symbol is
-// nearest to zero; on a tie 100 goes before 010 before 001 before 000. Encoders may differ here, decoders ignore it.
-// Bits are before NRZI: a ONE is an edge. Not for the meaning of symbols: code.hpp.
+// Symbols to channel bits: chooses the three merging bits as ECMA-130 2nd ed. 19.3 and annex E ask. Runs stay between
+// 3T and 11T, the sync pattern appears nowhere else, and among the legal choices the digital sum after the next symbol
+// is nearest to zero; on a tie 100 goes before 010 before 001 before 000. Encoders may differ here, decoders ignore it.
+// Bits are before NRZI: a ONE is an edge. Not for the meaning of symbols: code.hpp. Pure functions.
 #pragma once
 
 #include <array>
-#include <bitset>
 #include <cstdint>
 #include <span>
 
@@ -14,24 +13,23 @@
 
 namespace eyelevel::disc::efm {
 
-// Where the encoder stands between two frames; after a frame only level and sum differ from frame to frame.
+inline constexpr int frame_edges_max = frame_bits / run_min;
+
+// Where the encoder stands between two frames. Runs need no memory: every frame begins with the same pattern.
 struct MergingState {
-  int level = 1;           // +1 or -1, of the channel bit before
-  int digital_sum = 0;     // of all bits so far
+  int level = 1;        // +1 or -1, of the channel bit before
+  int digital_sum = 0;  // of all bits so far
   bool operator==(const MergingState&) const = default;
 };
 
-using FrameBits = std::bitset<frame_bits>;                   // [0] is the first channel bit
-using FrameCodewords = std::array<std::uint16_t, frame_symbols>;  // control first
+// The control symbol (a byte, symbol_s0 or symbol_s1), then the 32 bytes of an F2-frame.
+using FrameSymbols = std::array<std::uint16_t, frame_symbols>;
 
-// Codewords of a control byte (or S0, S1: pass symbol_s0, symbol_s1) and the 32 bytes of an F2-frame.
-FrameCodewords codewords_of(int control_symbol, std::span<const std::uint8_t, 32> f2);
-
-// Writes the offsets of the ONEs of one frame, ascending, into `edges` (room for 196); answers how many. The frame starts
-// with its sync pattern and ends with the merging bits before the next one; `state` moves on to the next frame.
-// With `even` the number of edges is even: the level after the frame is that before it. This takes, where needed, one
-// legal choice that is not the nearest to zero.
-int encode_frame(const FrameCodewords& codewords, MergingState& state, std::span<std::uint16_t, 196> edges,
+// Writes the offsets of the ONEs of one frame, ascending, and answers how many. The frame starts with its sync pattern
+// and ends with the merging bits before the next one; `state` moves on to the next frame. With `even` the number of
+// edges is even, so that the level after the frame is that before it: this takes, where needed, one legal choice that
+// is not the nearest to zero. A symbol above symbol_s1 is a defect (asserted). Cost: about 1 us.
+int encode_frame(const FrameSymbols& symbols, MergingState& state, std::span<std::uint16_t, frame_edges_max> edges,
                  bool even = false);
 
 }  // namespace eyelevel::disc::efm

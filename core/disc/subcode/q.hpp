@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The Q and P channels of a section: ECMA-130 2nd ed. clause 22. Twelve bytes, most significant bit first: CONTROL and
-// ADR, nine bytes of data, CRC (x^16 + x^12 + x^5 + 1, stored inverted). Times are BCD minutes, seconds and frames (75 to
-// the second). Not for finding sections in a channel: that is the clock's work. All functions are pure.
+// ADR, nine bytes of data, CRC (x^16 + x^12 + x^5 + 1, stored inverted). Times are BCD minutes, seconds and frames (75
+// to the second). Not for finding sections in a channel: that is the clock's work. All functions are pure.
 #pragma once
 
 #include <array>
@@ -9,6 +9,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 
 #include "core/disc/analysis.hpp"
 
@@ -29,7 +30,8 @@ QBlock parse_q(const QBytes& bytes);
 // CRC holds, ADR is 1, 2 or 3, and every field that this ADR must have is there and valid.
 bool is_usable(const QBlock& block);
 
-// Control bytes of the 96 frames after S0 and S1, in order, to the Q block (bit 0x40) and to P (bit 0x80: how many ONEs).
+// Control bytes of the 96 frames after S0 and S1, in order, to the Q block (bit 0x40) and to P (bit 0x80: how many
+// ONEs).
 QBytes q_of_control_bytes(std::span<const std::uint8_t, 96> control);
 int p_ones_of_control_bytes(std::span<const std::uint8_t, 96> control);
 // The control byte of frame 2 to 97 of a section; R to W are zero. Frames 0 and 1 carry S0 and S1 instead.
@@ -47,13 +49,13 @@ struct ProgramPosition {
 QBytes build_program_q(const ProgramPosition& position);
 struct ContentsItem {
   int control = 0;
-  int point = 1;         // 1..99 (a track), 0xA0, 0xA1, 0xA2
-  MinSecFrame running;   // time in the lead-in
-  MinSecFrame p_time;    // start of the track or of the lead-out; P-MIN holds the track number for A0 and A1
+  int point = 1;        // 1..99 (a track), 0xA0, 0xA1, 0xA2
+  MinSecFrame running;  // time in the lead-in
+  MinSecFrame p_time;   // start of the track or of the lead-out; P-MIN holds the track number for A0 and A1
 };
 QBytes build_contents_q(const ContentsItem& item);
-// ADR 2: catalogue number of 13 decimal digits, and ADR 3: recording code of 12 characters (5 of 0-9 A-Z, then 7 digits).
-// Both throw base::Error (defect) for text of another form.
+// ADR 2: catalogue number of 13 decimal digits, and ADR 3: recording code of 12 characters (5 of 0-9 A-Z, then 7
+// digits). Both throw base::Error (defect) for text of another form.
 QBytes build_catalogue_q(int control, std::string_view digits, int absolute_frame);
 QBytes build_recording_code_q(int control, std::string_view code, int absolute_frame);
 
@@ -66,8 +68,9 @@ std::string print(const MinSecFrame& time);  // "MM:SS:FF"
 // track fit together (ADR 2 and 3 hold only A-FRAC; in the lead-in the running time counts).
 bool continues(const QBlock& earlier, const QBlock& later, int sections_apart);
 
-// In words, for people: "playing an audio track, track 2, 00:31", "in the pause before track 3", "in the lead-in
-// (table of contents)", "in the lead-out". Empty for a block that is not usable or holds no position (ADR 2, 3).
+// In words, for people: "playing an audio track, track 2, 00:31", "in the pause before track 3, an audio track", "in
+// the lead-in (table of contents)", "in the lead-out". Empty for a block that is not usable or holds no position (ADR
+// 2, 3).
 std::string phrase(const QBlock& block);
 // Audio or data by CONTROL, of the program area and lead-out; unknown for the lead-in and blocks not usable.
 Content content_of(const QBlock& block);

@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/disc/circ/decoder.hpp"
+
+#include <bit>
+#include <cstddef>
+
+#include "core/disc/circ/reed_solomon.hpp"
+
+namespace eyelevel::disc::circ {
+namespace {
+
+constexpr std::uint32_t even_symbols = 0x55555555;
+constexpr std::uint32_t all_c2_symbols = (1U << c2_symbols) - 1;
+constexpr int oldest = interleave * (c2_symbols - 1);  // frames from the first to the last symbol of a C2 word
+
+}  // namespace
+
+Decoder::Flagged Decoder::c1_step(const F2Frame& frame, std::uint32_t invalid) {
+  C1Word word;
+  for (std::size_t k = 0; k < f2_symbols; ++k) {
+    const std::uint8_t symbol = k % 2 == 0 ? frame[k] : before_[k];
+    word[k] = is_parity(static_cast<int>(k)) ? static_cast<std::uint8_t>(~symbol) : symbol;
+  }
+  const std::uint32_t marked = (invalid & even_symbols) | (invalid_before_ & ~even_symbols);
+
+  // Marks do not help to correct, so that the counts are those of a decoder without them; they only stop a correction
+  // that leaves a symbol standing which was no codeword.
+  const Correction correction = correct(word, 0, 2);
+  const int wrong = correction.wrong + std::popcount(marked & ~correction.where);
+  const bool failed = correction.failed || wrong > 2;
+  ++c1_.words;
+  if (failed) {
+    ++c1_.e31;
+  } else if (correction.wrong == 1) {
+    ++c1_.e11;
+  } else if (correction.wrong == 2) {
+    ++c1_.e21;
+  }
+  Flagged result{.symbols = {}, .flag = failed};
+  for (std::size_t k = 0; k < c2_symbols; ++k) result.symbols[k] = word[k];
+  return result;
+}
+
+void Decoder::c2_step(C2Word& word, std::uint32_t& bad) {
+  std::uint32_t flags = 0;
+  const auto now = static_cast<std::size_t>(frames_);
+  for (std::size_t k = 0; k < c2_symbols; ++k) {
+    const Flagged& source = words_[(now - interleave * (c2_symbols - 1 - k)) % history];
+    word[k] = source.symbols[k];
+    if (source.flag) flags |= 1U << k;
+  }
+  const int flagged = std::popcount(flags);
+  Correction correction{.failed = true, .wrong = 0, .where = 0};
+  if (flagged <= 4) correction = correct(word, flags, 1);
+  if (correction.failed) {
+    correction = correct(word, 0, 2);
+    // Many flags and an error where none stands: more likely a wrong repair than a wrong symbol that C1 passed.
+    if (flagged > 0 && (correction.where & ~flags) != 0) correction.failed = true;
+  }
+  ++c2_.words;
+  if (correction.failed) {
+    ++c2_.e32;
+  } else if (correction.wrong == 1) {
+    ++c2_.e12;
+  } else if (correction.wrong > 1) {
+    ++c2_.e22;
+  }
+  bad = !correction.failed ? 0 : flags != 0 ? flags : all_c2_symbols;
+}
+
+std::optional<DecodedFrame> Decoder::push(const F2Frame& frame, std::uint32_t invalid) {
+  std::optional<DecodedFrame> out;
+  if (frames_ > 0) {  // a C1 word takes its odd symbols from the frame before
+    const auto now = static_cast<std::size_t>(frames_);
+    words_[now % history] = c1_step(frame, invalid);
+    if (frames_ > oldest) c2_step(corrected_[now % 4], corrected_bad_[now % 4]);
+    if (frames_ > oldest + 2) {
+      // First delay section: the half behind the parity comes from the word two frames earlier.
+      out.emplace();
+      for (std::size_t byte = 0; byte < f1_bytes; ++byte) {
+        const std::size_t position = position_of_byte[byte];
+        const std::size_t slot = (position < 12 ? now : now - 2) % 4;
+        out->bytes[byte] = corrected_[slot][position];
+        if (corrected_bad_[slot] >> position & 1U) out->bad |= 1U << byte;
+      }
+    }
+  }
+  before_ = frame;
+  invalid_before_ = invalid;
+  ++frames_;
+  return out;
+}
+
+void Decoder::gap() { frames_ = 0; }
+
+}  // namespace eyelevel::disc::circ
