@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a simulated instrument's input is connected to: a place with a voltage at every moment of the Timeline. Pure function of
-// time and of what happened to the player before; rendering twice gives the same signal, apart from nothing.
-// Times are seconds on the run's Timeline; volts are at the place itself, loaded as stated.
+// What a simulated instrument's input is connected to: a place with a voltage at every moment of the Timeline. Pure
+// function of time and of what happened to the player before; rendering twice gives the same signal, apart from
+// nothing. Times are seconds on the run's Timeline; volts are at the place itself, loaded as stated.
 #pragma once
 
 #include <span>

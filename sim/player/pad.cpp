@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "sim/player/pad.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace eyelevel::sim {
+namespace {
+
+double share_left(double ratio) {
+  const double r2 = ratio * ratio;
+  const double r4 = r2 * r2;
+  const double r8 = r4 * r4;
+  return std::pow(1 + r8 * r8, -1.0 / 16);
+}
+
+// Saturation as straight lines; above the table's end the output is the limit to better than 1e-6.
+constexpr std::size_t table_steps = 2560;
+constexpr double table_end = 2.5;
+
+struct Line {
+  float value = 0;
+  float slope = 0;
+};
+
+std::array<Line, table_steps + 1> make_table() {
+  std::array<Line, table_steps + 1> table;
+  const auto y = [](std::size_t i) {
+    const double ratio = table_end * static_cast<double>(i) / static_cast<double>(table_steps);
+    return ratio * share_left(ratio);
+  };
+  for (std::size_t i = 0; i <= table_steps; ++i)
+    table[i] = {static_cast<float>(y(i)), i < table_steps ? static_cast<float>(y(i + 1) - y(i)) : 0.0F};
+  return table;
+}
+
+// SplitMix64's output function: a counter in, 64 random bits out.
+std::uint64_t mixed(std::uint64_t x) {
+  x = (x ^ (x >> 30U)) * 0xBF58476D1CE4E5B9U;
+  x = (x ^ (x >> 27U)) * 0x94D049BB133111EBU;
+  return x ^ (x >> 31U);
+}
+constexpr std::uint64_t counter_step = 0x9E3779B97F4A7C15U;
+
+// Sum of eight random bytes less its mean: normal to 4.8 standard deviations, without branches.
+float summed_bytes(std::uint64_t word) {
+  constexpr std::uint64_t even = 0x00FF00FF00FF00FFU;
+  const std::uint64_t pairs = (word & even) + ((word >> 8U) & even);
+  return static_cast<float>(static_cast<std::int32_t>((pairs * 0x0001000100010001U) >> 48U) - 1020);
+}
+const double summed_bytes_sd = std::sqrt(8 * (256.0 * 256.0 - 1) / 12);
+
+}  // namespace
+
+double saturated_v(double linear_v, double limit_v) { return linear_v * share_left(linear_v / limit_v); }
+
+void saturate(std::span<float> volts, double limit_v) {
+  static const std::array<Line, table_steps + 1> table = make_table();
+  const auto to_place = static_cast<float>(static_cast<double>(table_steps) / table_end / limit_v);
+  const auto limit = static_cast<float>(limit_v);
+  constexpr auto last = static_cast<float>(table_steps);
+  for (float& v : volts) {
+    const float place = std::min(std::abs(v) * to_place, last);
+    const auto index = static_cast<std::int32_t>(place);
+    const Line& line = table[static_cast<std::size_t>(index)];
+    v = std::copysign(limit * (line.value + line.slope * (place - static_cast<float>(index))), v);
+  }
+}
+
+NoiseSource::NoiseSource(const NoiseTraits& traits, double rate_hz, std::uint64_t key) : counter_(mixed(key)) {
+  // A one-pole band of corner f passes the power of a sharp band of pi/2 f; sampling folds all of it into the record.
+  const double sd_v = traits.density_v_per_sqrt_hz * std::sqrt(std::numbers::pi / 2 * traits.bandwidth_hz);
+  const double keep = std::exp(-2 * std::numbers::pi * traits.bandwidth_hz / rate_hz);
+  const double unit_v = sd_v / summed_bytes_sd;
+  keep_ = static_cast<float>(keep);
+  step_ = static_cast<float>(unit_v * std::sqrt(1 - keep * keep));
+  noise_ = static_cast<float>(unit_v) * summed_bytes(mixed(counter_ += counter_step));
+}
+
+void NoiseSource::add_to(std::span<float> volts) {
+  float noise = noise_;
+  std::uint64_t counter = counter_;
+  for (float& v : volts) {
+    counter += counter_step;
+    noise = keep_ * noise + step_ * summed_bytes(mixed(counter));
+    v += noise;
+  }
+  noise_ = noise;
+  counter_ = counter;
+}
+
+LoadedPad loaded(double source_ohm, const Load& load) {
+  LoadedPad pad;
+  pad.gain = load.resistance_ohm / (load.resistance_ohm + source_ohm);
+  pad.time_constant_s = source_ohm * pad.gain * load.capacitance_f;  // both resistances in parallel
+  return pad;
+}
+
+OnePole::OnePole(const LoadedPad& pad, double rate_hz) {
+  const double step = 1 / (rate_hz * std::max(pad.time_constant_s, 1e-15));  // sample interval in time constants
+  const double keep = std::exp(-step);
+  const double mean_answer = -std::expm1(-step) / step;
+  keep_ = static_cast<float>(keep);
+  now_ = static_cast<float>(pad.gain * (1 - mean_answer));
+  before_ = static_cast<float>(pad.gain * (mean_answer - keep));
+  constexpr double forgotten = 16.2;  // exp(-16.2) is 1e-7
+  warm_up_ = static_cast<std::size_t>(std::ceil(forgotten / step)) + 1;
+}
+
+void OnePole::run(std::span<float> volts) {
+  if (volts.empty()) return;
+  if (!begun_) {
+    begun_ = true;
+    input_ = volts.front();
+    output_ = (now_ + before_) / (1 - keep_) * input_;
+  }
+  float input = input_;
+  float output = output_;
+  for (float& v : volts) {
+    const float next = v;
+    output = keep_ * output + (now_ * next + before_ * input);
+    input = next;
+    v = output;
+  }
+  input_ = input;
+  output_ = output;
+}
+
+}  // namespace eyelevel::sim
