@@ -1,0 +1,13 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/record/migration/migrations.hpp"
+
+#include "core/record/migration/0001_runs.hpp"
+
+namespace eyelevel::record {
+
+std::span<const char* const> migrations() {
+  static constexpr const char* list[] = {migration_0001_runs};
+  return list;
+}
+
+}  // namespace eyelevel::record

@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/record/run_record.hpp"
+
+#include <utility>
+
+namespace eyelevel::record {
+
+namespace {
+
+// Gathers what each kind of event tells.
+struct Gather {
+  RunRecord& run;
+  const event::Event& event;
+
+  void operator()(const event::Begun& x) const { run.begun = x; }
+  void operator()(const event::Connected& x) const { run.instruments.push_back(x.instrument); }
+  void operator()(const event::Captured& x) const {
+    run.captures.push_back({event.number, event.time_s, x.name, x.signal, x.index, x.not_kept});
+  }
+  void operator()(const event::Measured& x) const { run.readings.push_back(x.reading); }
+  void operator()(const event::Judged& x) const {
+    // The newest of that name: a loop measures the same reading again.
+    for (auto reading = run.readings.rbegin(); reading != run.readings.rend(); ++reading) {
+      if (reading->name != x.reading) continue;
+      reading->judgement = x.judgement;
+      reading->limit = x.limit;
+      return;
+    }
+  }
+  void operator()(const event::Noted& x) const { run.notes.push_back(x.text); }
+  void operator()(const event::BrokenOff& x) const { run.broken_off.push_back(x); }
+  void operator()(const auto&) const {}  // what was waited for, asked, set and seen is for the journal only
+};
+
+}  // namespace
+
+RunRecord record_of(RunSummary summary, std::span<const event::Event> events) {
+  RunRecord run;
+  run.summary = std::move(summary);
+  for (const event::Event& event : events) {
+    std::visit(Gather{run, event}, event.body);
+    run.length_s = std::max(run.length_s, event.time_s);
+  }
+  return run;
+}
+
+RunRecord read_run(Store& store, std::string_view id) {
+  std::string wanted(id);
+  if (wanted == "last") {
+    RunQuery newest;
+    newest.at_most = 1;
+    if (const auto list = store.runs(newest); !list.empty()) wanted = list.front().id;
+  }
+  return record_of(store.run(wanted), store.events(wanted, Samples::none));
+}
+
+}  // namespace eyelevel::record

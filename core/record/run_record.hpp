@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: Apache-2.0
+// One stored run as those who report it want it: what was done, with what, what was measured and how it ended. Made
+// from the events alone; the samples stay in the store until they are asked for.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/event/event.hpp"
+#include "core/record/store/store.hpp"
+
+namespace eyelevel::record {
+
+struct CaptureInfo {
+  std::int64_t event_number = 0;  // for Store::capture
+  double time_s = 0;              // of the event, from the beginning of the run
+  std::string name;
+  std::string signal;
+  int index = 0;         // from 1, counts tries
+  std::string not_kept;  // why; empty when it was kept
+};
+
+struct RunRecord {
+  RunSummary summary;
+  event::Begun begun;
+  std::vector<event::InstrumentUsed> instruments;
+  std::vector<CaptureInfo> captures;
+  std::vector<metrology::Reading> readings;  // in the order taken, each with its judgement
+  std::vector<std::string> notes;
+  std::vector<event::BrokenOff> broken_off;  // the first is why the run was stopped
+  double length_s = 0;                       // time of the last event
+
+  bool is_closed() const { return !summary.ended.empty(); }
+};
+
+RunRecord record_of(RunSummary summary, std::span<const event::Event> events);
+
+// Throws Error(not_found) with the nearest id. "last" is the newest run.
+RunRecord read_run(Store& store, std::string_view id);
+
+}  // namespace eyelevel::record

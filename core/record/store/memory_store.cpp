@@ -1,0 +1,115 @@
+// SPDX-License-Identifier: Apache-2.0
+// The store of rehearsals: events as they are, nothing written anywhere, gone with the program.
+#include <fmt/format.h>
+
+#include <map>
+#include <mutex>
+
+#include "core/base/error.hpp"
+#include "core/record/store/run_names.hpp"
+#include "core/record/store/store.hpp"
+
+namespace eyelevel::record {
+namespace {
+
+struct KeptRun {
+  RunSummary summary;
+  std::vector<event::Event> events;
+};
+
+class MemoryStore final : public Store {
+ public:
+  explicit MemoryStore(const MemoryOptions& options) : options_(options) {}
+
+  std::string reserve_run(base::UtcTime now) override {
+    const std::scoped_lock lock(mutex_);
+    const std::string day = day_of(now);
+    const std::string id = run_name(day, ++last_of_day_[day]);
+    index_[id] = runs_.size();
+    runs_.emplace_back().summary.id = id;
+    return id;
+  }
+
+  void write(std::string_view run, std::span<const event::Event> events) override {
+    const std::scoped_lock lock(mutex_);
+    KeptRun& kept = find(run);
+    for (const event::Event& event : events) {
+      take_into(kept.summary, event);
+      auto& copy = kept.events.emplace_back(event);
+      if (auto* captured = std::get_if<event::Captured>(&copy.body); captured != nullptr && !options_.keep_captures) {
+        captured->waveform.reset();
+      }
+    }
+  }
+
+  std::vector<RunSummary> runs(const RunQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    std::vector<RunSummary> list;
+    for (auto kept = runs_.rbegin(); kept != runs_.rend() && list.size() < query.at_most; ++kept) {
+      const RunSummary& s = kept->summary;
+      const bool wanted = !kept->events.empty() && query.serial.value_or(s.serial) == s.serial &&
+                          query.sequence.value_or(s.sequence) == s.sequence;
+      if (wanted) list.push_back(s);
+    }
+    return list;
+  }
+
+  RunSummary run(std::string_view id) override {
+    const std::scoped_lock lock(mutex_);
+    return begun(id).summary;
+  }
+
+  std::vector<event::Event> events(std::string_view run, Samples) override {
+    const std::scoped_lock lock(mutex_);
+    return begun(run).events;
+  }
+
+  std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
+    const std::scoped_lock lock(mutex_);
+    for (const event::Event& event : begun(run).events) {
+      if (event.number != event_number) continue;
+      const auto* captured = std::get_if<event::Captured>(&event.body);
+      if (captured != nullptr && captured->waveform) return captured->waveform;
+    }
+    throw base::Error(base::ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
+  }
+
+  bool works_inline() const override { return true; }
+  std::string name() const override { return "memory"; }
+
+ private:
+  KeptRun& find(std::string_view id) {
+    const auto found = index_.find(id);
+    return found != index_.end() ? runs_[found->second] : unknown(id);
+  }
+  [[noreturn]] KeptRun& unknown(std::string_view id) {
+    std::vector<RunSummary> known;
+    for (auto kept = runs_.rbegin(); kept != runs_.rend(); ++kept) {
+      if (!kept->events.empty()) known.push_back(kept->summary);
+    }
+    throw_unknown_run(id, name(), known);
+  }
+  KeptRun& begun(std::string_view id) {
+    const auto found = index_.find(id);
+    return found != index_.end() && !runs_[found->second].events.empty() ? runs_[found->second] : unknown(id);
+  }
+
+  MemoryOptions options_;
+  std::mutex mutex_;
+  std::vector<KeptRun> runs_;
+  std::map<std::string, std::size_t, std::less<>> index_;
+  std::map<std::string, std::int64_t> last_of_day_;
+};
+
+}  // namespace
+
+std::unique_ptr<Store> open_memory_store(const MemoryOptions& options) {
+  return std::make_unique<MemoryStore>(options);
+}
+
+std::unique_ptr<Store> open_store(const std::string& where) {
+  if (where == ":memory:") return open_memory_store();
+  return open_file_store(where);
+}
+
+}  // namespace eyelevel::record

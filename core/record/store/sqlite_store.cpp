@@ -1,0 +1,356 @@
+// SPDX-License-Identifier: Apache-2.0
+// The store in one SQLite file: WAL with synchronous=FULL, so that a commit that returned survives a kill and a power
+// cut. After a failed commit the connection is not trusted with another (a second fsync may report success for pages
+// that were lost): the store says "not recording" until it is opened anew.
+#include <SQLiteCpp/SQLiteCpp.h>
+#include <fmt/format.h>
+#include <sqlite3.h>
+
+#include <mutex>
+#include <system_error>
+
+#include "core/base/error.hpp"
+#include "core/record/journal/chunks.hpp"
+#include "core/record/journal/event_json.hpp"
+#include "core/record/journal/json_text.hpp"
+#include "core/record/migration/migrations.hpp"
+#include "core/record/store/run_names.hpp"
+#include "core/record/store/store.hpp"
+
+namespace eyelevel::record {
+namespace {
+
+using base::Error;
+using base::ErrorCode;
+using base::ErrorRecord;
+using SQLite::Statement;
+
+struct Cause {
+  std::string message;
+  std::string advice;
+};
+
+Cause cause_of(const SQLite::Exception& e) {
+  switch (e.getErrorCode()) {
+    case SQLITE_FULL: return {"the disk is full", "free some space, then start the run again"};
+    case SQLITE_BUSY:
+    case SQLITE_LOCKED:
+      return {"another program kept it locked for too long", "is a backup or another bench working on this file?"};
+    case SQLITE_READONLY: return {"it cannot be written", "check the rights of the file and of its folder"};
+    case SQLITE_CORRUPT: return {"it is damaged", "keep a copy, then restore it from the last backup"};
+    case SQLITE_NOTADB: return {"it is no store of eyelevel and no SQLite file", "name another file with --store"};
+    case SQLITE_CANTOPEN: return {"it cannot be opened", "does its folder exist, and may you write there?"};
+    case SQLITE_IOERR: return {"reading or writing it failed", "check the disk and its cable"};
+    default: return {"the store refused", "please report this as a defect"};
+  }
+}
+
+Error error_of(ErrorCode code, const std::string& path, const std::string& attempted, const SQLite::Exception& e) {
+  const Cause cause = cause_of(e);
+  ErrorRecord record;
+  record.code = code;
+  record.where = fmt::format("store {}", path);
+  record.message = code == ErrorCode::not_recording ? "not recording: " + cause.message : cause.message;
+  record.attempted = attempted;
+  record.advice = cause.advice;
+  record.cause = fmt::format("{} (SQLite {})", e.what(), e.getExtendedErrorCode());
+  return Error(std::move(record));
+}
+
+Error bad_file(const std::string& path, std::string message, std::string advice) {
+  ErrorRecord record;
+  record.code = ErrorCode::bad_input;
+  record.where = fmt::format("store {}", path);
+  record.message = std::move(message);
+  record.advice = std::move(advice);
+  return Error(std::move(record));
+}
+
+std::int64_t number_of(SQLite::Database& db, const std::string& query) { return db.execAndGet(query).getInt64(); }
+
+std::optional<metrology::Judgement> judgement_from(const std::string& word) {
+  for (const auto j : {metrology::Judgement::pass, metrology::Judgement::fail, metrology::Judgement::undecided}) {
+    if (name_of(j) == word) return j;
+  }
+  return std::nullopt;
+}
+
+constexpr const char* summary_columns =
+    "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program FROM run ";
+
+RunSummary summary_from(Statement& row) {
+  RunSummary s;
+  s.id = row.getColumn(0).getString();
+  s.begun = utc_from_text(row.getColumn(1).getString());
+  if (!row.getColumn(2).isNull()) s.closed = utc_from_text(row.getColumn(2).getString());
+  s.sequence = row.getColumn(3).getString();
+  s.serial = row.getColumn(4).getString();
+  s.model = row.getColumn(5).getString();
+  s.bench = row.getColumn(6).getString();
+  s.ended = row.getColumn(7).getString();
+  s.judgement = judgement_from(row.getColumn(8).getString());
+  s.program = row.getColumn(9).getString();
+  return s;
+}
+
+class SqliteStore final : public Store {
+ public:
+  SqliteStore(std::string path, int flags, const FileOptions& options)
+      : path_(std::move(path)), db_(path_, flags, options.busy_wait_ms, options.vfs) {
+    check_whose();
+    bring_up_to_date();
+    db_.exec("PRAGMA journal_mode=WAL");
+    db_.exec("PRAGMA synchronous=FULL");
+    db_.exec("PRAGMA foreign_keys=ON");
+    if (options.size_bytes_max) {
+      const auto page = number_of(db_, "PRAGMA page_size");
+      number_of(db_,
+                fmt::format("PRAGMA max_page_count={}", static_cast<std::int64_t>(*options.size_bytes_max) / page));
+    }
+  }
+
+  std::string reserve_run(base::UtcTime now) override {
+    const std::scoped_lock lock(mutex_);
+    return recorded("reserving a run", [&] {
+      SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+      const std::string day = day_of(now);
+      Statement last(db_, "SELECT COALESCE(MAX(number), 0) FROM run WHERE day = ?");
+      last.bind(1, day);
+      last.executeStep();
+      const std::int64_t number = last.getColumn(0).getInt64() + 1;
+      std::string id = run_name(day, number);
+      Statement insert(db_, "INSERT INTO run (id, day, number) VALUES (?, ?, ?)");
+      insert.bind(1, id);
+      insert.bind(2, day);
+      insert.bind(3, number);
+      insert.exec();
+      transaction.commit();
+      return id;
+    });
+  }
+
+  void write(std::string_view run, std::span<const event::Event> events) override {
+    const std::scoped_lock lock(mutex_);
+    recorded(fmt::format("storing {} events of run {}", events.size(), run), [&] {
+      SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+      for (const event::Event& event : events) insert(std::string(run), event);
+      transaction.commit();
+      return true;
+    });
+  }
+
+  std::vector<RunSummary> runs(const RunQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] { return list(query); });
+  }
+
+  RunSummary run(std::string_view id) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] { return find(id); });
+  }
+
+  std::vector<event::Event> events(std::string_view run, Samples samples) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] {
+      find(run);
+      std::vector<event::Event> list;
+      Statement row(db_, "SELECT body FROM event WHERE run = ? ORDER BY number");
+      row.bind(1, std::string(run));
+      while (row.executeStep()) list.push_back(event_from(row.getColumn(0).getString(), run, samples));
+      return list;
+    });
+  }
+
+  std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] {
+      find(run);
+      Statement row(db_, "SELECT body FROM event WHERE run = ? AND number = ?");
+      row.bind(1, std::string(run));
+      row.bind(2, event_number);
+      if (row.executeStep()) {
+        const event::Event event = event_from(row.getColumn(0).getString(), run, Samples::all);
+        const auto* captured = std::get_if<event::Captured>(&event.body);
+        if (captured != nullptr && captured->waveform) return captured->waveform;
+      }
+      throw Error(ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
+    });
+  }
+
+  bool works_inline() const override { return false; }
+  std::string name() const override { return path_; }
+
+ private:
+  void check_whose() {
+    const auto tables = number_of(db_, "SELECT COUNT(*) FROM sqlite_master");
+    const auto application = number_of(db_, "PRAGMA application_id");
+    if (application != store_application_id && (tables > 0 || application != 0)) {
+      throw bad_file(path_, "this is the database of another program; nothing was written to it",
+                     "name another file with --store");
+    }
+    const auto format = number_of(db_, "PRAGMA user_version");
+    const auto known = static_cast<std::int64_t>(migrations().size());
+    if (format > known) {
+      throw bad_file(path_,
+                     fmt::format("a newer eyelevel wrote this store: its format is {}, this program knows formats up "
+                                 "to {}; nothing was written to it",
+                                 format, known),
+                     "use the newer program, or name another file with --store");
+    }
+  }
+
+  void bring_up_to_date() {
+    const auto known = static_cast<std::int64_t>(migrations().size());
+    if (number_of(db_, "PRAGMA user_version") == known) return;
+    SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+    // Read again: another process may have done it while this one waited for the lock.
+    for (auto format = number_of(db_, "PRAGMA user_version"); format < known; ++format) {
+      db_.exec(migrations()[static_cast<std::size_t>(format)]);
+      db_.exec(fmt::format("PRAGMA user_version={}", format + 1));
+    }
+    db_.exec(fmt::format("PRAGMA application_id={}", store_application_id));
+    transaction.commit();
+  }
+
+  void insert(const std::string& run, const event::Event& event) {
+    Statement row(db_, "INSERT INTO event (run, number, body) VALUES (?, ?, ?)");
+    row.bind(1, run);
+    row.bind(2, event.number);
+    row.bind(3, text_of(to_json(event)));
+    row.exec();
+    if (const auto* captured = std::get_if<event::Captured>(&event.body); captured != nullptr && captured->waveform) {
+      insert_chunks(run, event.number, captured->waveform->codes);
+    }
+    if (std::holds_alternative<event::Begun>(event.body)) {
+      RunSummary s;
+      take_into(s, event);
+      Statement update(db_, "UPDATE run SET begun_utc=?, sequence=?, serial=?, model=?, bench=?, program=? WHERE id=?");
+      int at = 0;
+      for (const std::string& value : {utc_text(s.begun), s.sequence, s.serial, s.model, s.bench, s.program, run}) {
+        update.bind(++at, clean_utf8(value));
+      }
+      update.exec();
+    } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
+      Statement update(db_, "UPDATE run SET closed_utc=?, ended=?, judgement=? WHERE id=?");
+      update.bind(1, utc_text(event.utc));
+      update.bind(2, clean_utf8(closed->ended));
+      if (closed->judgement) update.bind(3, std::string(name_of(*closed->judgement)));
+      update.bind(4, run);
+      update.exec();
+    }
+  }
+
+  void insert_chunks(const std::string& run, std::int64_t event_number, const signal::Codes& codes) {
+    int part = 0;
+    for (const Chunk& chunk : pack(codes)) {
+      Statement row(db_, "INSERT INTO chunk (run, event, part, bytes) VALUES (?, ?, ?, ?)");
+      row.bind(1, run);
+      row.bind(2, event_number);
+      row.bind(3, ++part);
+      row.bind(4, chunk.data(), static_cast<int>(chunk.size()));
+      row.exec();
+    }
+  }
+
+  event::Event event_from(const std::string& text, std::string_view run, Samples samples) {
+    const auto json = parse_json(text, fmt::format("an event of run {}", run));
+    if (!json.is_object()) throw bad_file(path_, "it is damaged: an event is no mapping", "restore it from a backup");
+    event::Event event = event_from_json(json.get_object());
+    auto* captured = std::get_if<event::Captured>(&event.body);
+    if (samples == Samples::all && captured != nullptr && captured->waveform) {
+      signal::Waveform waveform = *captured->waveform;
+      const SampleCount count = samples_of(json.get_object());
+      waveform.codes = unpack(count.type, count.samples, chunks(run, event.number));
+      captured->waveform = std::make_shared<const signal::Waveform>(std::move(waveform));
+    }
+    return event;
+  }
+
+  std::vector<Chunk> chunks(std::string_view run, std::int64_t event_number) {
+    std::vector<Chunk> list;
+    Statement row(db_, "SELECT bytes FROM chunk WHERE run = ? AND event = ? ORDER BY part");
+    row.bind(1, std::string(run));
+    row.bind(2, event_number);
+    while (row.executeStep()) {
+      const SQLite::Column blob = row.getColumn(0);
+      const auto* bytes = static_cast<const std::byte*>(blob.getBlob());
+      list.emplace_back(bytes, bytes + blob.getBytes());
+    }
+    return list;
+  }
+
+  std::vector<RunSummary> list(const RunQuery& query) {
+    Statement row(db_, std::string(summary_columns) +
+                           "WHERE begun_utc <> '' AND (?1 IS NULL OR serial = ?1) AND (?2 IS NULL OR sequence = ?2) "
+                           "ORDER BY begun_utc DESC, day DESC, number DESC LIMIT ?3");
+    if (query.serial) row.bind(1, *query.serial);
+    if (query.sequence) row.bind(2, *query.sequence);
+    row.bind(3, static_cast<std::int64_t>(std::min<std::size_t>(query.at_most, 1U << 30)));
+    std::vector<RunSummary> found;
+    while (row.executeStep()) found.push_back(summary_from(row));
+    return found;
+  }
+
+  RunSummary find(std::string_view id) {
+    Statement row(db_, std::string(summary_columns) + "WHERE id = ? AND begun_utc <> ''");
+    row.bind(1, std::string(id));
+    if (row.executeStep()) return summary_from(row);
+    throw_unknown_run(id, path_, list({}));
+  }
+
+  // Runs a write; what fails once fails from then on.
+  template <class Work>
+  auto recorded(const std::string& attempted, Work work) -> decltype(work()) {
+    if (broken_) throw Error(*broken_);
+    try {
+      return work();
+    } catch (const SQLite::Exception& e) {
+      const Error error = error_of(ErrorCode::not_recording, path_, attempted, e);
+      broken_ = error.record();
+      throw error;
+    }
+  }
+
+  template <class Work>
+  auto read(Work work) -> decltype(work()) {
+    try {
+      return work();
+    } catch (const SQLite::Exception& e) {
+      throw error_of(ErrorCode::bad_input, path_, "reading", e);
+    } catch (Error& e) {
+      if (e.record().where.find(path_) == std::string::npos) e.within("store " + path_);
+      throw;
+    }
+  }
+
+  std::string path_;
+  std::mutex mutex_;
+  SQLite::Database db_;
+  std::optional<ErrorRecord> broken_;
+};
+
+}  // namespace
+
+std::unique_ptr<Store> open_file_store(const std::filesystem::path& path, const FileOptions& options) {
+  namespace fs = std::filesystem;
+  std::error_code error;
+  if (!options.create && !fs::exists(path, error)) {
+    throw Error(ErrorCode::not_found, fmt::format("store {}: there is no such file", path.string()),
+                "run a sequence first, or name the store with --store");
+  }
+  if (options.create && path.has_parent_path()) {
+    fs::create_directories(path.parent_path(), error);
+    if (error) {
+      throw bad_file(path.string(), fmt::format("its folder cannot be made: {}", error.message()),
+                     "name a file in a folder that you may write to");
+    }
+  }
+  try {
+    const int flags = SQLite::OPEN_READWRITE | (options.create ? SQLite::OPEN_CREATE : 0);
+    return std::make_unique<SqliteStore>(path.string(), flags, options);
+  } catch (const SQLite::Exception& e) {
+    throw error_of(ErrorCode::bad_input, path.string(), "opening", e);
+  }
+}
+
+}  // namespace eyelevel::record

@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: Apache-2.0
+// Where runs are kept: the seam behind which SQL lives. A store keeps the events of each run in order, samples
+// included, and gives them back. Two are here: a file (SQLite) and memory (rehearsals). All calls block; the journal
+// makes them on the store thread when `works_inline` is false. Safe from any thread, one call at a time. Whoever
+// implements it: write() is all or nothing, and when it returns the events survive a kill or a power cut. After a write
+// failed, every later one fails with the same Error(not_recording); nothing is tried twice.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/event/event.hpp"
+
+namespace eyelevel::record {
+
+struct RunSummary {
+  std::string id;
+  base::UtcTime begun{};
+  std::optional<base::UtcTime> closed;
+  std::string sequence;
+  std::string serial;
+  std::string model;
+  std::string bench;
+  std::string ended;  // "finished" or "stopped"; empty: not closed, so still running or broken off from outside
+  std::optional<metrology::Judgement> judgement;
+  std::string program;  // what wrote it, with its version
+};
+
+struct RunQuery {
+  std::optional<std::string> serial;
+  std::optional<std::string> sequence;
+  std::size_t at_most = 1000;
+};
+
+enum class Samples { none, all };
+
+class Store {
+ public:
+  Store() = default;
+  Store(const Store&) = delete;
+  Store& operator=(const Store&) = delete;
+  virtual ~Store() = default;
+
+  // A fresh id: the day and a number, "2030-01-07-3". Kept for the caller; a run without events is never listed.
+  virtual std::string reserve_run(base::UtcTime now) = 0;
+  // One transaction. Events of one run, in order, from reserve_run's id. Throws Error(not_recording).
+  virtual void write(std::string_view run, std::span<const event::Event> events) = 0;
+
+  // Newest first.
+  virtual std::vector<RunSummary> runs(const RunQuery& query) = 0;
+  // Throws Error(not_found) naming the nearest id.
+  virtual RunSummary run(std::string_view id) = 0;
+  // In order. With Samples::none a capture's waveform may have its scale only.
+  virtual std::vector<event::Event> events(std::string_view run, Samples samples) = 0;
+  // The samples of one capture, by the number of its event. Throws Error(not_found) when that event holds none.
+  virtual std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) = 0;
+
+  // True: calls take no time worth a thread.
+  virtual bool works_inline() const = 0;
+  // For messages: the path, or "memory".
+  virtual std::string name() const = 0;
+};
+
+struct FileOptions {
+  bool create = true;  // false: an absent file is Error(not_found)
+  int busy_wait_ms = 5000;
+  std::optional<std::uint64_t> size_bytes_max;  // a write beyond it fails as on a full disk
+  std::string vfs;                              // SQLite's name of another file system; for tests
+};
+// Opens, makes or brings up to date. Throws Error(bad_input) when the file is no store, belongs to another program, is
+// damaged, or was written by a newer program.
+std::unique_ptr<Store> open_file_store(const std::filesystem::path& path, const FileOptions& options = {});
+
+struct MemoryOptions {
+  bool keep_captures = true;  // false: samples are dropped, everything else stays
+};
+std::unique_ptr<Store> open_memory_store(const MemoryOptions& options = {});
+
+// ":memory:" or a path.
+std::unique_ptr<Store> open_store(const std::string& where);
+
+}  // namespace eyelevel::record
