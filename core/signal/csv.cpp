@@ -15,6 +15,8 @@ namespace eyelevel::signal {
 namespace {
 
 constexpr std::size_t most_headings = 64;
+// Of a sample: a lost line puts some time off by half a sample or more, rounding to a printed digit by less.
+constexpr double most_off = 0.4;
 constexpr std::string_view blanks = " \t\r";
 
 struct Place {
@@ -156,7 +158,7 @@ double rate_from(const std::vector<double>& times, const std::vector<std::size_t
   }
   for (std::size_t i = 0; i < times.size(); ++i) {
     const double off = (times[i] - times.front()) / step - static_cast<double>(i);
-    if (std::abs(off) > 0.5) {
+    if (std::abs(off) > most_off) {
       place.line = lines[i];
       refuse(place, fmt::format("time {} s lies {:.2f} samples off even spacing of {} s", times[i], off, step),
              "samples must be evenly spaced; were lines lost?");

@@ -12,7 +12,7 @@
 
 namespace eyelevel::signal {
 
-// The rate comes from the first and last time; each time must lie within half a sample of even spacing. A rate given
+// The rate comes from the first and last time; each time must lie within 0.4 samples of even spacing. A rate given
 // beside the times must agree with them within 1 %, and then counts. Scale and offset are applied where they are given.
 StoredWaveform read_csv(std::string_view text, const ReadOptions& options);
 

@@ -237,10 +237,11 @@ double clipped_share(const WaveformView& waveform) {
       [&](const auto& codes) -> double {
         using Code = std::remove_cv_t<typename std::remove_cvref_t<decltype(codes)>::element_type>;
         if (waveform.screen) {
-          // A thousandth of a step is given way to, so that the rounding of the screen's volts hides no clipped code.
+          // A thousandth of a step (floats: a millionth of the screen) is given way to, so that rounding hides nothing
+          // clipped.
           const double a = (waveform.screen->low_v - waveform.offset_v) / waveform.scale_v;
           const double b = (waveform.screen->high_v - waveform.offset_v) / waveform.scale_v;
-          const double slack = std::is_integral_v<Code> ? 1e-3 : 0;
+          const double slack = std::is_integral_v<Code> ? 1e-3 : 1e-6 * std::abs(b - a);
           return share_beyond(codes, std::min(a, b) + slack, std::max(a, b) - slack);
         }
         if constexpr (std::is_integral_v<Code>) {

@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/signal/stored.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "tests/support/measurement_data.hpp"
+
+using namespace eyelevel;
+
+TEST_CASE("stored waveform: the format is told by the first bytes, not by the name", "[signal]") {
+  signal::ReadOptions options;
+  options.name = "pad.csv";
+  options.rate_hz = 10e6;
+  const std::string npy = test::data_file("npy/float32.npy");
+  CHECK(signal::read_waveform(std::as_bytes(std::span(npy)), options).view().size() == 5);
+  options.name = "pad.npy";
+  const std::string csv = "1.5\n2.5\n";
+  const auto stored = signal::read_waveform(std::as_bytes(std::span(csv)), options);
+  CHECK(stored.view().size() == 2);
+  CHECK(stored.view().volts(1) == 2.5);
+}
+
+TEST_CASE("stored waveform: a moved one still shows its own samples", "[signal]") {
+  signal::ReadOptions options;
+  options.rate_hz = 10e6;
+  const std::string csv = "1.5\n2.5\n";
+  auto first = signal::read_waveform(std::as_bytes(std::span(csv)), options);
+  const signal::StoredWaveform second = std::move(first);
+  CHECK_FALSE(second.samples_are_borrowed());
+  CHECK(second.view().volts(0) == 1.5);
+}
