@@ -144,7 +144,8 @@ std::string text_of(const json::value& value, Layout layout) {
 json::value parse_json(std::string_view text, std::string_view what) {
   json::basic_parser<Builder> parser{json::parse_options{}};
   json::error_code error;
-  parser.write_some(false, text.data(), text.size(), error);
+  const std::size_t used = parser.write_some(false, text.data(), text.size(), error);
+  if (!error && used < text.size()) error = json::error::extra_data;
   if (error || !parser.done()) {
     throw base::Error(base::ErrorCode::bad_input,
                       fmt::format("{}: this is no JSON: {}", what, error ? error.message() : "it ends too early"));

@@ -71,8 +71,8 @@ class Store {
 struct FileOptions {
   bool create = true;  // false: an absent file is Error(not_found)
   int busy_wait_ms = 5000;
-  std::optional<std::uint64_t> size_bytes_max;  // a write beyond it fails as on a full disk
-  std::string vfs;                              // SQLite's name of another file system; for tests
+  std::optional<std::uint64_t> size_bytes_max{};  // a write beyond it fails as on a full disk
+  std::string vfs{};                              // SQLite's name of another file system; for tests
 };
 // Opens, makes or brings up to date. Throws Error(bad_input) when the file is no store, belongs to another program, is
 // damaged, or was written by a newer program.

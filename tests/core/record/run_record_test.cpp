@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/record/run_record.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "tests/core/record/store_suite.hpp"
+
+using namespace eyelevel;
+using namespace eyelevel::record;
+
+TEST_CASE("run record: gathers instruments, captures, readings, notes and the reason of the end", "[record]") {
+  const auto store = open_memory_store();
+  const std::string id = store->reserve_run(test::some_day());
+  store->write(id, test::sample_events(id));
+  const RunRecord run = read_run(*store, "last");
+  CHECK(run.summary.id == id);
+  CHECK(run.begun.cautions.size() == 1);
+  REQUIRE(run.instruments.size() == 1);
+  CHECK(run.instruments[0].calibration_due == "2030-06-30");
+  REQUIRE(run.captures.size() == 2);
+  CHECK(run.captures[0].event_number == 7);
+  CHECK(run.captures[1].not_kept == "no lock");
+  REQUIRE(run.readings.size() == 1);
+  // The judgement that came after the reading counts.
+  CHECK(run.readings[0].judgement == metrology::Judgement::undecided);
+  CHECK_FALSE(run.readings[0].limit->at_most);
+  CHECK(run.notes == std::vector<std::string>{"64 of 71 kept"});
+  REQUIRE(run.broken_off.size() == 1);
+  CHECK(run.broken_off[0].error.code == base::ErrorCode::time_out);
+  CHECK(run.is_closed());
+  CHECK(run.length_s == Approx(0.25 * 14).margin(1e-12));  // the stimulus spaces events by 0.25 s
+}
+
+TEST_CASE("run record: a run without its end is not closed, and an empty store has no last run", "[record]") {
+  const auto store = open_memory_store();
+  CHECK_THROWS_WITH(read_run(*store, "last"), Catch::Contains("holds no run yet"));
+  const std::string id = store->reserve_run(test::some_day());
+  const auto events = test::sample_events(id);
+  store->write(id, std::span(events).first(5));
+  CHECK_FALSE(read_run(*store, id).is_closed());
+}

@@ -1,0 +1,64 @@
+// SPDX-License-Identifier: Apache-2.0
+// What every store must do, said once. Each store's test opens its own and calls this.
+#pragma once
+
+#include <catch2/catch.hpp>
+
+#include "core/base/error.hpp"
+#include "core/record/journal/event_json.hpp"
+#include "core/record/journal/json_text.hpp"
+#include "core/record/store/store.hpp"
+#include "tests/core/record/sample_run.hpp"
+
+namespace eyelevel::test {
+
+inline base::UtcTime some_day() { return std::chrono::sys_days(std::chrono::year(2030) / std::chrono::January / 7); }
+
+inline void store_keeps_runs(record::Store& store) {
+  using namespace record;
+  CHECK(store.runs({}).empty());
+  const std::string first = store.reserve_run(some_day());
+  const std::string second = store.reserve_run(some_day());
+  CHECK(first == "2030-01-07-1");
+  CHECK(second == "2030-01-07-2");
+  CHECK(store.reserve_run(some_day() + std::chrono::days(1)) == "2030-01-08-1");
+  CHECK(store.runs({}).empty());  // reserved, not begun
+  CHECK_THROWS_AS(store.run(first), base::Error);
+
+  const auto events = sample_events(first);
+  store.write(first, std::span(events).first(7));
+  CHECK(store.run(first).ended.empty());
+  store.write(first, std::span(events).subspan(7));
+  auto later = sample_event(second, 1, event::Begun{"drift", "", "", "", "bench 2", "LF5-00002", "LF-5", {}, {}});
+  later.utc += std::chrono::hours(1);
+  store.write(second, std::span(&later, 1));
+
+  const auto list = store.runs({});
+  REQUIRE(list.size() == 2);
+  CHECK(list[0].id == second);
+  CHECK(list[1].id == first);
+  CHECK(list[1].ended == "stopped");
+  CHECK(list[1].begun == events.front().utc);
+  RunQuery query;
+  query.serial = "LF5-00002";
+  REQUIRE(store.runs(query).size() == 1);
+  CHECK(store.runs(query)[0].id == second);
+  query.sequence = "pickup-level";
+  CHECK(store.runs(query).empty());
+  RunQuery one;
+  one.at_most = 1;
+  CHECK(store.runs(one).size() == 1);
+
+  const auto back = store.events(first, Samples::all);
+  REQUIRE(back.size() == events.size());
+  for (std::size_t i = 0; i < back.size(); ++i) CHECK(text_of(to_json(back[i])) == text_of(to_json(events[i])));
+  const auto waveform = store.capture(first, 7);
+  CHECK(waveform->codes == sample_waveform()->codes);
+  CHECK(waveform->scale_v == sample_waveform()->scale_v);
+  CHECK(waveform->screen->high_v == 2.6);
+  CHECK_THROWS_WITH(store.capture(first, 8), Catch::Contains("event 8 holds no samples"));
+  CHECK_THROWS_WITH(store.events("2030-01-07-9", Samples::none), Catch::Contains("nearest is 2030-01-07-2"));
+  CHECK_THROWS_WITH(store.run("2030-01-07-9"), Catch::Contains("no run \"2030-01-07-9\""));
+}
+
+}  // namespace eyelevel::test
