@@ -1,0 +1,179 @@
+// SPDX-License-Identifier: Apache-2.0
+// `eyelevel analyse WAVEFORM`: eye and disc measurements of a stored waveform, as a page for people or as JSON.
+#include <fmt/format.h>
+
+#include <boost/json.hpp>
+#include <cstdio>
+#include <memory>
+
+#include "core/disc/analysis.hpp"
+#include "core/program/eyelevel/command.hpp"
+#include "core/program/waveform_file.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+namespace json = boost::json;
+
+struct Options {
+  std::string file;
+  WaveformReading reading;
+  std::optional<double> dark_v;
+  bool ac = false;
+  bool as_json = false;
+};
+
+json::value number(const std::optional<double>& value) {
+  return value && std::isfinite(*value) ? json::value(*value) : json::value(nullptr);
+}
+
+std::string clock_text(const disc::MinSecFrame& t) { return fmt::format("{:02}:{:02}:{:02}", t.minute, t.second, t.frame); }
+
+json::value clock_json(const std::optional<disc::MinSecFrame>& t) {
+  return t ? json::value(clock_text(*t)) : json::value(nullptr);
+}
+
+std::string_view content_text(disc::Content content) {
+  switch (content) {
+    case disc::Content::audio: return "audio";
+    case disc::Content::data: return "data";
+    case disc::Content::unknown: break;
+  }
+  return "unknown";
+}
+
+json::object block_json(const disc::QBlock& b) {
+  json::object o;
+  o["control"] = b.control;
+  o["adr"] = b.adr;
+  o["track"] = b.track == 0xAA ? json::value("AA") : json::value(b.track);
+  o["index"] = b.index ? json::value(*b.index) : json::value(nullptr);
+  o["point"] = b.point ? json::value(fmt::format("{:02X}", *b.point)) : json::value(nullptr);
+  o["relative"] = clock_json(b.relative);
+  o["absolute"] = clock_json(b.absolute);
+  o["crc"] = b.crc;
+  return o;
+}
+
+json::object to_json(const disc::Analysis& a) {
+  json::object o;
+  o["speed"] = number(a.speed);
+  o["channel_rate_hz"] = number(a.channel_rate_hz);
+  o["samples"] = a.samples;
+  o["duration_s"] = a.duration_s;
+  o["level"] = json::object{{"peak_to_peak_v", number(a.level.peak_to_peak_v)},
+                            {"i11_v", number(a.level.i11_v)},
+                            {"i3_v", number(a.level.i3_v)},
+                            {"top_v", number(a.level.top_v)},
+                            {"bottom_v", number(a.level.bottom_v)},
+                            {"mean_v", number(a.level.mean_v)}};
+  o["level_standard_error_v"] = number(a.level_standard_error_v);
+  o["i3_over_i11"] = number(a.i3_over_i11);
+  o["i11_over_top"] = number(a.i11_over_top);
+  o["asymmetry"] = number(a.asymmetry);
+  o["beta"] = number(a.beta);
+  json::object jitter{{"all", number(a.jitter_all_ns)}};
+  json::object runs;
+  for (std::size_t n = 3; n <= 11; ++n) {
+    jitter[fmt::format("{}T", n)] = number(a.jitter_ns[n]);
+    runs[fmt::format("{}T", n)] = a.runs[n];
+  }
+  o["jitter_ns"] = std::move(jitter);
+  o["runs"] = std::move(runs);
+  o["frames"] = a.frames;
+  o["sync_lost"] = a.sync_lost;
+  json::array blocks;
+  for (const auto& b : a.subcode) blocks.push_back(block_json(b));
+  o["subcode"] = std::move(blocks);
+  o["content"] = content_text(a.content);
+  o["c1"] = a.c1 ? json::value{{"words", a.c1->words}, {"e11", a.c1->e11}, {"e21", a.c1->e21}, {"e31", a.c1->e31}}
+                 : json::value(nullptr);
+  o["c2"] = a.c2 ? json::value{{"words", a.c2->words}, {"e12", a.c2->e12}, {"e22", a.c2->e22}, {"e32", a.c2->e32}}
+                 : json::value(nullptr);
+  o["bler_per_s"] = number(a.bler_per_s);
+  o["locked_share"] = a.locked_share;
+  o["clipped_share"] = a.clipped_share;
+  json::array warnings;
+  for (const auto& w : a.warnings) warnings.emplace_back(w);
+  o["warnings"] = std::move(warnings);
+  return o;
+}
+
+void line(std::string_view name, const std::optional<double>& value, double factor, int digits, std::string_view unit,
+          std::string_view say = {}) {
+  if (value)
+    fmt::print("  {:<28}{:>10.{}f} {:<3} {}\n", name, *value * factor, digits, unit, say);
+  else
+    fmt::print("  {:<28}{:>10} {:<3} {}\n", name, "-", "", say);
+}
+
+std::string where_on_disc(const disc::QBlock& b) {
+  if (!b.crc) return "a damaged block";
+  if (!b.relative) return fmt::format("a block of mode {} (no time in it)", b.adr);
+  if (b.track == 0) return fmt::format("lead-in, contents entry {:02X}", b.point.value_or(0));
+  const std::string track = b.track == 0xAA ? "lead-out" : fmt::format("track {}", b.track);
+  return fmt::format("{}, index {}, {} in the track, {} on the disc", track, b.index.value_or(0), clock_text(*b.relative),
+                     b.absolute ? clock_text(*b.absolute) : "-");
+}
+
+void print_page(const Options& options, const WaveformFile& file, const disc::Analysis& a) {
+  fmt::print("{}: {} samples, {:.3f} ms at {:.4g} MSa/s\n", options.file, a.samples, a.duration_s * 1e3,
+             file.view.rate_hz / 1e6);
+  for (const auto& assumed : file.assumed) fmt::print("  taken as: {}\n", assumed);
+  if (a.has_eye) {
+    fmt::print("\nThe eye (at the pad as our slicer sees it, before the player's own equaliser)\n");
+    line("level, 11T peak to peak", a.level.peak_to_peak_v, 1, 4, "V");
+    line("3T peak to peak", a.level.i3_v, 1, 4, "V");
+    line("top (lands)", a.level.top_v, 1, 4, "V");
+    line("bottom (pits)", a.level.bottom_v, 1, 4, "V");
+    line("mean", a.level.mean_v, 1, 4, "V", "what a d.c. meter shows");
+    line("I3 / I11", a.i3_over_i11, 1, 3, "");
+    line("I11 / Itop", a.i11_over_top, 1, 3, "", "at least 0.6 (ECMA-130 12.2)");
+    line("asymmetry", a.asymmetry, 100, 2, "%", "within 20 % (ECMA-130 12.3)");
+    line("jitter of run lengths", a.jitter_all_ns, 1, 1, "ns");
+    fmt::print("\nThe disc\n");
+    line("speed", a.speed, 1, 0, "x");
+    line("channel clock", a.channel_rate_hz, 1e-6, 4, "MHz");
+    fmt::print("  {:<28}{:>10}\n  {:<28}{:>10}\n", "frames", a.frames, "content", content_text(a.content));
+    for (const auto& b : a.subcode) fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
+    if (a.c1)
+      fmt::print("  C1: {} words, {} with one error, {} with two, {} not correctable\n", a.c1->words, a.c1->e11, a.c1->e21,
+                 a.c1->e31);
+  } else {
+    fmt::print("\nNo eye to be measured here.\n");
+    line("mean", a.level.mean_v, 1, 4, "V", "what a d.c. meter shows");
+  }
+  if (!a.warnings.empty()) fmt::print("\n");
+  for (const auto& w : a.warnings) fmt::print("note: {}\n", w);
+}
+
+int analyse(const Options& options) {
+  const auto file = read_waveform(options.file, options.reading);
+  const auto result = disc::analyse(file->view, {.dark_v = options.dark_v,
+                                                 .a_c_coupled = options.ac,
+                                                 .subcode_wanted = true,
+                                                 .errors_wanted = true});
+  if (options.as_json)
+    fmt::print("{}\n", json::serialize(to_json(result)));
+  else
+    print_page(options, *file, result);
+  return result.has_eye && !result.disturbed ? all_met : not_met;
+}
+
+}  // namespace
+
+void add_analyse(CLI::App& app, Chosen& chosen) {
+  auto options = std::make_shared<Options>();
+  auto* command = subcommand(app, "analyse", "Eye and disc measurements of a stored waveform",
+                             "eyelevel analyse capture.npy --rate 20e6 --scale 0.0094 --offset 1.1 --dark 0.45");
+  command->add_option("waveform", options->file, ".npy, or CSV with time,volts or one column")->required();
+  command->add_option("--rate", options->reading.rate_hz, "samples per second, where the file does not say");
+  command->add_option("--scale", options->reading.scale_v, "volts per code of an integer .npy");
+  command->add_option("--offset", options->reading.offset_v, "volts at code 0 of an integer .npy");
+  command->add_option("--dark", options->dark_v, "voltage without light, amplifier alive");
+  command->add_flag("--ac", options->ac, "the signal was a.c. coupled: top and dark are lost");
+  command->add_flag("--json", options->as_json, "print JSON");
+  command->callback([options, &chosen] { chosen = [options] { return analyse(*options); }; });
+}
+
+}  // namespace eyelevel::program

@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: Apache-2.0
+// `eyelevel`: arguments in, one command, its exit status out. Output for people and JSON go to stdout, messages to stderr.
+#include <clocale>
+#include <csignal>
+#include <cstdio>
+#include <exception>
+
+#include "core/base/error.hpp"
+#include "core/program/eyelevel/command.hpp"
+
+namespace eyelevel::program {
+
+CLI::App* subcommand(CLI::App& app, const char* name, const char* about, const char* example) {
+  CLI::App* command = app.add_subcommand(name, about);
+  command->footer(std::string("Example:\n  ") + example);
+  return command;
+}
+
+namespace {
+
+// CLI11's own parse errors become our exit status 2; --help and --version stay 0.
+int exit_of(const CLI::App& app, const CLI::ParseError& error) {
+  return app.exit(error) == 0 ? all_met : wrong_input;
+}
+
+int run_main(int argc, char** argv) {
+  CLI::App app("eyelevel: unattended, repeatable measurement on the bench of a disc-player workshop", "eyelevel");
+  app.set_version_flag("--version", "eyelevel " EYELEVEL_VERSION);
+  app.require_subcommand(1);
+  app.footer("Exit status: 0 done and every limit met; 1 done, some limit failed or undecided; 2 the input is wrong, nothing\n"
+             "was touched; 3 could not be finished.");
+  Chosen chosen;
+  for (const auto add : {add_analyse})
+    add(app, chosen);
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    return exit_of(app, error);
+  }
+  try {
+    return chosen();
+  } catch (const base::Error& error) {
+    std::fprintf(stderr, "eyelevel: %s\n", error.what());
+    return base::kind_of(error.record().code) == base::ErrorKind::input ? wrong_input : not_finished;
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "eyelevel: our own defect, please report it: %s\n", error.what());
+    return not_finished;
+  }
+}
+
+}  // namespace
+}  // namespace eyelevel::program
+
+int main(int argc, char** argv) {
+  std::signal(SIGPIPE, SIG_IGN);  // a peer or pager that went away is an error of that write, not the end of us
+  return eyelevel::program::run_main(argc, argv);
+}

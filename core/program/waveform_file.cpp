@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/program/waveform_file.hpp"
+
+#include <fmt/format.h>
+
+#include <boost/json.hpp>
+#include <filesystem>
+
+#include "core/base/error.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+namespace json = boost::json;
+
+void take(std::optional<double>& into, const json::object& from, const char* key) {
+  const auto* value = from.if_contains(key);
+  if (!into && value != nullptr && value->is_number()) into = value->to_number<double>();
+}
+
+// Fills what the command line left open from NAME.json beside NAME.npy.
+void read_sidecar(const std::string& path, signal::ReadOptions& options, std::vector<std::string>& assumed) {
+  const auto sidecar = std::filesystem::path(path).replace_extension(".json");
+  if (options.rate_hz || sidecar == path || !std::filesystem::is_regular_file(sidecar)) return;
+  const base::MappedFile file(sidecar);
+  boost::system::error_code error;
+  const auto value = json::parse(file.text(), error);
+  if (error || !value.is_object()) return;
+  take(options.rate_hz, value.as_object(), "rate_hz");
+  take(options.scale_v, value.as_object(), "scale_v");
+  take(options.offset_v, value.as_object(), "offset_v");
+  if (options.rate_hz) assumed.push_back("rate and scale as " + sidecar.string() + " says");
+}
+
+}  // namespace
+
+std::unique_ptr<WaveformFile> read_waveform(const std::string& path, const WaveformReading& reading) {
+  base::MappedFile file(path);
+  signal::ReadOptions options{
+      .name = path, .rate_hz = reading.rate_hz, .scale_v = reading.scale_v, .offset_v = reading.offset_v};
+  std::vector<std::string> assumed;
+  read_sidecar(path, options, assumed);
+  auto stored = signal::read_waveform(file.bytes(), options);
+  const auto view = stored.view();
+  // The samples may lie in the mapped file, which keeps its address when it moves; or in `stored`, which is moved as a whole.
+  auto result =
+      std::make_unique<WaveformFile>(WaveformFile{std::move(file), std::move(stored), view, std::move(assumed)});
+  result->view = result->stored.view();
+  return result;
+}
+
+}  // namespace eyelevel::program

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: Apache-2.0
+// A stored waveform as the command line names it: the mapped file, its samples, and what was assumed. A file that
+// `eyelevel export` wrote has a JSON beside it with rate, scale and offset; options on the command line win over it.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/base/mapped_file.hpp"
+#include "core/signal/stored.hpp"
+
+namespace eyelevel::program {
+
+struct WaveformReading {
+  std::optional<double> rate_hz;
+  std::optional<double> scale_v;
+  std::optional<double> offset_v;
+};
+
+struct WaveformFile {
+  base::MappedFile file;
+  signal::StoredWaveform stored;
+  signal::WaveformView view;
+  std::vector<std::string> assumed;
+};
+
+// Throws base::Error(bad_input or not_found).
+std::unique_ptr<WaveformFile> read_waveform(const std::string& path, const WaveformReading& reading);
+
+}  // namespace eyelevel::program
