@@ -27,6 +27,7 @@ class Session {
 
  private:
   task<> clean_up(base::Duration within);
+  task<> run(task<> work, std::string_view message, const Buffer* answer, base::Duration within);
 
   base::Timeline& timeline_;
   std::unique_ptr<Link> link_;

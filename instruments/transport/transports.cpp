@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/transport/transports.hpp"
+
+#include <fmt/format.h>
+
+#include "core/base/deadline.hpp"
+#include "instruments/transport/error.hpp"
+#include "instruments/transport/memory/client.hpp"
+#include "instruments/transport/socket/client.hpp"
+
+namespace eyelevel::transport {
+namespace {
+
+task<std::unique_ptr<Link>> open_memory(std::shared_ptr<const memory::MemoryServer> server, ResourceName name) {
+  auto device = server->find(name.host);
+  if (!device) {
+    std::string known;
+    for (const auto& other : server->names()) known += (known.empty() ? "" : ", ") + other;
+    fail(base::ErrorCode::no_connection, name.canonical(),
+         fmt::format("the simulated bench has no instrument \"{}\"; it has: {}", name.host,
+                     known.empty() ? "none" : known),
+         "correct the resource in the bench file");
+  }
+  return memory::connect(std::move(device), name.canonical());
+}
+
+}  // namespace
+
+task<std::unique_ptr<Link>> Transports::open(std::string resource, base::Timeline& timeline,
+                                             base::Duration within) const {
+  const auto name = parse_resource_name(resource);
+  const auto at = open_.find(name.carrier);
+  if (at == open_.end())
+    fail(base::ErrorCode::no_connection, name.canonical(),
+         fmt::format("instruments reached by {} are not yet served by this version", name_of(name.carrier)),
+         "give the instrument's socket instead: TCPIP::host::5025::SOCKET");
+  const auto begun = timeline.now();
+  auto link = co_await base::result_within(timeline, within, at->second(name));
+  if (link) co_return std::move(*link);
+  base::ErrorRecord record;
+  record.code = base::ErrorCode::no_connection;
+  record.where = name.canonical();
+  record.message = fmt::format("no connection within {:.2f} s", base::to_seconds(within));
+  record.elapsed_s = base::to_seconds(timeline.now() - begun);
+  record.advice = "is the instrument switched on and on this network? does its address answer a ping?";
+  throw TransportError(std::move(record));
+}
+
+task<std::unique_ptr<Session>> Transports::open_session(std::string resource, base::Timeline& timeline,
+                                                        base::Duration within) const {
+  auto link = co_await open(std::move(resource), timeline, within);
+  co_return std::make_unique<Session>(timeline, std::move(link));
+}
+
+void add_socket(Transports& transports) {
+  transports.add(Carrier::socket, [](ResourceName name) { return socket::connect(std::move(name)); });
+}
+
+void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server) {
+  transports.add(Carrier::memory, [server](ResourceName name) { return open_memory(server, std::move(name)); });
+}
+
+}  // namespace eyelevel::transport
