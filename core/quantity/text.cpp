@@ -136,7 +136,8 @@ Parsed<Written> written_at(std::string_view text, std::size_t offset, bool unit_
     w.quantity = {w.number * unit->unit.factor + unit->unit.zero, unit->unit.dimension};
     w.end = unit_begin + unit->length;
     if (!std::isfinite(w.quantity.si))
-      return TextError{w.begin, fmt::format("{} is too large", quoted(text.substr(w.begin, w.end - w.begin))), {}};
+      return TextError{w.begin, fmt::format("{} is too large", quoted(text.substr(w.begin, w.end - w.begin))),
+                       "write a smaller one"};
     return w;
   }
   w.quantity = {w.number, ratio};

@@ -70,6 +70,11 @@ constexpr std::array aliases{
     Alias{"M", "MSa, MHz or MΩ"},
 };
 
+// There is no thousandth of a sample: MSa written as mSa is a slip.
+bool goes_with(const Prefix& prefix, const Symbol& symbol) {
+  return symbol.takes_prefix && (prefix.factor > 1 || symbol.unit.dimension.sample == 0);
+}
+
 std::optional<Unit> known(std::string_view word) {
   for (const Symbol& s : symbols)
     if (s.text == word) return s.unit;
@@ -77,7 +82,7 @@ std::optional<Unit> known(std::string_view word) {
     if (!word.starts_with(p.text)) continue;
     const std::string_view rest = word.substr(p.text.size());
     for (const Symbol& s : symbols) {
-      if (!s.takes_prefix || s.text != rest) continue;
+      if (!goes_with(p, s) || s.text != rest) continue;
       Unit unit = s.unit;
       unit.factor *= p.factor;
       return unit;
@@ -126,8 +131,8 @@ std::string meant_by(std::string_view word) {
   };
   for (const Symbol& s : symbols) {
     consider(std::string(s.text));
-    if (!s.takes_prefix) continue;
-    for (const Prefix& p : prefixes) consider(std::string(p.text) + std::string(s.text));
+    for (const Prefix& p : prefixes)
+      if (goes_with(p, s)) consider(std::string(p.text) + std::string(s.text));
   }
   std::string out;
   for (std::size_t i = 0; i < near.size(); ++i) {

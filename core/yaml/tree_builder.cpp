@@ -32,6 +32,21 @@ std::string_view null_word_at(std::string_view text, std::size_t offset, bool is
   return {};
 }
 
+// Whether the quotation mark at `offset` has its partner: yaml-cpp takes the end of the file for one.
+bool is_closed(std::string_view text, std::size_t offset) {
+  const char mark = text[offset];
+  for (std::size_t i = offset + 1; i < text.size(); ++i) {
+    if (mark == '"' && text[i] == '\\') {
+      ++i;
+    } else if (text[i] == mark) {
+      const bool doubled = mark == '\'' && i + 1 < text.size() && text[i + 1] == mark;
+      if (!doubled) return true;
+      ++i;
+    }
+  }
+  return false;
+}
+
 // Where an unquoted value that begins at `offset` ends in the source; folded lines count as one space in `value`.
 std::size_t end_of_plain(std::string_view text, std::size_t offset, std::string_view value) {
   std::size_t at = offset;
@@ -89,7 +104,10 @@ void TreeBuilder::OnScalar(const YAML::Mark& mark, const std::string& tag, YAML:
   Node node;
   node.shape = Shape::text;
   node.text = value;
-  node.is_plain = tag == "?" && source_.text().substr(offset).starts_with(value);
+  const std::string_view rest = source_.text().substr(offset);
+  if (tag == "!" && (rest.starts_with('"') || rest.starts_with('\'')) && !is_closed(source_.text(), offset))
+    refuse(offset, "a quotation mark is not closed", "add the closing quotation mark");
+  node.is_plain = tag == "?" && rest.starts_with(value);
   if (tag == "?") look_for_cut_text(offset, value);
   put(std::move(node), offset);
 }
@@ -147,6 +165,8 @@ void TreeBuilder::put(Node node, std::size_t offset) {
     put_key(node, offset);
   } else {
     Entry& entry = top.node.entries.back();
+    if (node.shape == Shape::nothing && node.mark == entry.key_mark)
+      refuse(offset, fmt::format("'{}' has no colon", entry.key), "write a key, a colon and its value");
     if (node.shape == Shape::nothing) node.mark = entry.key_mark;  // nothing stands nowhere: show its key
     entry.value = std::move(node);
     top.has_key = false;
