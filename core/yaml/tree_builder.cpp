@@ -78,7 +78,11 @@ void TreeBuilder::refuse_extras(std::size_t offset, const std::string& tag, YAML
 }
 
 void TreeBuilder::OnDocumentStart(const YAML::Mark& mark) {
-  if (++documents_ > 1) refuse(offset_of(mark), "a second document begins here (---)", "put it into a file of its own");
+  if (++documents_ == 1) return;
+  if (source_.text().substr(offset_of(mark)).starts_with("---"))
+    refuse(offset_of(mark), "a second document begins here (---)", "put it into a file of its own");
+  refuse(offset_of(mark), "this line does not belong to what stands above it",
+         "begin every entry of a list with '- ', every key with its name and a colon, and indent them alike");
 }
 
 void TreeBuilder::OnAlias(const YAML::Mark& mark, YAML::anchor_t) {
@@ -165,7 +169,10 @@ void TreeBuilder::put(Node node, std::size_t offset) {
     put_key(node, offset);
   } else {
     Entry& entry = top.node.entries.back();
-    if (node.shape == Shape::nothing && node.mark == entry.key_mark)
+    // A list in brackets that is not closed looks the same at its last entry; yaml-cpp reports that itself.
+    const bool alone_in_list =
+        open_.size() > 1 && open_[open_.size() - 2].node.shape == Shape::list && top.node.mark == entry.key_mark;
+    if (node.shape == Shape::nothing && node.mark == entry.key_mark && !alone_in_list)
       refuse(offset, fmt::format("'{}' has no colon", entry.key), "write a key, a colon and its value");
     if (node.shape == Shape::nothing) node.mark = entry.key_mark;  // nothing stands nowhere: show its key
     entry.value = std::move(node);

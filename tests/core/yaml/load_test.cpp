@@ -207,9 +207,9 @@ TEST_CASE("load: what YAML cannot read is said in plain words", "[yaml]") {
   CHECK(said("- a\nb: 1\n") ==
         "f.yaml:2:1: this line does not belong to what stands above it; begin every entry of a list with '- ', every "
         "key with its name and a colon, and indent them alike");
-  CHECK(said("a: \"x\" y
-") ==
-        "f.yaml:1:8: this line does not belong to the group above it; indent the keys of one group alike, each with its colon");
+  CHECK(said("a: \"x\" y\n") ==
+        "f.yaml:1:8: this line does not belong to the group above it; indent the keys of one group alike, each with "
+        "its colon");
   CHECK(said("a: {b: 1\nc: 2\n") == "f.yaml:2:2: a group in braces is not closed; add the missing , or }");
   CHECK(said("a: [1, 2\n") == "f.yaml:2:1: a list in brackets is not closed; add the missing , or ]");
   CHECK(said("a: \"open\nb: 1\n") == "f.yaml:1:4: a quotation mark is not closed; add the closing quotation mark");
