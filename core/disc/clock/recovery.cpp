@@ -1,0 +1,135 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/disc/clock/recovery.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/disc/efm/code.hpp"
+
+namespace eyelevel::disc::clock {
+namespace {
+
+constexpr double sync_pair = 2 * efm::run_max;  // T from the first to the third edge of a sync
+
+// Both runs of a sync last 11T; a slicing level that is off makes one longer and the other shorter.
+bool is_pair(double first, double second) { return std::abs(first - second) < 0.12 * (first + second); }
+
+// Edges of one direction lie whole channel bits apart, whatever the slicing level. 0.25 by chance, 0 without jitter.
+double misfit(std::span<const double> at, std::size_t from, std::size_t to, double period) {
+  double sum = 0;
+  for (std::size_t k = from; k + 2 <= to; ++k) {
+    const double bits = (at[k + 2] - at[k]) / period;
+    sum += std::abs(bits - std::nearbyint(bits));
+  }
+  return sum / static_cast<double>(to - from - 1);
+}
+
+std::optional<Anchor> anchor_at(std::span<const double> at, std::size_t k) {
+  const double first = at[k + 1] - at[k], second = at[k + 2] - at[k + 1], pair = first + second;
+  if (!is_pair(first, second)) return std::nullopt;
+  const double longest = 1.09 * pair / 2, shortest = 0.2 * pair / 2;  // 12T and 2.2T
+  const double target = pair * efm::frame_bits / sync_pair, slack = 0.12 * pair;
+  for (std::size_t j = k + 2; j + 2 < at.size(); ++j) {
+    const double run = at[j + 1] - at[j], span = at[j] - at[k];
+    if (run > longest || run < shortest || span > target + slack) return std::nullopt;
+    if (span < target - slack) continue;
+    const double next = at[j + 2] - at[j + 1];
+    if (!is_pair(run, next) || std::abs(run + next - pair) > 0.06 * pair) continue;
+    const double period = span / efm::frame_bits;
+    const auto runs = static_cast<double>(j - k);
+    const bool of_the_code = runs > efm::frame_bits / 7.0 && runs < efm::frame_bits / 3.4;
+    if (of_the_code && misfit(at, k, j, period) < 0.18) return Anchor{k, period};
+  }
+  return std::nullopt;
+}
+
+// The loop. `way` is 1 forwards, -1 backwards (time then counts down).
+class Loop {
+ public:
+  Loop(const Edges& edges, const Anchor& anchor, double way) : edges_(edges), way_(way) {
+    phase_ = way * edges.at[anchor.edge];
+    period_ = anchor.period;
+    inverse_ = 1 / period_;
+  }
+
+  // Whole channel bits from the edge before to edge k.
+  std::int64_t step(std::size_t k) {
+    const double side = edges_.rises(k) ? side_ : -side_;
+    const double due = way_ * edges_.at[k] - phase_ - side;
+    const double bits = std::nearbyint(due * inverse_);
+    const double error = due - bits * period_;
+    const bool legal = bits >= efm::run_min && bits <= efm::run_max;
+    if (!legal) hurry_ = bits > efm::run_max ? hurry_length : hurry_;
+    bad_ = legal ? std::max(0, bad_ - 1) : bad_ + 4;
+    const double gain = hurry_ > 0 ? 0.2 : 0.06;
+    if (hurry_ > 0) --hurry_;
+    phase_ += bits * period_ + gain * error;
+    period_ += legal ? 0.00019 * error : 0;
+    side_ += edges_.rises(k) ? 0.03 * error : -0.03 * error;
+    inverse_ = 1 / period_;
+    return static_cast<std::int64_t>(bits);
+  }
+  bool lost() const { return bad_ > 80; }
+  double period() const { return period_; }
+
+ private:
+  static constexpr int hurry_length = 24;  // edges after a gap during which the phase is taken up quickly
+  const Edges& edges_;
+  double way_;
+  double phase_, period_, inverse_;
+  double side_ = 0;  // rising edges come that much later than the lattice, falling ones earlier
+  int hurry_ = hurry_length;
+  int bad_ = 0;
+};
+
+// Numbers edges from the anchor on until the clock is lost; gives the last edge that was still numbered.
+std::size_t follow(const Edges& edges, const Anchor& anchor, bool forwards, std::size_t limit,
+                   std::vector<std::int64_t>& bit) {
+  Loop loop(edges, anchor, forwards ? 1 : -1);
+  std::size_t k = anchor.edge;
+  while (k != limit && !loop.lost()) {
+    const std::size_t next = forwards ? k + 1 : k - 1;
+    const std::int64_t bits = loop.step(next);
+    bit[next] = forwards ? bit[k] + bits : bit[k] - bits;
+    k = next;
+  }
+  return k;
+}
+
+}  // namespace
+
+std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from) {
+  for (std::size_t k = from; k + 2 < at.size(); ++k) {
+    if (const auto anchor = anchor_at(at, k)) return anchor;
+  }
+  return std::nullopt;
+}
+
+Lattice recover(const Edges& edges) {
+  Lattice lattice;
+  lattice.bit.assign(edges.size(), 0);
+  double time = 0, bits = 0;
+  std::size_t from = 0;
+  while (const auto anchor = find_anchor(edges.at, from)) {
+    Stretch stretch;
+    stretch.first = follow(edges, *anchor, false, from, lattice.bit);
+    stretch.last = follow(edges, *anchor, true, edges.size() - 1, lattice.bit);
+    if (!lattice.stretches.empty()) {
+      // Count on from the stretch before by time, so that frames keep their numbers over a gap.
+      const std::size_t before = lattice.stretches.back().last;
+      const double gap = (edges.at[stretch.first] - edges.at[before]) / anchor->period;
+      const std::int64_t moved =
+          lattice.bit[before] + std::max<std::int64_t>(1, std::llround(gap)) - lattice.bit[stretch.first];
+      for (std::size_t k = stretch.first; k <= stretch.last; ++k) lattice.bit[k] += moved;
+    }
+    time += edges.at[stretch.last] - edges.at[stretch.first];
+    bits += static_cast<double>(lattice.bit[stretch.last] - lattice.bit[stretch.first]);
+    lattice.stretches.push_back(stretch);
+    from = stretch.last + 1;
+    if (from + 2 >= edges.size()) break;
+  }
+  if (bits > 0) lattice.period = time / bits;
+  return lattice;
+}
+
+}  // namespace eyelevel::disc::clock

@@ -1,0 +1,42 @@
+// SPDX-License-Identifier: Apache-2.0
+// Edges to channel bits. The clock is found blind from the frame sync of ECMA-130 2nd ed. 19.2 (two runs of 11T, the
+// longest there are, again 588 T later) and then followed edge by edge, forwards to the end and backwards to the
+// beginning, by a second-order loop that lets rising and falling edges differ (a slicing level that is off). Gaps are
+// bridged; where the clock is lost it is looked for again. Times in samples.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "core/disc/clock/slicer.hpp"
+
+namespace eyelevel::disc::clock {
+
+// Edges first to last (inclusive) that one lock of the clock numbers without a break.
+struct Stretch {
+  std::size_t first = 0, last = 0;
+};
+
+struct Lattice {
+  std::vector<std::int64_t>
+      bit;  // channel bit of each edge; meaningful inside a stretch only, ascending over all of them
+  std::vector<Stretch> stretches;  // ascending
+  double period = 0;               // samples to a channel bit, mean over all stretches
+
+  bool found() const { return !stretches.empty(); }
+};
+
+struct Anchor {
+  std::size_t edge = 0;  // first edge of a frame sync
+  double period = 0;     // from there to the next one, samples to a channel bit
+};
+
+// The first pair of frame syncs at or after `from` with nothing but runs of the channel code between.
+std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from);
+
+Lattice recover(const Edges& edges);
+
+}  // namespace eyelevel::disc::clock

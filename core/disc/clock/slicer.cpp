@@ -1,0 +1,268 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/disc/clock/slicer.hpp"
+
+#include <algorithm>
+#include <array>
+#include <bit>
+#include <cmath>
+#include <cstdint>
+#include <cstring>
+#include <limits>
+#include <span>
+
+namespace eyelevel::disc::clock {
+namespace {
+
+constexpr std::size_t word = 64;  // samples compared at once; one bit each
+
+// clang's vector types: 64 comparisons become one mask on any processor.
+template <class T>
+using Lanes = T __attribute__((ext_vector_type(64)));
+using Bits = bool __attribute__((ext_vector_type(64)));
+
+template <class T>
+struct Masks {
+  std::uint64_t above, below;
+};
+
+template <class T>
+Masks<T> compare(const T* x, T high, T low) {
+  Lanes<T> lanes;
+  std::memcpy(&lanes, x, sizeof lanes);
+  return {std::bit_cast<std::uint64_t>(__builtin_convertvector(lanes > high, Bits)),
+          std::bit_cast<std::uint64_t>(__builtin_convertvector(lanes < low, Bits))};
+}
+
+template <class T>
+T code_of(double level) {
+  return static_cast<T>(std::clamp(level, static_cast<double>(std::numeric_limits<T>::lowest()),
+                                   static_cast<double>(std::numeric_limits<T>::max())));
+}
+// The largest code not above `level` (x > code means x > level), and the smallest not below.
+template <class T>
+T code_below(double level) {
+  return code_of<T>(std::is_floating_point_v<T> ? level : std::floor(level));
+}
+template <class T>
+T code_above(double level) {
+  return code_of<T>(std::is_floating_point_v<T> ? level : std::ceil(level));
+}
+
+struct Crossing {
+  double at = 0;
+  double slope = 0;
+};
+
+// From sample `before` (on the old side) to `after` (on the new side). `sign` is 1 for a rising edge, -1 for a falling
+// one.
+template <class T>
+Crossing crossing(const T* x, std::size_t before, std::size_t after, double level, double sign) {
+  Crossing found;
+  double a = sign * (static_cast<double>(x[before]) - level);
+  for (std::size_t m = before; m < after; ++m) {
+    const double b = sign * (static_cast<double>(x[m + 1]) - level);
+    if ((a < 0) != (b < 0)) {
+      const double at = static_cast<double>(m) + a / (a - b);
+      found.at += a < 0 ? at : -at;
+      found.slope += b - a;  // crossings back count against: what is left is the steepness of the edge
+    }
+    a = b;
+  }
+  return found;
+}
+
+template <class T>
+class Slicer {
+ public:
+  Slicer(std::span<const T> x, double hysteresis) : x_(x), hysteresis_(hysteresis) {}
+
+  void look_at(std::size_t base, Masks<T> masks, double level) {
+    std::uint64_t live = ~std::uint64_t{0};
+    if (!known_) {
+      const std::uint64_t either = masks.above | masks.below;
+      if (either == 0) return;
+      const int first = std::countr_zero(either);
+      known_ = true;
+      high_ = ((masks.above >> first) & 1) != 0;
+      last_ = base + static_cast<std::size_t>(first);
+      live <<= first;
+    }
+    for (;;) {
+      const std::uint64_t due = (high_ ? masks.below : masks.above) & live;
+      if (due == 0) return;
+      const int bit = std::countr_zero(due);
+      edge_confirmed(base + static_cast<std::size_t>(bit), level);
+      live = ~std::uint64_t{0} << bit;
+    }
+  }
+
+  Edges result() {
+    edges_.slope = edges_.at.empty() ? 0 : slope_ / static_cast<double>(edges_.at.size());
+    return std::move(edges_);
+  }
+  void reserve(std::size_t n) { edges_.at.reserve(n); }
+
+ private:
+  void edge_confirmed(std::size_t i, double level) {
+    const double sign = high_ ? -1 : 1;
+    std::size_t before = i - 1;
+    while (before > last_ && sign * (static_cast<double>(x_[before]) - level) > -hysteresis_) --before;
+    // A level that has moved between two words may leave no sample on the old side.
+    if (sign * (static_cast<double>(x_[before]) - level) >= 0) level = static_cast<double>(x_[before]) + sign * 1e-9;
+    const Crossing found = crossing(x_.data(), before, i, level, sign);
+    if (edges_.at.empty()) edges_.first_rises = !high_;
+    edges_.at.push_back(edges_.at.empty() ? found.at : std::max(found.at, edges_.at.back()));
+    slope_ += found.slope;
+    high_ = !high_;
+    last_ = i;
+  }
+
+  std::span<const T> x_;
+  double hysteresis_;
+  bool known_ = false, high_ = false;
+  std::size_t last_ = 0;
+  double slope_ = 0;
+  Edges edges_;
+};
+
+template <class T>
+Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis) {
+  Slicer<T> slicer(x, hysteresis);
+  slicer.reserve(x.size() / 16 + 16);
+  std::array<T, word> rest{};
+  for (std::size_t base = 0; base < x.size(); base += word) {
+    if (survey.is_dropout(survey.block_of(base))) continue;
+    const double level = track.at(static_cast<double>(base) + 0.5 * word);
+    const T high = code_below<T>(level + hysteresis), low = code_above<T>(level - hysteresis);
+    const T* at = x.data() + base;
+    if (x.size() - base < word) {
+      std::fill(rest.begin(), rest.end(), x.back());
+      std::copy(x.begin() + static_cast<std::ptrdiff_t>(base), x.end(), rest.begin());
+      at = rest.data();
+    }
+    slicer.look_at(base, compare(at, high, low), level);
+  }
+  return slicer.result();
+}
+
+template <class T>
+void reslice_of(std::span<const T> x, const std::vector<double>& levels, double hysteresis, Edges& edges) {
+  double slope = 0;
+  for (std::size_t k = 0; k < edges.size(); ++k) {
+    const double sign = edges.rises(k) ? 1 : -1;
+    const double level = levels[k];
+    const double middle = edges.at[k];
+    // Half way to the neighbours at most, so that runs cannot be swapped.
+    const double left = k > 0 ? 0.5 * (edges.at[k - 1] + middle) : middle - 8;
+    const double right = k + 1 < edges.size() ? 0.5 * (edges.at[k + 1] + middle) : middle + 8;
+    const auto first = static_cast<std::size_t>(std::max(0.0, std::floor(left)));
+    const auto last = static_cast<std::size_t>(std::min(static_cast<double>(x.size() - 1), std::ceil(right)));
+    auto before = static_cast<std::size_t>(std::clamp(middle, static_cast<double>(first), static_cast<double>(last)));
+    std::size_t after = std::min(before + 1, last);
+    while (before > first && sign * (static_cast<double>(x[before]) - level) > -hysteresis) --before;
+    while (after < last && sign * (static_cast<double>(x[after]) - level) < hysteresis) ++after;
+    if (sign * (static_cast<double>(x[before]) - level) >= 0 || sign * (static_cast<double>(x[after]) - level) < 0) {
+      continue;  // does not cross the new level: stays where it was
+    }
+    const Crossing found = crossing(x.data(), before, after, level, sign);
+    edges.at[k] = found.at;
+    slope += found.slope;
+  }
+  if (edges.size() > 0 && slope > 0) edges.slope = slope / static_cast<double>(edges.size());
+}
+
+// Median of what lies around each block, dropouts left out, then a short mean.
+std::vector<double> smoothed_middles(const Survey& survey) {
+  const std::size_t n = survey.block_low.size();
+  std::vector<double> middles(n), smooth(n);
+  std::vector<double> around;
+  double last = 0.5 * (survey.low + survey.high);
+  constexpr std::size_t reach = 2;
+  for (std::size_t i = 0; i < n; ++i) {
+    around.clear();
+    for (std::size_t k = i < reach ? 0 : i - reach; k < std::min(n, i + reach + 1); ++k) {
+      if (survey.block_amplitude(k) > 0.7 * survey.amplitude)
+        around.push_back(0.5 * (survey.block_low[k] + survey.block_high[k]));
+    }
+    if (around.empty()) {
+      middles[i] = std::numeric_limits<double>::quiet_NaN();
+      continue;
+    }
+    const auto half = static_cast<std::ptrdiff_t>(around.size() / 2);
+    std::nth_element(around.begin(), around.begin() + half, around.end());
+    middles[i] = around[static_cast<std::size_t>(half)];
+  }
+  const auto known = std::find_if(middles.begin(), middles.end(), [](double m) { return !std::isnan(m); });
+  if (known != middles.end()) last = *known;
+  for (double& m : middles) {
+    if (std::isnan(m)) m = last;
+    last = m;
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    const double left = middles[i == 0 ? 0 : i - 1], right = middles[std::min(n - 1, i + 1)];
+    smooth[i] = 0.25 * left + 0.5 * middles[i] + 0.25 * right;
+  }
+  return smooth;
+}
+
+}  // namespace
+
+double LevelTrack::at(double sample) const {
+  const double place = (sample - first) / spacing;
+  if (!(place > 0)) return knots.front();
+  const double last = static_cast<double>(knots.size() - 1);
+  if (place >= last) return knots.back();
+  const auto i = static_cast<std::size_t>(place);
+  const double share = place - static_cast<double>(i);
+  return knots[i] + share * (knots[i + 1] - knots[i]);
+}
+
+double hysteresis_for(const Survey& survey) {
+  // A 3T run rises a quarter of the eye above the level (I3/I11 0.3 to 0.7, ECMA-130 12.2): more than 12 % would lose
+  // it.
+  return std::clamp(3.5 * survey.noise, 0.04 * survey.amplitude, 0.12 * survey.amplitude);
+}
+
+LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey) {
+  LevelTrack track;
+  track.first = 0.5 * static_cast<double>(survey.block);
+  track.spacing = static_cast<double>(survey.block);
+  track.knots = smoothed_middles(survey);
+
+  // Lands and pits last equally long on average (digital sum near zero), so the median is the level where asymmetry is.
+  constexpr std::size_t picks_most = 4096, bins = 512;
+  std::array<std::size_t, bins> histogram{};
+  std::size_t picks = 0;
+  const std::size_t step = std::max<std::size_t>(1, survey.samples / picks_most);
+  std::visit(
+      [&](const auto& x) {
+        for (std::size_t i = 0; i < x.size(); i += step) {
+          if (survey.block_amplitude(survey.block_of(i)) < 0.7 * survey.amplitude) continue;
+          const double share = (static_cast<double>(x[i]) - track.at(static_cast<double>(i))) / survey.amplitude;
+          const double bin = std::clamp((share + 0.75) / 1.5 * bins, 0.0, bins - 1.0);
+          ++histogram[static_cast<std::size_t>(bin)];
+          ++picks;
+        }
+      },
+      codes);
+  std::size_t below = 0, bin = 0;
+  while (bin < bins && 2 * (below + histogram[bin]) <= picks) below += histogram[bin++];
+  if (picks == 0 || bin == bins) return track;
+  const double inside =
+      (0.5 * static_cast<double>(picks) - static_cast<double>(below)) / static_cast<double>(histogram[bin]);
+  const double moved = ((static_cast<double>(bin) + inside) / bins * 1.5 - 0.75) * survey.amplitude;
+  // More than the standard's limit of asymmetry (12.3) would be no asymmetry.
+  const double most = 0.25 * survey.amplitude;
+  for (double& knot : track.knots) knot += std::clamp(moved, -most, most);
+  return track;
+}
+
+Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis) {
+  return std::visit([&](const auto& x) { return slice_of(x, survey, level, hysteresis); }, codes);
+}
+
+void reslice(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges) {
+  std::visit([&](const auto& x) { reslice_of(x, levels, hysteresis, edges); }, codes);
+}
+
+}  // namespace eyelevel::disc::clock

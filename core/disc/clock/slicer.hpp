@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: Apache-2.0
+// Samples to edges. A slicing level follows the middle of the eye; an edge counts once the signal has passed the level
+// by the hysteresis, so noise does not cross it twice; its time is where straight lines between the samples cross the
+// level (several crossings inside the hysteresis: the time spent below it). Times in samples, levels in codes. The
+// exact level, at which the running digital sum is zero, needs the clock: balance.hpp.
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+#include "core/disc/clock/survey.hpp"
+#include "core/signal/waveform.hpp"
+
+namespace eyelevel::disc::clock {
+
+// A level at evenly spaced moments, straight lines between them.
+struct LevelTrack {
+  double first = 0;    // sample of knots[0]
+  double spacing = 1;  // samples
+  std::vector<double> knots;
+
+  double at(double sample) const;
+};
+
+struct Edges {
+  std::vector<double> at;  // ascending; rising and falling in turn
+  bool first_rises = true;
+  double slope = 0;  // mean steepness at the crossings, codes per sample
+
+  std::size_t size() const { return at.size(); }
+  bool rises(std::size_t k) const { return ((k & 1) == 0) == first_rises; }
+  double run(std::size_t k) const { return at[k + 1] - at[k]; }  // from edge k; it is high if edge k rises
+};
+
+// Middle of the envelope, smoothed over dropouts, moved to where half of the samples lie above.
+LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey);
+// Half width of the band around the level: at least 3.5 standard deviations of the noise where the eye leaves room.
+double hysteresis_for(const Survey& survey);
+
+Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis);
+// Moves each edge to where the signal crosses levels[k]. The levels must not be far from those of before.
+void reslice(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges);
+
+}  // namespace eyelevel::disc::clock

@@ -1,0 +1,184 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/disc/detail/frames.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "core/disc/efm/code.hpp"
+
+namespace eyelevel::disc::detail {
+namespace {
+
+using efm::frame_bits;
+constexpr std::int64_t last_bit =
+    efm::codeword_offset(efm::frame_symbols - 1) + efm::codeword_bits;  // of the last symbol
+constexpr std::int64_t bridged_most = 8;  // frames without sync that are still read: the code repairs about as many
+
+// Where a frame begins, and whether its sync was there.
+struct Start {
+  std::int64_t number, bit;
+  bool has_sync;
+};
+
+bool stands_at(const std::vector<std::int64_t>& starts, std::int64_t bit) {
+  return std::binary_search(starts.begin(), starts.end(), bit);
+}
+
+// Another one lies a whole number of frames, a few at most, before or after.
+bool is_supported(const std::vector<std::int64_t>& starts, std::int64_t bit) {
+  for (std::int64_t m = 1; m <= 3; ++m) {
+    if (stands_at(starts, bit + m * frame_bits) || stands_at(starts, bit - m * frame_bits)) return true;
+  }
+  return false;
+}
+
+class Flywheel {
+ public:
+  explicit Flywheel(std::vector<std::int64_t> candidates) : candidates_(std::move(candidates)) {}
+
+  std::vector<Start> run(std::int64_t first_bit, Frames& frames) {
+    std::size_t i = 0;
+    while (i < candidates_.size() && !is_supported(candidates_, candidates_[i])) ++i;
+    if (i == candidates_.size()) return {};
+    extend_backwards(candidates_[i], first_bit);
+    starts_.push_back({0, candidates_[i], true});
+    for (++i; i < candidates_.size(); ++i) take(candidates_[i], frames);
+    return std::move(starts_);
+  }
+
+ private:
+  // The first sync or two may have fallen victim to the settling of the clock.
+  void extend_backwards(std::int64_t bit, std::int64_t first_bit) {
+    std::int64_t m = std::min<std::int64_t>(2, (bit - first_bit) / frame_bits);
+    for (; m > 0; --m) starts_.push_back({-m, bit - m * frame_bits, false});
+  }
+
+  void take(std::int64_t bit, Frames& frames) {
+    const Start last = starts_.back();
+    const std::int64_t distance = bit - last.bit;
+    const std::int64_t count = (distance + frame_bits / 2) / frame_bits;
+    const bool in_step = count > 0 && distance == count * frame_bits;
+    if (!in_step && (count == 0 || !is_supported(candidates_, bit))) return;
+    if (!in_step || count > 2) ++frames.sync_lost;
+    if (count <= bridged_most) {
+      frames.syncs_missed += count - 1;
+      for (std::int64_t m = 1; m < count; ++m) {
+        // After a slip the nearer end knows better where the frame lies.
+        const bool from_left = 2 * m <= count;
+        const std::int64_t there = from_left ? last.bit + m * frame_bits : bit - (count - m) * frame_bits;
+        starts_.push_back({last.number + m, there, false});
+      }
+    }
+    starts_.push_back({last.number + count, bit, true});
+  }
+
+  std::vector<std::int64_t> candidates_;
+  std::vector<Start> starts_;
+};
+
+using FrameWords = std::array<std::uint64_t, 10>;  // 588 channel bits, the first one on top
+
+std::uint32_t group_at(const FrameWords& words, int offset) {
+  const auto w = static_cast<std::size_t>(offset) / 64;
+  const unsigned shift = static_cast<unsigned>(offset) % 64;
+  std::uint64_t bits = words[w] << shift;
+  if (shift > 0 && w + 1 < words.size()) bits |= words[w + 1] >> (64 - shift);
+  return static_cast<std::uint32_t>(bits >> (64 - efm::codeword_bits));
+}
+
+void read_symbols(const FrameWords& words, Frame& frame) {
+  frame.control = efm::decode(group_at(words, efm::codeword_offset(0)));
+  for (int i = 0; i < circ::f2_symbols; ++i) {
+    const int symbol = efm::decode(group_at(words, efm::codeword_offset(i + 1)));
+    if (symbol >= 0 && symbol < 256) {
+      frame.symbols[static_cast<std::size_t>(i)] = static_cast<std::uint8_t>(symbol);
+    } else {
+      frame.invalid |= std::uint32_t{1} << i;
+    }
+  }
+}
+
+// Reads edges of successive frames; all locked edges in one ascending row.
+class Reader {
+ public:
+  Reader(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples)
+      : edges_(edges), lattice_(lattice), samples_(static_cast<double>(samples)) {
+    edge_ = lattice.stretches.front().first;
+  }
+
+  // Empty when the frame does not lie wholly inside the record.
+  bool read(const Start& start, Frame& frame) {
+    while (edge_ < edges_.size() && (!locked() || lattice_.bit[edge_] < start.bit)) ++edge_;
+    if (edge_ >= edges_.size()) return false;
+    frame = {};
+    frame.number = start.number;
+    frame.bit = start.bit;
+    frame.has_sync = start.has_sync;
+    const auto ahead = static_cast<double>(lattice_.bit[edge_] - start.bit);
+    frame.start = edges_.at[edge_] - ahead * lattice_.period;
+    if (frame.start < 0 || frame.start + static_cast<double>(last_bit) * lattice_.period > samples_) return false;
+    FrameWords words{};
+    for (std::size_t k = edge_; k < edges_.size(); ++k) {
+      if (!is_locked(k)) break;
+      const std::int64_t bit = lattice_.bit[k] - start.bit;
+      if (bit >= frame_bits) break;
+      if (bit >= 0) words[static_cast<std::size_t>(bit) / 64] |= std::uint64_t{1} << (63 - bit % 64);
+    }
+    read_symbols(words, frame);
+    return true;
+  }
+
+ private:
+  bool is_locked(std::size_t k) {
+    while (stretch_ < lattice_.stretches.size() && lattice_.stretches[stretch_].last < k) ++stretch_;
+    return stretch_ < lattice_.stretches.size() && lattice_.stretches[stretch_].first <= k;
+  }
+  bool locked() { return is_locked(edge_); }
+
+  const clock::Edges& edges_;
+  const clock::Lattice& lattice_;
+  double samples_;
+  std::size_t edge_ = 0;
+  std::size_t stretch_ = 0;
+};
+
+}  // namespace
+
+std::vector<std::size_t> sync_candidates(const clock::Edges& edges, const clock::Lattice& lattice) {
+  std::vector<std::size_t> found;
+  for (const clock::Stretch& s : lattice.stretches) {
+    for (std::size_t k = s.first; k + 2 <= s.last; ++k) {
+      const bool pair = lattice.bit[k + 1] - lattice.bit[k] == efm::run_max &&
+                        lattice.bit[k + 2] - lattice.bit[k + 1] == efm::run_max;
+      if (pair) found.push_back(k);
+    }
+  }
+  (void)edges;
+  return found;
+}
+
+Frames find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples) {
+  Frames frames;
+  if (!lattice.found()) return frames;
+  std::vector<std::int64_t> candidates;
+  for (const std::size_t k : sync_candidates(edges, lattice)) candidates.push_back(lattice.bit[k]);
+  const std::size_t first_edge = lattice.stretches.front().first;
+  const auto lead = static_cast<std::int64_t>(edges.at[first_edge] / lattice.period);
+  std::vector<Start> starts =
+      Flywheel(std::move(candidates)).run(lattice.bit[first_edge] - std::min<std::int64_t>(lead, efm::run_max), frames);
+  if (starts.empty()) return frames;
+  for (int m = 0; m < 2; ++m) {
+    const Start last = starts.back();
+    starts.push_back({last.number + 1, last.bit + frame_bits, false});
+  }
+  Reader reader(edges, lattice, samples);
+  frames.list.reserve(starts.size());
+  for (const Start& start : starts) {
+    Frame frame;
+    if (reader.read(start, frame)) frames.list.push_back(frame);
+  }
+  return frames;
+}
+
+}  // namespace eyelevel::disc::detail
