@@ -157,7 +157,7 @@ Position run_from(int first, int forced, const FrameSymbols& symbols, Trace& tra
 
 }  // namespace
 
-int encode_frame(const FrameSymbols& symbols, MergingState& state, Edges edges, bool even) {
+int encode_frame(const FrameSymbols& symbols, MergingState& state, Edges edges, Parity parity) {
   for ([[maybe_unused]] const auto symbol : symbols) assert(symbol <= symbol_s1);
   const Word& sync = words()[word_sync];
   Trace trace{};
@@ -169,7 +169,10 @@ int encode_frame(const FrameSymbols& symbols, MergingState& state, Edges edges, 
 
   Position end = run_from(0, -1, symbols, trace, edges);
   const Trace nearest = trace;
-  for (int choice = frame_symbols; even && end.edges % 2 != 0 && choice >= 0; --choice) {
+  const auto obeys = [parity](int count) {
+    return parity == Parity::any || (count % 2 == 0) == (parity == Parity::even);
+  };
+  for (int choice = frame_symbols; !obeys(end.edges) && choice >= 0; --choice) {
     const Position& at = nearest[static_cast<std::size_t>(choice)];
     const Word& word = word_for(symbols, choice);
     const int other = choose(at, word, choose(at, word) == no_one ? 1 : 0);

@@ -22,15 +22,17 @@ struct MergingState {
   bool operator==(const MergingState&) const = default;
 };
 
+// What the number of edges of a frame is to be: even leaves the level as it was.
+enum class Parity { any, even, odd };
+
 // The control symbol (a byte, symbol_s0 or symbol_s1), then the 32 bytes of an F2-frame.
 using FrameSymbols = std::array<std::uint16_t, frame_symbols>;
 
 // Writes the offsets of the ONEs of one frame, ascending, and answers how many. The frame starts with its sync pattern
-// and ends with the merging bits before the next one; `state` moves on to the next frame. With `even` the number of
-// edges is made even, so that the level after the frame is that before it: this takes, where needed, one legal choice
-// that is not the nearest to zero. (Only a frame in which no symbol leaves a choice can stay odd, such as 97
-// thirty-three times.) A symbol above symbol_s1 is a defect (asserted). Cost: about 1 us.
+// and ends with the merging bits before the next one; `state` moves on to the next frame. Even or odd parity takes,
+// where needed, one legal choice that is not the nearest to zero. (Only a frame in which no symbol leaves a choice
+// cannot obey, such as byte 97 thirty-three times.) A symbol above symbol_s1 is a defect (asserted). Cost: about 1 us.
 int encode_frame(const FrameSymbols& symbols, MergingState& state, std::span<std::uint16_t, frame_edges_max> edges,
-                 bool even = false);
+                 Parity parity = Parity::any);
 
 }  // namespace eyelevel::disc::efm
