@@ -24,7 +24,7 @@ namespace {
 class Folder {
  public:
   Folder() {
-    std::string form = (fs::temp_directory_path() / "eyelevel-store-XXXXXX").string();
+    std::string form = (fs::temp_directory_path() / ("eyelevel-store-" + std::string(6, 'X'))).string();
     path_ = ::mkdtemp(form.data());
   }
   Folder(const Folder&) = delete;

@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/report/run_json.hpp"
+
+#include <boost/json/array.hpp>
+#include <boost/json/string.hpp>
+
+#include <string_view>
+
+#include "core/record/journal/event_json.hpp"
+#include "core/record/journal/json_text.hpp"
+
+namespace eyelevel::report {
+namespace json = boost::json;
+
+namespace {
+
+json::value text(std::string_view t) { return json::string(record::clean_utf8(t)); }
+
+template <class T>
+json::value or_null(const std::optional<T>& v) {
+  return v ? json::value(*v) : json::value(nullptr);
+}
+
+json::value or_null(const std::optional<metrology::Judgement>& judgement) {
+  return judgement ? text(record::name_of(*judgement)) : json::value(nullptr);
+}
+
+json::value ended(const std::string& word) { return word.empty() ? json::value(nullptr) : text(word); }
+
+}  // namespace
+
+json::object reading_json(const metrology::Reading& r) {
+  const metrology::Limit limit = r.limit.value_or(metrology::Limit{});
+  return {{"name", text(r.name)},
+          {"value", r.value},
+          {"unit", text(r.unit)},
+          {"standard_uncertainty", r.interval.standard_uncertainty},
+          {"expanded_uncertainty", r.interval.expanded_uncertainty},
+          {"coverage_probability", r.interval.coverage_probability},
+          {"count", r.count},
+          {"at_least", or_null(limit.at_least)},
+          {"at_most", or_null(limit.at_most)},
+          {"judgement", or_null(r.judgement)},
+          {"tried", or_null(r.tried)}};
+}
+
+json::object error_json(const base::ErrorRecord& error) {
+  return {{"code", text(base::name_of(error.code))}, {"where", text(error.where)}, {"message", text(error.message)}};
+}
+
+json::object unit_json(const record::RunRecord& run) {
+  json::array readings;
+  for (const auto& r : run.readings) readings.push_back(reading_json(r));
+  return {{"serial", text(run.summary.serial)},
+          {"model", text(run.summary.model)},
+          {"run", text(run.summary.id)},
+          {"ended", ended(run.summary.ended)},
+          {"judgement", or_null(run.summary.judgement)},
+          {"readings", std::move(readings)},
+          {"findings", json::array{}},
+          {"error", run.broken_off.empty() ? json::value(nullptr) : error_json(run.broken_off.front().error)}};
+}
+
+json::object summary_json(const record::RunSummary& s) {
+  return {{"run", text(s.id)},
+          {"begun_utc", text(record::utc_text(s.begun))},
+          {"closed_utc", s.closed ? text(record::utc_text(*s.closed)) : json::value(nullptr)},
+          {"sequence", text(s.sequence)},
+          {"serial", text(s.serial)},
+          {"model", text(s.model)},
+          {"bench", text(s.bench)},
+          {"ended", ended(s.ended)},
+          {"judgement", or_null(s.judgement)},
+          {"program", text(s.program)}};
+}
+
+}  // namespace eyelevel::report

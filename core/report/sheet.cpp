@@ -1,0 +1,289 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/report/sheet.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "core/base/error.hpp"
+#include "core/record/journal/event_json.hpp"
+#include "core/report/export.hpp"
+#include "core/report/plot.hpp"
+#include "core/report/words.hpp"
+
+namespace eyelevel::report {
+
+namespace {
+
+using metrology::Judgement;
+
+constexpr double margin = 16;
+constexpr double page_width = 210;
+constexpr double page_height = 297;
+constexpr double inner_width = page_width - 2 * margin;
+constexpr double row_height = 5.2;
+constexpr std::size_t readings_most = 12;
+constexpr std::size_t instruments_most = 6;
+constexpr std::size_t notes_most = 6;
+
+const Type small{7.5, false, ink::quiet, Align::left};
+const Type plain{8.5, false, ink::text, Align::left};
+const Type label{7.5, true, ink::quiet, Align::left};
+
+std::string or_words(const std::string& text, const char* words) { return text.empty() ? words : text; }
+
+// Solid blue, hatched orange, half filled, empty: told apart without colour too.
+void draw_judgement_mark(Canvas& canvas, const Box& box, const std::optional<Judgement>& judgement) {
+  if (judgement == Judgement::pass) {
+    canvas.fill(box, ink::blue);
+  } else if (judgement == Judgement::fail) {
+    canvas.hatch(box, ink::orange, 0.75, 0.3);
+    canvas.outline(box, ink::orange, 0.35);
+  } else if (judgement == Judgement::undecided) {
+    canvas.fill({box.x, box.y + box.height / 2, box.width, box.height / 2}, density_colour(0.35));
+    canvas.outline(box, ink::blue, 0.3);
+  } else {
+    canvas.outline(box, ink::quiet, 0.25);
+  }
+}
+
+class SheetDrawing {
+ public:
+  SheetDrawing(Canvas& canvas, const SheetContent& content) : canvas_(canvas), content_(content), run_(content.run) {}
+
+  void draw() {
+    draw_heading();
+    draw_end();
+    draw_readings();
+    const double bottom = draw_bottom();
+    draw_plots(bottom);
+  }
+
+ private:
+  void draw_heading() {
+    const std::string title = or_words(run_.summary.sequence, "run without a name");
+    canvas_.text(margin, y_ + 5, canvas_.fitted(title, 120, {17, true}), {17, true});
+    canvas_.text(page_width - margin, y_ + 5, run_.summary.id, {11, true, ink::text, Align::right});
+    y_ += 10.5;
+    canvas_.text(margin, y_, canvas_.fitted(run_.begun.about, 130, plain), {8.5, false, ink::quiet});
+    canvas_.text(page_width - margin, y_, time_text(run_.summary.begun), {8.5, false, ink::quiet, Align::right});
+    y_ += 4;
+    canvas_.line(margin, y_, page_width - margin, y_, ink::text, 0.35);
+    y_ += 4;
+    const std::pair<const char*, std::string> facts[] = {{"unit", or_words(run_.summary.serial, "no serial given")},
+                                                         {"model", or_words(run_.summary.model, "no model given")},
+                                                         {"bench", or_words(run_.summary.bench, "no bench named")},
+                                                         {"took", fmt::format("{:.0f} s", run_.length_s)}};
+    const double at[] = {0, 52, 100, 152};
+    for (std::size_t i = 0; i < std::size(facts); ++i) {
+      canvas_.text(margin + at[i], y_, facts[i].first, small);
+      const double width = (i + 1 < std::size(at) ? at[i + 1] : inner_width) - at[i] - 3;
+      canvas_.text(margin + at[i], y_ + 4.6, canvas_.fitted(facts[i].second, width, {10, true}), {10, true});
+    }
+    y_ += 10.5;
+  }
+
+  void draw_end() {
+    const Type type{11, false, ink::text, Align::left};
+    auto lines = canvas_.wrapped(end_text(run_), inner_width - 8, type);
+    if (lines.size() > 5) {
+      lines.resize(5);
+      lines.back() += " …";
+    }
+    const double height = 5.2 * static_cast<double>(lines.size());
+    draw_judgement_mark(canvas_, {margin, y_, 2.4, height}, run_.summary.judgement);
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      canvas_.text(margin + 6, y_ + 3.9 + 5.2 * static_cast<double>(i), lines[i], type);
+    }
+    y_ += height + 6;
+  }
+
+  void draw_readings() {
+    if (run_.readings.empty()) return;
+    const double value_x = margin + 50, limit_x = margin + 95, kept_x = margin + 132, judgement_x = margin + 154;
+    canvas_.text(margin, y_, "reading", small);
+    canvas_.text(value_x, y_, fmt::format("value and its {:.0f} % interval", coverage() * 100), small);
+    canvas_.text(limit_x, y_, "must be", small);
+    canvas_.text(kept_x, y_, "from", small);
+    canvas_.text(judgement_x, y_, "judgement", small);
+    y_ += 1.6;
+    const std::size_t shown = std::min(run_.readings.size(), readings_most);
+    for (std::size_t i = 0; i < shown; ++i) {
+      const auto& r = run_.readings[i];
+      canvas_.line(margin, y_, page_width - margin, y_);
+      const double base = y_ + 3.7;
+      canvas_.text(margin, base, canvas_.fitted(r.name, 48, plain), plain);
+      canvas_.text(value_x, base, value_text(r), {8.5, true});
+      canvas_.text(limit_x, base, canvas_.fitted(r.limit ? limit_text(*r.limit, r.unit) : "", 36, plain), plain);
+      canvas_.text(kept_x, base, r.tried ? fmt::format("{} of {}", r.count, *r.tried) : std::to_string(r.count), plain);
+      draw_judgement_mark(canvas_, {judgement_x, y_ + 1.3, 2.6, 2.6}, r.judgement);
+      canvas_.text(judgement_x + 4, base, judgement_text(r.judgement), plain);
+      y_ += row_height;
+    }
+    canvas_.line(margin, y_, page_width - margin, y_);
+    say_left_out(run_.readings.size(), shown, "readings", y_ + 3.4);
+    y_ += run_.readings.size() > shown ? 9 : 6;
+  }
+
+  double coverage() const { return run_.readings.front().interval.coverage_probability; }
+
+  void say_left_out(std::size_t all, std::size_t shown, const char* of_what, double at) {
+    if (all <= shown) return;
+    canvas_.text(margin, at, fmt::format("and {} more {}: see the export of this run", all - shown, of_what), small);
+  }
+
+  // From the foot of the page upwards; gives where the room for the plots ends.
+  double draw_bottom() {
+    double y = page_height - 12;
+    draw_versions(y);
+    y -= 12;
+    draw_signing(y);
+    y -= 9;
+    y = draw_cautions(y);
+    y = draw_notes(y);
+    return draw_instruments(y);
+  }
+
+  void draw_versions(double y) {
+    std::string text = or_words(run_.summary.program, "eyelevel");
+    text += fmt::format("  ·  journal format {}", record::event_format_version);
+    if (!run_.begun.file.empty()) text += "  ·  " + run_.begun.file;
+    if (run_.begun.seed) text += fmt::format("  ·  rehearsal, seed {}", *run_.begun.seed);
+    canvas_.text(margin, y, canvas_.fitted(text, inner_width - 45, small), small);
+    canvas_.text(page_width - margin, y, fmt::format("run {}, page 1 of 1", run_.summary.id),
+                 {7.5, false, ink::quiet, Align::right});
+  }
+
+  void draw_signing(double y) {
+    const std::tuple<const char*, double, double> lines[] = {
+        {"measured by", 0, 62}, {"signature", 68, 128}, {"date", 134, inner_width}};
+    for (const auto& [name, from, until] : lines) {
+      canvas_.line(margin + from, y, margin + until, y, ink::text, 0.25);
+      canvas_.text(margin + from, y + 3.2, name, small);
+    }
+  }
+
+  // Draws lines that end at `y`, under a heading; gives the new upper edge.
+  double block(double y, const char* heading, const std::vector<std::string>& lines) {
+    if (lines.empty()) return y;
+    const double top = y - 4.1 * static_cast<double>(lines.size());
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      canvas_.text(margin + 24, top + 3.2 + 4.1 * static_cast<double>(i), lines[i], {8, false});
+    }
+    canvas_.text(margin, top + 3.2, heading, label);
+    return top - 2.2;
+  }
+
+  double draw_cautions(double y) {
+    std::string text = fmt::format("{}", fmt::join(run_.begun.cautions, "; "));
+    if (!text.empty()) text += ". ";
+    text += "The maker's service data and local rules come first; this is work for qualified people.";
+    return block(y, "Cautions", canvas_.wrapped(text, inner_width - 24, {8, false}));
+  }
+
+  double draw_notes(double y) {
+    std::vector<std::string> notes = kept_texts(run_);
+    notes.insert(notes.end(), run_.notes.begin(), run_.notes.end());
+    for (const auto& reading : run_.readings) {
+      for (const std::string& note : reading.notes) notes.push_back(reading.name + ": " + note);
+    }
+    const std::size_t all = notes.size();
+    if (all > notes_most) {
+      notes.resize(notes_most - 1);
+      notes.push_back(fmt::format("and {} more notes: see the export of this run", all - notes.size()));
+    }
+    for (std::string& note : notes) note = canvas_.fitted(note, inner_width - 24, {8, false});
+    return block(y, "Notes", notes);
+  }
+
+  double draw_instruments(double y) {
+    const auto& all = run_.instruments;
+    const std::size_t shown = std::min(all.size(), instruments_most);
+    if (shown < all.size()) {
+      say_left_out(all.size(), shown, "instruments", y);
+      y -= 4.1;
+    }
+    const double top = y - 4.1 * static_cast<double>(shown);
+    for (std::size_t i = 0; i < shown; ++i) {
+      const double base = top + 3.2 + 4.1 * static_cast<double>(i);
+      const Type type{8, false};
+      const std::string due = calibration_text(all[i], run_.summary.begun);
+      const bool over = due.starts_with("overdue");
+      canvas_.text(margin + 24, base, canvas_.fitted(all[i].role + ", " + all[i].kind, 40, type), type);
+      canvas_.text(margin + 66, base, canvas_.fitted(or_words(all[i].identity, "did not say who it is"), 62, type),
+                   type);
+      if (over) canvas_.hatch({margin + 129.5, base - 2.3, 2, 2.6}, ink::orange, 0.75, 0.3);
+      canvas_.text(margin + 133, base, "calibration " + due, {8, over});
+    }
+    if (shown > 0) canvas_.text(margin, top + 3.2, "Instruments", label);
+    return top - 3;
+  }
+
+  void draw_plots(double bottom) {
+    const double room = bottom - y_;
+    const double titles = 2 * 5.5 + 3;
+    const double eye_height = std::min(0.64 * (room - titles), 100.0);
+    const double level_height = std::min(0.36 * (room - titles), 56.0);
+    canvas_.text(margin, y_ + 2.6, eye_title(), label);
+    y_ += 5.5;
+    draw_eye(canvas_, {margin, y_, inner_width, eye_height}, content_);
+    y_ += eye_height + 3;
+    canvas_.text(margin, y_ + 2.6, "Level of each capture", label);
+    draw_key();
+    y_ += 5.5;
+    draw_levels(canvas_, {margin, y_, inner_width, level_height}, content_);
+  }
+
+  std::string eye_title() const {
+    if (!content_.eye || content_.eye_of.empty()) return "Eye picture";
+    return fmt::format("Eye picture of {}: {} captures, {} samples, folded on the channel bit", content_.eye_of,
+                       content_.eye->captures, content_.eye->folded);
+  }
+
+  void draw_key() {
+    const double y = y_ + 1.7;
+    double x = margin + 60;
+    canvas_.dot(x, y, 0.65, ink::blue);
+    canvas_.text(x + 2, y + 0.9, "kept", small);
+    canvas_.diamond(x + 14, y, 1.0, ink::orange);
+    canvas_.text(x + 16.5, y + 0.9, "not kept", small);
+    canvas_.line(x + 34, y - 0.8, x + 34, y + 0.8, ink::orange, 0.3);
+    canvas_.text(x + 36, y + 0.9, "no level", small);
+    canvas_.hatch({x + 53, y - 1.3, 5, 2.6}, density_colour(0.35), 1.0, 0.18);
+    canvas_.text(x + 60, y + 0.9, "within the limit", small);
+  }
+
+  Canvas& canvas_;
+  const SheetContent& content_;
+  const record::RunRecord& run_;
+  double y_ = margin - 2;
+};
+
+}  // namespace
+
+Format format_of(const std::filesystem::path& path) {
+  const std::string end = path.extension().string();
+  if (end == ".png") return Format::png;
+  if (end == ".svg") return Format::svg;
+  if (end == ".pdf") return Format::pdf;
+  throw base::Error(base::ErrorCode::bad_input, fmt::format("{}: a sheet can be .png, .svg or .pdf", path.string()),
+                    "name the file with one of these ends");
+}
+
+std::string draw_sheet(const SheetContent& content, Format format) {
+  Document document;
+  document.width_mm = page_width;
+  document.height_mm = page_height;
+  document.title =
+      fmt::format("{} of {}, run {}", content.run.summary.sequence, content.run.summary.serial, content.run.summary.id);
+  document.made = content.run.summary.begun;
+  Canvas canvas(format, document);
+  SheetDrawing(canvas, content).draw();
+  return canvas.finish();
+}
+
+void write_sheet(const SheetContent& content, const std::filesystem::path& path) {
+  write_file(path, draw_sheet(content, format_of(path)));
+}
+
+}  // namespace eyelevel::report

@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/report/words.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/record/journal/event_json.hpp"
+
+namespace eyelevel::report {
+
+using metrology::Judgement;
+using metrology::Limit;
+using metrology::Reading;
+
+namespace {
+
+std::string with_unit(std::string number, std::string_view unit) {
+  if (unit.empty() || unit == "1") return number;
+  return number + " " + std::string(unit);
+}
+
+// Small voltages are said in millivolts.
+bool is_small_voltage(double value, std::string_view unit) { return unit == "V" && std::abs(value) < 0.1; }
+
+bool is_inside(const Reading& r) {
+  const double u = r.interval.expanded_uncertainty;
+  return r.limit && r.value - u >= r.limit->at_least.value_or(-HUGE_VAL) &&
+         r.value + u <= r.limit->at_most.value_or(HUGE_VAL);
+}
+
+std::string against_limit(const Reading& r) {
+  const Limit limit = r.limit.value_or(Limit{});
+  const auto side = [&](const char* word, double edge) {
+    return fmt::format("{} the limit of {}", word, value_text(edge, 0, r.unit));
+  };
+  if (limit.at_most && r.value > *limit.at_most) return side("above", *limit.at_most);
+  if (limit.at_least && r.value < *limit.at_least) return side("below", *limit.at_least);
+  if (limit.at_least && limit.at_most) return "inside " + limit_text(limit, r.unit);
+  return "within " + limit_text(limit, r.unit);
+}
+
+std::string reading_text(const Reading& r) {
+  const std::string value = fmt::format("{} is {}", r.name, value_text(r));
+  if (!r.judgement) return value;
+  const std::string because = r.notes.empty() ? "" : " (" + r.notes.front() + ")";
+  switch (*r.judgement) {
+    case Judgement::pass: return value + ", " + against_limit(r);
+    case Judgement::fail: return value + ", " + against_limit(r) + (is_inside(r) ? because : "");
+    case Judgement::undecided: break;
+  }
+  if (is_inside(r)) return value + ", " + against_limit(r) + ", but it was not settled enough to judge" + because;
+  return value + ", " + against_limit(r) + ", but too near it to be sure";
+}
+
+std::string finished_text(const record::RunRecord& run) {
+  if (!run.summary.judgement) return "Finished; nothing was judged.";
+  std::vector<std::string> named;
+  for (const Reading& r : run.readings) {
+    if (r.judgement == run.summary.judgement) named.push_back(reading_text(r));
+  }
+  constexpr std::size_t most = 2;
+  const std::size_t left = named.size() > most ? named.size() - most : 0;
+  named.resize(named.size() - left);
+  std::string list = fmt::format("{}", fmt::join(named, "; "));
+  if (left > 0) list += fmt::format("; and {} more", left);
+  switch (*run.summary.judgement) {
+    case Judgement::pass: return fmt::format("Finished, every limit is met: {}.", list);
+    case Judgement::fail: return fmt::format("Finished, a limit is not met: {}.", list);
+    case Judgement::undecided: break;
+  }
+  return fmt::format("Finished, undecided: {}.", list);
+}
+
+std::string stopped_text(const record::RunRecord& run) {
+  const std::string judged = run.summary.judgement ? "" : " The unit is not judged.";
+  if (run.broken_off.empty()) return "Stopped." + judged;
+  const auto& first = run.broken_off.front();
+  std::string text = fmt::format("Stopped at {}: {}.", place_text(first.place), first.error.message) + judged;
+  if (!first.error.advice.empty()) text += fmt::format(" Try: {}", first.error.advice);
+  return text;
+}
+
+}  // namespace
+
+std::string value_text(double value, double expanded_uncertainty, std::string_view unit) {
+  if (is_small_voltage(value, unit) && (value != 0 || expanded_uncertainty != 0)) {
+    return value_text(value * 1e3, expanded_uncertainty * 1e3, "mV");
+  }
+  if (!std::isfinite(value) || !std::isfinite(expanded_uncertainty)) return with_unit(fmt::format("{}", value), unit);
+  if (expanded_uncertainty <= 0) return with_unit(fmt::format("{:.4g}", value), unit);
+  const int place = 1 - static_cast<int>(std::floor(std::log10(expanded_uncertainty)));
+  if (place < 0 || place > 12) {
+    return fmt::format("{} ± {}", with_unit(fmt::format("{:.4g}", value), unit),
+                       with_unit(fmt::format("{:.2g}", expanded_uncertainty), unit));
+  }
+  return fmt::format("{} ± {}", with_unit(fmt::format("{:.{}f}", value, place), unit),
+                     with_unit(fmt::format("{:.{}f}", expanded_uncertainty, place), unit));
+}
+
+std::string value_text(const Reading& reading) {
+  return value_text(reading.value, reading.interval.expanded_uncertainty, reading.unit);
+}
+
+std::string limit_text(const Limit& limit, std::string_view unit) {
+  const auto edge = [&](double v) { return value_text(v, 0, unit); };
+  if (limit.at_least && limit.at_most) return edge(*limit.at_least) + " to " + edge(*limit.at_most);
+  if (limit.at_least) return "at least " + edge(*limit.at_least);
+  if (limit.at_most) return "at most " + edge(*limit.at_most);
+  return {};
+}
+
+std::string_view judgement_text(const std::optional<Judgement>& judgement) {
+  return judgement ? record::name_of(*judgement) : "not judged";
+}
+
+std::string place_text(const event::Place& place) {
+  std::string text = fmt::format("{} {}", place.part, place.number);
+  if (!place.text.empty()) text += ", " + place.text;
+  return text;
+}
+
+std::string end_text(const record::RunRecord& run) {
+  if (!run.is_closed()) {
+    return "Not closed: the program ended before the run did. What had been stored until then is here; the unit is not "
+           "judged.";
+  }
+  return run.summary.ended == "finished" ? finished_text(run) : stopped_text(run);
+}
+
+std::vector<std::string> kept_texts(const record::RunRecord& run) {
+  struct Group {
+    std::string name;
+    int kept = 0, tried = 0;
+    std::vector<std::pair<std::string, int>> reasons;  // in the order they first came
+  };
+  std::vector<Group> groups;
+  for (const auto& capture : run.captures) {
+    auto group = std::find_if(groups.begin(), groups.end(), [&](const Group& g) { return g.name == capture.name; });
+    if (group == groups.end()) group = groups.insert(groups.end(), Group{capture.name, 0, 0, {}});
+    ++group->tried;
+    if (capture.not_kept.empty()) {
+      ++group->kept;
+      continue;
+    }
+    auto& reasons = group->reasons;
+    auto reason = std::find_if(reasons.begin(), reasons.end(), [&](auto& r) { return r.first == capture.not_kept; });
+    if (reason == reasons.end()) reason = reasons.insert(reasons.end(), {capture.not_kept, 0});
+    ++reason->second;
+  }
+  std::vector<std::string> texts;
+  for (const Group& g : groups) {
+    std::string text = fmt::format("{} of {} captures of {} kept", g.kept, g.tried, g.name.empty() ? "?" : g.name);
+    std::vector<std::string> why;
+    for (const auto& [reason, count] : g.reasons) why.push_back(fmt::format("{} {}", reason, count));
+    if (!why.empty()) text += fmt::format(" (not kept: {})", fmt::join(why, ", "));
+    texts.push_back(std::move(text));
+  }
+  return texts;
+}
+
+std::string calibration_text(const event::InstrumentUsed& instrument, base::UtcTime on) {
+  if (instrument.calibration_due.empty()) return "no date given";
+  // Dates as YYYY-MM-DD sort as text.
+  const bool over = instrument.calibration_due < record::utc_text(on).substr(0, 10);
+  return (over ? "overdue since " : "due ") + instrument.calibration_due;
+}
+
+std::string time_text(base::UtcTime time) {
+  const std::string utc = record::utc_text(time);
+  return utc.substr(0, 10) + " " + utc.substr(11, 5) + " UTC";
+}
+
+}  // namespace eyelevel::report
