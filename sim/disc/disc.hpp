@@ -1,9 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a simulated disc is: its contents (tracks, times, a seed for the music) and its body (light, modulation,
-// asymmetry, speed, eccentricity ...). Two discs of different kinds may share one Contents. Ranges: player's notes on
-// discs, drawn with a seeded stream. Not for what a bad pickup makes of it: optics.hpp. Times are sections (75 to the
-// second) from absolute time 00:00:00; the lead-in is negative. Contents is never changed after it was made: share it
-// between threads.
+// asymmetry, speed, eccentricity ...), drawn with a seeded stream. Two discs of different kinds may share one Contents.
+// Not for what a bad pickup makes of it: optics.hpp. Times are sections (75 to the second) from absolute time 00:00:00;
+// the lead-in is negative. Contents is never changed after it was made: share it between threads.
 #pragma once
 
 #include <cstdint>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What the light spot makes of pits and lands: the band limit of a round aperture (incoherent), its loss by defocus,
 // and the fits for level, contrast and mean against defocus, tracking offset and tilt. Fits come from a two-dimensional
-// read-out computed elsewhere (player's notes, optics). Also the blurred edge from which the renderer makes its signal.
+// read-out computed elsewhere at 1.3 m/s. Also the blurred edge from which the renderer makes its signal.
 // Lengths in um where named so, run lengths in channel bits (T). Pure functions.
 #pragma once
 
@@ -44,6 +44,13 @@ double blur_of_i3_over_i11(double ratio);  // ratio in (0, 1); clamped to 0.15..
 // By how much pits are lengthened and lands shortened (T) for an asymmetry as ECMA-130 12.3 defines it, of 3T runs
 // among long ones. Odd in asymmetry; clamped to what a 3T run can lose.
 double pit_lengthening_of_asymmetry(double asymmetry, double sigma_t);
+
+// An edge from -1 to +1 goes as 2 edge_response - 1, distance in T from the edge; the Gaussian ends at blur_reach
+// standard deviations (6e-5 of a step are shared out), so that everything beyond is settled. The integral starts where
+// it is 0.
+inline constexpr double blur_reach = 4;
+double edge_response(double distance_t, double sigma_t);
+double edge_response_integral(double distance_t, double sigma_t);
 
 // Mean run length of random data in the channel code (T); a mean level shifts by -pit lengthening / this.
 inline constexpr double mean_run_t = 4.77;

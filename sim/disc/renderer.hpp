@@ -44,11 +44,12 @@ class EyeRenderer {
 
  private:
   void make_table(double bits_per_sample);
-  void render_block(const EdgeWindow& window, const Sampling& sampling, std::size_t first, std::span<float> out);
+  void render_block(const EdgeWindow& window, const Sampling& sampling, std::span<float> out);
   double place_of_edge(std::int64_t bit, bool to_land) const;
 
   EyeShape shape_;
   double reach_t_;
+  std::vector<float> response_;   // of one edge, in fine steps
   double table_rate_ = 0;         // bits per sample the table was made for
   std::size_t table_length_ = 0;  // samples a row
   std::vector<float> table_;
