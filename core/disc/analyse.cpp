@@ -126,7 +126,7 @@ class Analyser {
     edges_ = clock::slice(codes_, survey_, level, hysteresis);
     lattice_ = clock::recover(edges_);
     if (!lattice_.found()) return refuse("no channel clock can be found (no pair of frame syncs 588 T apart)");
-    constexpr double beating = 0.35;
+    constexpr double beating = 0.25;
     if (survey_.share_between() > beating) {
       return refuse(
           fmt::format("the height of the signal comes and goes ({:.0f} % of the time between closed and open), as "
@@ -288,21 +288,33 @@ class Analyser {
 
   // What happened inside the record: spots, scratches, lost focus, slips.
   void note_faults() {
-    const std::vector<bool> dimmed = survey_.dimmed_blocks();
+    const std::vector<std::uint8_t>& dimmed = survey_.block_dimmed;
     for (std::size_t i = 0; i < dimmed.size();) {
-      if (!dimmed[i]) {
+      if (dimmed[i] == 0) {
         ++i;
         continue;
       }
       std::size_t end = i;
-      while (end < dimmed.size() && dimmed[end]) ++end;
+      while (end < dimmed.size() && dimmed[end] != 0) ++end;
       note_dimmed(i, end);
       i = end;
     }
     if (faults_ > faults_told) warn("and {} more places where the signal is weak", faults_ - faults_told);
     if (frames_.sync_lost > 0) warn("frame sync was lost {} times", frames_.sync_lost);
     if (frames_.syncs_missed > 0) warn("{} frame syncs were not seen and bridged", frames_.syncs_missed);
-    if (frames_.sync_lost > 0 || faults_ > 0) out_.disturbed = true;
+    const std::size_t illegal = illegal_runs();
+    constexpr std::size_t illegal_most = 4;  // a little noise is no fault
+    if (illegal > illegal_most) warn("{} runs inside the record are shorter than 3T or longer than 11T", illegal);
+    if (frames_.sync_lost > 0 || faults_ > 0 || illegal > illegal_most) out_.disturbed = true;
+  }
+
+  std::size_t illegal_runs() const {
+    std::size_t illegal = 0;
+    const auto legal = clock::legal_runs(lattice_, edges_.size());
+    for (const clock::Stretch& s : lattice_.stretches) {
+      for (std::size_t k = s.first; k < s.last; ++k) illegal += legal[k] == 0 ? 1 : 0;
+    }
+    return illegal;
   }
 
   void note_dimmed(std::size_t from, std::size_t to) {

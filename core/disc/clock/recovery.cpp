@@ -66,7 +66,7 @@ class Loop {
     phase_ += bits * period_ + gain * error;
     period_ += legal ? 0.00019 * error : 0;
     side_ += edges_.rises(k) ? 0.03 * error : -0.03 * error;
-    inverse_ = 1 / period_;
+    if ((++steps_ & 15) == 0) inverse_ = 1 / period_;  // rounding needs it to a few parts in a thousand only
     return static_cast<std::int64_t>(bits);
   }
   bool lost() const { return bad_ > 80; }
@@ -80,6 +80,7 @@ class Loop {
   double side_ = 0;  // rising edges come that much later than the lattice, falling ones earlier
   int hurry_ = hurry_length;
   int bad_ = 0;
+  unsigned steps_ = 0;
 };
 
 // Numbers edges from the anchor on until the clock is lost; gives the last edge that was still numbered.

@@ -152,6 +152,14 @@ void reslice_of(std::span<const T> x, const std::vector<double>& levels, double 
     const double sign = edges.rises(k) ? 1 : -1;
     const double level = levels[k];
     const double middle = edges.at[k];
+    const auto near = static_cast<std::size_t>(std::clamp(middle, 1.0, static_cast<double>(x.size() - 2)));
+    const double a = sign * (static_cast<double>(x[near]) - level),
+                 b = sign * (static_cast<double>(x[near + 1]) - level);
+    if (a < -hysteresis && b > hysteresis) {  // one clean step, as nearly always
+      edges.at[k] = static_cast<double>(near) + a / (a - b);
+      slope += b - a;
+      continue;
+    }
     // Half way to the neighbours at most, so that runs cannot be swapped.
     const double left = k > 0 ? 0.5 * (edges.at[k - 1] + middle) : middle - 8;
     const double right = k + 1 < edges.size() ? 0.5 * (edges.at[k + 1] + middle) : middle + 8;

@@ -58,6 +58,57 @@ double noise_of(std::span<const T> x) {
   return quantile(std::move(bends), 0.5) / (0.6745 * std::sqrt(6.0));
 }
 
+// Focus goes slowly: what is on its way down or up again belongs to the fault.
+void grow_to_full_height(const Survey& s, const std::vector<double>& heights, std::vector<std::uint8_t>& dimmed) {
+  constexpr double full = 0.96;
+  constexpr std::size_t most = 100;  // blocks, 3.4 ms
+  if (std::find(dimmed.begin(), dimmed.end(), 1) == dimmed.end()) return;
+  std::vector<double> open;
+  for (std::size_t i = 0; i < heights.size(); ++i) {
+    if (dimmed[i] == 0) open.push_back(heights[i]);
+  }
+  const double usual = open.empty() ? s.amplitude : quantile(std::move(open), 0.5);
+  const auto grow = [&](auto next) {
+    std::size_t left = 0;
+    for (std::size_t step = 0; step < heights.size(); ++step) {
+      const std::size_t i = next(step);
+      if (dimmed[i] == 1) {
+        left = most;
+      } else if (left > 0 && heights[i] < full * usual) {
+        dimmed[i] = 2;  // not itself a place to grow from
+        --left;
+      } else {
+        left = 0;
+      }
+    }
+  };
+  grow([](std::size_t step) { return step; });
+  grow([&](std::size_t step) { return heights.size() - 1 - step; });
+}
+
+// A block is low below three quarters of the median around it, or below half of the usual height.
+std::vector<std::uint8_t> dimmed_blocks(const Survey& s, const std::vector<double>& heights) {
+  constexpr std::size_t reach = 10;  // blocks to either side that are the surroundings: a spot of 0.3 mm covers seven
+  constexpr double part = 0.75, usual_part = 0.5;
+  const std::size_t n = heights.size();
+  const double highest = *std::max_element(heights.begin(), heights.end());
+  std::vector<std::uint8_t> low(n), dimmed(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    if (heights[i] >= part * highest) continue;
+    const std::size_t from = i < reach ? 0 : i - reach, to = std::min(n, i + reach + 1);
+    const double around = quantile(
+        {heights.begin() + static_cast<std::ptrdiff_t>(from), heights.begin() + static_cast<std::ptrdiff_t>(to)}, 0.5);
+    low[i] = heights[i] < std::max(part * around, usual_part * s.amplitude) ? 1 : 0;
+  }
+  if (n > 1 && s.samples % s.block != 0) low[n - 1] = low[n - 2];  // too short to be judged by itself
+  for (std::size_t i = 0; i < n; ++i) {
+    const bool left = i > 0 && low[i - 1] != 0, right = i + 1 < n && low[i + 1] != 0;
+    dimmed[i] = low[i] != 0 || left || right ? 1 : 0;
+  }
+  grow_to_full_height(s, heights, dimmed);
+  return dimmed;
+}
+
 template <class T>
 Survey survey_of(std::span<const T> x, double rate_hz) {
   Survey s;
@@ -76,29 +127,13 @@ Survey survey_of(std::span<const T> x, double rate_hz) {
   s.high = *std::max_element(s.block_high.begin(), s.block_high.end());
   std::vector<double> heights;
   for (std::size_t i = 0; i < s.block_low.size(); ++i) heights.push_back(s.block_amplitude(i));
-  s.amplitude = quantile(std::move(heights), 0.9);
+  s.amplitude = quantile(heights, 0.9);
+  s.block_dimmed = dimmed_blocks(s, heights);
   s.noise = noise_of(x);
   return s;
 }
 
 }  // namespace
-
-std::vector<bool> Survey::dimmed_blocks() const {
-  constexpr std::size_t reach = 20;  // blocks to either side that are the surroundings
-  const std::size_t n = block_low.size();
-  std::vector<bool> low_blocks(n), dimmed(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    const std::size_t from = i < reach ? 0 : i - reach, to = std::min(n, i + reach + 1);
-    std::vector<double> around;
-    for (std::size_t k = from; k < to; ++k) around.push_back(block_amplitude(k));
-    low_blocks[i] = block_amplitude(i) < std::max(0.85 * quantile(std::move(around), 0.5), 0.6 * amplitude);
-  }
-  if (n > 1 && samples % block != 0) low_blocks[n - 1] = low_blocks[n - 2];  // too short to be judged by itself
-  for (std::size_t i = 0; i < n; ++i) {
-    dimmed[i] = low_blocks[i] || (i > 0 && low_blocks[i - 1]) || (i + 1 < n && low_blocks[i + 1]);
-  }
-  return dimmed;
-}
 
 double Survey::share_between() const {
   std::size_t between = 0, all = 0;
@@ -106,7 +141,7 @@ double Survey::share_between() const {
     if ((i + 1) * block > samples) continue;
     const double height = block_amplitude(i);
     ++all;
-    if (height > 0.2 * amplitude && height < 0.8 * amplitude) ++between;
+    if (height > 0.2 * amplitude && height < 0.6 * amplitude) ++between;
   }
   return all == 0 ? 0 : static_cast<double>(between) / static_cast<double>(all);
 }

@@ -5,6 +5,7 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <vector>
 
@@ -18,6 +19,8 @@ struct Survey {
   double low = 0, high = 0;  // extremes of the record
   std::size_t block = 64;    // samples of an envelope block, a multiple of 64; the last block may be shorter
   std::vector<double> block_low, block_high;
+  // Lower than its surroundings, or next to such a block: a spot, a scratch, lost focus (1), and on the way there (2).
+  std::vector<std::uint8_t> block_dimmed;
   double amplitude = 0;  // high minus low that nine of ten blocks stay below
   double noise = 0;      // standard deviation of one sample, too high where there are few samples to a channel bit
 
@@ -25,8 +28,6 @@ struct Survey {
   std::size_t block_of(std::size_t sample) const { return sample / block; }
   // The eye is closed there: less than a third of the usual height.
   bool is_dropout(std::size_t i) const { return block_amplitude(i) < 0.35 * amplitude; }
-  // Lower than its surroundings: partly covered by a spot or a scratch, or on the way out of focus.
-  std::vector<bool> dimmed_blocks() const;
   // Share of blocks whose height is neither that of an eye nor that of no signal: beating from track to track.
   double share_between() const;
 };

@@ -11,8 +11,9 @@ namespace eyelevel::disc::eye {
 namespace {
 
 // Half width of what is averaged in an 11T run, T. At 3 T from an edge (the usual rule) a spot of 1.25 T has settled to
-// 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.25 T from the edges it is 0.02 %.
-constexpr double settled_t = 1.25;
+// 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.5 T from the edges it is 0.01 %.
+constexpr double settled_t = 1.0;
+constexpr std::size_t centres_most = 1000;  // 4T runs looked at
 
 double median_of(std::vector<double> values) {
   const auto half = static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -29,18 +30,33 @@ Level level_of(const std::vector<double>& values) {
   return {mean, n > 1 ? std::sqrt(squares / (n - 1) / n) : 0, values.size()};
 }
 
-// Leaves out values further than `slack` from the median of those around: a spot that the envelope was too coarse for.
-std::size_t drop_strays(std::vector<double>& values, double slack) {
-  constexpr std::size_t reach = 15;
-  std::vector<double> kept;
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    const std::size_t from = i < reach ? 0 : i - reach, to = std::min(values.size(), i + reach + 1);
-    const double around = median_of(
-        {values.begin() + static_cast<std::ptrdiff_t>(from), values.begin() + static_cast<std::ptrdiff_t>(to)});
-    if (std::abs(values[i] - around) <= slack) kept.push_back(values[i]);
+// Levels of one kind of run; `above` is how far each lies from the slicing level, which follows a moving baseline.
+struct Values {
+  std::vector<double> level, above;
+
+  void add(double value, double slice) {
+    level.push_back(value);
+    above.push_back(value - slice);
   }
-  const std::size_t dropped = values.size() - kept.size();
-  values = std::move(kept);
+};
+
+// Leaves out what lies further than `slack` from those around: a spot that the envelope was too coarse for.
+std::size_t drop_strays(Values& values, double slack) {
+  constexpr std::size_t reach = 4;
+  const double usual = median_of(values.above);
+  std::size_t kept = 0;
+  for (std::size_t i = 0; i < values.level.size(); ++i) {
+    bool stray = std::abs(values.above[i] - usual) > slack;
+    if (stray) {
+      const std::size_t from = i < reach ? 0 : i - reach, to = std::min(values.above.size(), i + reach + 1);
+      const double around = median_of({values.above.begin() + static_cast<std::ptrdiff_t>(from),
+                                       values.above.begin() + static_cast<std::ptrdiff_t>(to)});
+      stray = std::abs(values.above[i] - around) > slack;
+    }
+    if (!stray) values.level[kept++] = values.level[i];
+  }
+  const std::size_t dropped = values.level.size() - kept;
+  values.level.resize(kept);
   return dropped;
 }
 
@@ -51,21 +67,23 @@ class Measure {
 
   void take(const Run& run) {
     if (run.length == efm::run_max) take_longest(run);
-    if (run.length == efm::run_min) take_centre(run, high3_, low3_);
-    if (run.length == efm::run_min + 1) take_centre(run, high4_, low4_);
+    if (run.length == efm::run_min) take_centre(run, run.high ? high3_ : low3_);
+    if (run.length == efm::run_min + 1 && high4_.size() + low4_.size() < centres_most) {
+      take_centre(run, run.high ? high4_ : low4_);
+    }
   }
 
   EyeLevels result() {
     EyeLevels levels;
-    if (!high11_.empty() && !low11_.empty()) {
-      const double slack = 0.1 * std::abs(median_of(high11_) - median_of(low11_));
+    if (!high11_.level.empty() && !low11_.level.empty()) {
+      const double slack = 0.1 * std::abs(median_of(high11_.above) - median_of(low11_.above));
       levels.left_out = drop_strays(high11_, slack) + drop_strays(low11_, slack);
     }
     const auto set = [](std::optional<Level>& level, const std::vector<double>& values) {
       if (!values.empty()) level = level_of(values);
     };
-    set(levels.i11_high, high11_);
-    set(levels.i11_low, low11_);
+    set(levels.i11_high, high11_.level);
+    set(levels.i11_low, low11_.level);
     set(levels.i3_high, high3_);
     set(levels.i3_low, low3_);
     set(levels.i4_high, high4_);
@@ -94,34 +112,42 @@ class Measure {
     const auto n = static_cast<double>(to - from);
     (run.high ? settled_high_ : settled_low_) += n;
     (run.high ? clipped_high_ : clipped_low_) += clipped;
-    (run.high ? high11_ : low11_).push_back(reference + sum / n);
+    (run.high ? high11_ : low11_).add(reference + sum / n, run.level);
     squares_ += std::max(0.0, squares - sum * sum / n);
     freedom_ += n - 1;
   }
 
-  // Through the six samples around the centre: exact to 0.1 % down to two samples to a channel bit.
-  void take_centre(const Run& run, std::vector<double>& high, std::vector<double>& low) {
+  // Lagrange's polynomial through the samples around the centre: four where they lie close, six down to two samples to
+  // a channel bit; exact to 0.1 % of the eye.
+  void take_centre(const Run& run, std::vector<double>& levels) {
     const double middle = run.middle();
     const double base = std::floor(middle);
     if (base < 2 || base + 3 >= static_cast<double>(x_.size())) return;
-    const T* at = x_.data() + static_cast<std::ptrdiff_t>(base) - 2;
-    const double u = middle - base;
-    double value = 0;
-    for (int j = 0; j < 6; ++j) value += weight(j, u) * static_cast<double>(at[j]);
-    (run.high ? high : low).push_back(value);
+    const T* at = x_.data() + static_cast<std::ptrdiff_t>(base);
+    levels.push_back(run.period >= 3 ? through_four(at, middle - base) : through_six(at, middle - base));
   }
 
-  // Lagrange's polynomial through the samples at -2 ... 3.
-  static double weight(int j, double u) {
+  static double through_four(const T* at, double u) {
+    const double a = u + 1, c = u - 1, d = u - 2;
+    return static_cast<double>(at[-1]) * (u * c * d / -6) + static_cast<double>(at[0]) * (a * c * d / 2) +
+           static_cast<double>(at[1]) * (a * u * d / -2) + static_cast<double>(at[2]) * (a * u * c / 6);
+  }
+
+  static double through_six(const T* at, double u) {
     constexpr double denominators[6] = {-120, 24, -12, 12, -24, 120};
-    double product = 1;
-    for (int i = 0; i < 6; ++i) product *= i == j ? 1.0 : u - (i - 2);
-    return product / denominators[j];
+    double value = 0;
+    for (int j = 0; j < 6; ++j) {
+      double product = 1;
+      for (int i = 0; i < 6; ++i) product *= i == j ? 1.0 : u - (i - 2);
+      value += product / denominators[j] * static_cast<double>(at[j - 2]);
+    }
+    return value;
   }
 
   std::span<const T> x_;
   Rails rails_;
-  std::vector<double> high11_, low11_, high3_, low3_, high4_, low4_;
+  Values high11_, low11_;
+  std::vector<double> high3_, low3_, high4_, low4_;
   double squares_ = 0, freedom_ = 0;
   double settled_high_ = 0, settled_low_ = 0, clipped_high_ = 0, clipped_low_ = 0;
 };

@@ -10,10 +10,9 @@ std::vector<Run> usable_runs(const clock::Edges& edges, const clock::Lattice& la
   std::vector<Run> runs;
   if (!lattice.found()) return runs;
   const auto legal = clock::legal_runs(lattice, edges.size());
-  const std::vector<bool> dimmed = survey.dimmed_blocks();
   const auto last_sample = static_cast<double>(survey.samples - 1);
   const auto is_dimmed = [&](double at) {
-    return dimmed[survey.block_of(static_cast<std::size_t>(std::clamp(at, 0.0, last_sample)))];
+    return survey.block_dimmed[survey.block_of(static_cast<std::size_t>(std::clamp(at, 0.0, last_sample)))] != 0;
   };
   runs.reserve(edges.size());
   for (const clock::Stretch& s : lattice.stretches) {
@@ -21,7 +20,7 @@ std::vector<Run> usable_runs(const clock::Edges& edges, const clock::Lattice& la
       const bool before = k == s.first || legal[k - 1] != 0, after = k + 1 == s.last || legal[k + 1] != 0;
       if (legal[k] == 0 || !before || !after || is_dimmed(edges.at[k]) || is_dimmed(edges.at[k + 1])) continue;
       if (edges.at[k] < 0 || edges.at[k + 1] > last_sample || edges.run(k) <= 0) continue;
-      runs.push_back({edges.at[k], edges.at[k + 1], balance.period[k],
+      runs.push_back({edges.at[k], edges.at[k + 1], balance.period[k], balance.level[k],
                       static_cast<std::int32_t>(lattice.bit[k + 1] - lattice.bit[k]), edges.rises(k)});
     }
   }
