@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: Apache-2.0
+// The bench file: which instruments stand together, how they are reached, how they are wired and how far they may be
+// trusted. Resource names stay text here (instruments/transport reads them); `resource_mark` says where they stand.
+// Example and explanation of every key: examples/bench.yaml. Values in SI units; an accuracy is the half-width that the
+// maker states, taken as rectangular by whoever computes uncertainty.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/yaml/key_table.hpp"
+#include "core/yaml/load.hpp"
+#include "core/yaml/mistake.hpp"
+
+namespace eyelevel::bench {
+
+// What hangs on one channel of an oscilloscope. The factor is what the instrument must be set to and is proved by
+// reading back.
+struct ChannelEntry {
+  int number = 1;
+  double probe_factor = 1;          // 10 for x10
+  double probe_accuracy = 0;        // of the factor at d.c., relative half-width
+  double probe_compensation = 0;    // of the factor at the frequencies of the signal, relative half-width
+  double probe_resistance_ohm = 0;  // what the probe puts across the pad
+  double probe_capacitance_f = 0;
+  yaml::Mark mark;
+};
+
+struct InstrumentEntry {
+  std::string role;  // "scope"
+  std::string kind;  // "oscilloscope" or "multimeter"
+  std::string resource;
+  std::string phrasebook;       // its name, "standard-digitiser"
+  std::string calibration_due;  // YYYY-MM-DD, or empty when not stated
+  // Oscilloscope.
+  double gain_accuracy = 0;  // relative half-width
+  double offset_accuracy_v = 0;
+  std::vector<ChannelEntry> channels;
+  // Multimeter.
+  double reading_accuracy = 0;  // of the reading, relative half-width
+  double range_accuracy = 0;    // of the range, relative half-width
+  double input_resistance_ohm = 0;
+  yaml::Mark mark;  // of its role
+  yaml::Mark resource_mark;
+  yaml::Mark phrasebook_mark;
+
+  const ChannelEntry* channel(int number) const;
+};
+
+struct BenchFile {
+  std::string file;
+  std::string name;
+  std::string about;
+  std::vector<InstrumentEntry> instruments;
+
+  const InstrumentEntry* find(std::string_view role) const;
+};
+
+struct BenchFileRead {
+  BenchFile bench;  // complete only if `mistakes.fine()`
+  yaml::Mistakes mistakes;
+};
+
+BenchFileRead read_bench_file(const std::filesystem::path& path);
+BenchFileRead read_bench_file(yaml::Document document);
+
+// Whether the document is meant as a bench file: its first key is `bench`.
+bool is_bench_file(const yaml::Node& root);
+
+// All keys of all kinds, for help and for the schema.
+yaml::KeyTable bench_file_table();
+
+}  // namespace eyelevel::bench

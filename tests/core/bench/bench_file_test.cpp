@@ -1,0 +1,140 @@
+// SPDX-License-Identifier: Apache-2.0
+// The example reads as it is written; each mistake has its message, compared in full.
+#include "core/bench/bench_file.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <string>
+
+using namespace eyelevel;
+
+namespace {
+
+const std::string meter =
+    "  meter:\n    kind: multimeter\n    resource: TCPIP0::h::5026::SOCKET\n    phrasebook: standard-multimeter\n"
+    "    accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n    input resistance: 10 MΩ\n";
+
+std::string scope_with(const std::string& accuracy, const std::string& channels) {
+  return "bench: b\ninstruments:\n  scope:\n    kind: oscilloscope\n    resource: TCPIP0::h::5025::SOCKET\n"
+         "    phrasebook: standard-digitiser\n    accuracy: " +
+         accuracy + "\n    channels: " + channels + "\n";
+}
+
+const std::string good_accuracy = "{gain: ± 1.5 %, offset: ± 10 mV}";
+const std::string good_channels =
+    "{1: {probe: x10, probe accuracy: ± 1 %, probe compensation: ± 0.5 %, probe resistance: 10 MΩ, probe capacitance: "
+    "12 pF}}";
+
+bench::BenchFileRead read(const std::string& text) { return bench::read_bench_file(yaml::load_text("b.yaml", text)); }
+
+std::string said(const std::string& text) {
+  std::string all;
+  const auto found = read(text);
+  for (const auto& m : found.mistakes.list()) all += (all.empty() ? "" : "\n") + yaml::print(m);
+  return all;
+}
+
+}  // namespace
+
+TEST_CASE("bench file: the example says what it says", "[bench]") {
+  const auto read = bench::read_bench_file(std::filesystem::path("examples/bench.yaml"));
+  for (const auto& m : read.mistakes.list()) FAIL_CHECK(yaml::print(m));
+  CHECK(read.bench.name == "lanternfield-1");
+  const auto* scope = read.bench.find("scope");
+  REQUIRE(scope != nullptr);
+  CHECK(scope->kind == "oscilloscope");
+  CHECK(scope->resource == "TCPIP0::127.0.0.1::5025::SOCKET");
+  CHECK(scope->phrasebook == "standard-digitiser");
+  CHECK(scope->calibration_due == "2030-06-30");
+  CHECK(scope->gain_accuracy == Approx(0.015));
+  CHECK(scope->offset_accuracy_v == Approx(0.010));
+  REQUIRE(scope->channel(1) != nullptr);
+  CHECK(scope->channel(1)->probe_factor == 10);
+  CHECK(scope->channel(1)->probe_accuracy == Approx(0.01));
+  CHECK(scope->channel(1)->probe_compensation == Approx(0.005));
+  CHECK(scope->channel(1)->probe_resistance_ohm == Approx(10e6));
+  CHECK(scope->channel(1)->probe_capacitance_f == Approx(12e-12));
+  CHECK(scope->channel(2) == nullptr);
+  const auto* dmm = read.bench.find("meter");
+  REQUIRE(dmm != nullptr);
+  CHECK(dmm->resource == "TCPIP0::127.0.0.1::5026::SOCKET");
+  CHECK(dmm->reading_accuracy == Approx(0.0005));
+  CHECK(dmm->range_accuracy == Approx(0.0001));
+  CHECK(dmm->input_resistance_ohm == Approx(10e6));
+  CHECK(read.bench.find("supply") == nullptr);
+}
+
+TEST_CASE("bench file: it is told by its first key", "[bench]") {
+  CHECK(bench::is_bench_file(yaml::load_text("b.yaml", "bench: b\n").root));
+  CHECK_FALSE(bench::is_bench_file(yaml::load_text("b.yaml", "model: b\n").root));
+  CHECK_FALSE(bench::is_bench_file(yaml::load_text("b.yaml", "").root));
+}
+
+TEST_CASE("bench file: a good one has no mistakes", "[bench]") {
+  CHECK(said(scope_with(good_accuracy, good_channels) + meter).empty());
+}
+
+TEST_CASE("bench file: what is missing or unknown is told, all of it", "[bench]") {
+  CHECK(said("bench: b\ninstrument: {}\n") ==
+        "b.yaml:2:1: unknown key 'instrument' in a bench file; write 'instruments'\n"
+        "b.yaml:1:1: 'instruments' is missing in a bench file; write instruments: {scope: {kind: oscilloscope, ...}}");
+  CHECK(said("bench: b\ninstruments:\n") ==
+        "b.yaml:2:1: 'instruments' has no value, expected a value; write instruments: {scope: {kind: oscilloscope, "
+        "...}}");
+  CHECK(said("bench: b\ninstruments: []\n") ==
+        "b.yaml:2:14: 'instruments': expected a group of roles, each with its instrument; write scope: {kind: "
+        "oscilloscope, "
+        "...} below it");
+  CHECK(said("bench: b\ninstruments:\n  scope: {kind: osciloscope, resource: x}\n") ==
+        "b.yaml:3:17: 'kind': unknown word 'osciloscope', expected 'oscilloscope' or 'multimeter'; write kind: "
+        "oscilloscope");
+  CHECK(said("bench: b\ninstruments:\n  scope: {resource: x}\n") ==
+        "b.yaml:3:10: 'kind' is missing in an instrument; write kind: oscilloscope");
+  CHECK(said("bench: b\ninstruments:\n  scope: x\n") ==
+        "b.yaml:3:10: expected an instrument as a group of keys, found 'x'; write kind: oscilloscope");
+  CHECK(said("bench: b\ninstruments:\n  m: {kind: multimeter, phrasebook: standard-multimeter, gain: ± 1 %}\n") ==
+        "b.yaml:3:58: unknown key 'gain' in a multimeter; known here: 'kind', 'resource', 'phrasebook', 'calibration "
+        "due', "
+        "'accuracy' or 'input resistance'\n"
+        "b.yaml:3:6: 'resource' is missing in a multimeter; write resource: TCPIP0::192.0.2.10::5025::SOCKET\n"
+        "b.yaml:3:6: 'accuracy' is missing in a multimeter; write accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n"
+        "b.yaml:3:6: 'input resistance' is missing in a multimeter; write input resistance: 10 MΩ");
+}
+
+TEST_CASE("bench file: values that cannot be", "[bench]") {
+  CHECK(said(scope_with("{gain: ± 1.5 %, offset: ± 1 %}", good_channels)) ==
+        "b.yaml:7:39: 'offset': expected a tolerance in volts, found ± 1 %; write offset: ± 10 mV");
+  CHECK(said(scope_with("{gain: ± 15 mV, offset: ± 10 mV}", good_channels)) ==
+        "b.yaml:7:24: 'gain': expected a ratio, found a voltage (15 mV); write a ratio such as 10 %");
+  CHECK(said(scope_with(good_accuracy,
+                        "{one: {probe: x10, probe accuracy: ± 1 %, probe compensation: ± 0.5 %, probe "
+                        "resistance: 10 MΩ, probe capacitance: 12 pF}}")) ==
+        "b.yaml:8:16: 'one' is no channel number; write the number at the instrument's socket, such as 1");
+  CHECK(said(scope_with(good_accuracy,
+                        "{1: {probe: x0, probe accuracy: ± 1 %, probe compensation: ± 0.5 %, probe "
+                        "resistance: 0 Ω, probe capacitance: 12 pF}}")) ==
+        "b.yaml:8:27: 'probe': expected more than zero, found 'x0'; write a ratio such as x10\n"
+        "b.yaml:8:101: 'probe resistance': expected more than zero, found '0 Ω'; write a resistance such as 1 kΩ");
+  CHECK(
+      said(scope_with(good_accuracy, good_channels) + "  second:\n" +
+           meter.substr(meter.find('\n') + 1, std::string::npos)
+               .replace(meter.substr(meter.find('\n') + 1).find("5026"), 4, "5025")) ==
+      "b.yaml:11:15: 'TCPIP0::h::5025::SOCKET' is also the resource of 'scope'; give each instrument its own resource");
+}
+
+TEST_CASE("bench file: an absent file is a mistake with its name", "[bench]") {
+  const auto read = bench::read_bench_file(std::filesystem::path("no-such-bench.yaml"));
+  REQUIRE(read.mistakes.size() == 1);
+  CHECK(yaml::print(read.mistakes.list()[0]) ==
+        "no-such-bench.yaml:1:1: there is no such file; look at the spelling of its path");
+}
+
+TEST_CASE("bench file: the table for the schema knows the keys of every kind", "[bench]") {
+  const auto table = bench::bench_file_table();
+  const auto* instruments = table.find("instruments");
+  REQUIRE(instruments != nullptr);
+  CHECK(instruments->inside->find("channels") != nullptr);
+  CHECK(instruments->inside->find("input resistance") != nullptr);
+  CHECK(instruments->inside->find("accuracy")->inside->find("range") != nullptr);
+  CHECK(instruments->inside->find("accuracy")->inside->find("gain") != nullptr);
+}
