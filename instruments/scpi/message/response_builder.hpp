@@ -27,6 +27,8 @@ class ResponseBuilder {
   // A definite block whose bytes the caller fills in. Valid until the next call.
   std::span<char> block(std::size_t bytes);
 
+  bool waiting() const { return !out_.empty(); }  // response bytes are waiting (MAV)
+
  private:
   void separate();
 

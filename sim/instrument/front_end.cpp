@@ -1,0 +1,137 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "sim/instrument/front_end.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <utility>
+
+namespace eyelevel::sim {
+namespace {
+
+constexpr std::size_t chunk_samples = 8192;
+constexpr double coupling_corner_hz = 5;
+constexpr double levels = 255;
+
+// Nearly normal with mean 0 and standard deviation 1: the sum of four uniform 16-bit numbers, ends at 3.46. Good for
+// the noise of an 8-bit converter and several times faster than an exact draw.
+float quick_normal(base::Random& random) {
+  const std::uint64_t bits = random.bits();
+  const auto sum =
+      static_cast<std::int32_t>((bits & 0xFFFF) + ((bits >> 16U) & 0xFFFF) + ((bits >> 32U) & 0xFFFF) + (bits >> 48U));
+  constexpr float sd = 37837.2F;  // sqrt(4 (2^32 - 1) / 12)
+  return static_cast<float>(sum - 131070) / sd;
+}
+
+}  // namespace
+
+FrontEnd::FrontEnd(const ScopeClass& scope_class, base::Random random)
+    : class_(scope_class),
+      random_(random),
+      gain_(1 + random_.uniform(-class_.gain_relative, class_.gain_relative)),
+      offset_in_v_(random_.uniform(-class_.offset_in_v, class_.offset_in_v)),
+      offset_of_range_(random_.uniform(-class_.offset_of_range, class_.offset_of_range)),
+      chunk_(chunk_samples) {}
+
+void FrontEnd::connect(std::shared_ptr<SignalSource> source, const ProbeWiring& probe) {
+  source_ = std::move(source);
+  probe_ = probe;
+}
+
+void FrontEnd::Shelf::run(std::span<float> volts) {
+  float below = state;
+  for (float& v : volts) {
+    below += (v - below) * step;
+    v = low * below + high * (v - below);
+  }
+  state = below;
+}
+
+double FrontEnd::mean_before(double start_s, double length_s) const {
+  const double from_s = std::max(0.0, start_s - length_s);
+  const double until_s = std::max(start_s, from_s + 1e-6);
+  if (start_s <= 0) {
+    float first = 0;
+    source_->render(0, 1e6, std::span(&first, 1), {probe_.resistance_ohm, probe_.capacitance_f});
+    return first;
+  }
+  return source_->mean_v(from_s, std::min(until_s, start_s), {probe_.resistance_ohm, probe_.capacitance_f});
+}
+
+FrontEnd::Shelf FrontEnd::shelf(double corner_hz, double low, double high, double before_v, double interval_s) const {
+  const double step = 1 - std::exp(-2 * std::numbers::pi * corner_hz * interval_s);
+  return {corner_hz, static_cast<float>(low), static_cast<float>(high), static_cast<float>(before_v),
+          static_cast<float>(step)};
+}
+
+// Filters for one record, with the state that they had when it began.
+void FrontEnd::prepare(const InputSetting& setting, const Span& span) {
+  shelves_.clear();
+  if (!source_ || setting.coupling == InputCoupling::ground) return;
+  const double to_input = (1 + probe_.divider_error) / probe_.factor;
+  if (probe_.compensation != 1) {
+    // The divider's resistors and capacitors disagree: corner of 9 Mohm with the tip's capacitance.
+    const double corner_hz = 1 / (2 * std::numbers::pi * 0.9 * probe_.resistance_ohm * probe_.capacitance_f);
+    const double before_v = to_input * mean_before(span.start_s, 5 / (2 * std::numbers::pi * corner_hz));
+    shelves_.push_back(shelf(corner_hz, 1, probe_.compensation, before_v, span.interval_s));
+  }
+  if (setting.coupling == InputCoupling::ac) {
+    const double before_v = to_input * mean_before(span.start_s, 3 / (2 * std::numbers::pi * coupling_corner_hz));
+    shelves_.push_back(shelf(coupling_corner_hz, 0, 1, before_v, span.interval_s));
+  }
+  const double bandwidth_hz = setting.filter ? std::min(setting.filter_hz, class_.bandwidth_hz) : class_.bandwidth_hz;
+  // A pole above the sample rate is not to be seen in the samples.
+  if (bandwidth_hz < 0.5 / span.interval_s) {
+    float first = 0;
+    source_->render(span.start_s, 1 / span.interval_s, std::span(&first, 1),
+                    {probe_.resistance_ohm, probe_.capacitance_f});
+    const double before_v = setting.coupling == InputCoupling::ac ? 0 : to_input * static_cast<double>(first);
+    shelves_.push_back(shelf(bandwidth_hz, 1, 0, before_v, span.interval_s));
+  }
+}
+
+// Volts at the input connector, before the instrument's own errors.
+void FrontEnd::fill(const InputSetting& setting, const Span& span, std::size_t first, std::span<float> volts_in) {
+  if (!source_ || setting.coupling == InputCoupling::ground) {
+    std::fill(volts_in.begin(), volts_in.end(), 0.0F);
+    return;
+  }
+  source_->render(span.start_s + static_cast<double>(first) * span.interval_s, 1 / span.interval_s, volts_in,
+                  {probe_.resistance_ohm, probe_.capacitance_f});
+  const auto to_input = static_cast<float>((1 + probe_.divider_error) / probe_.factor);
+  for (float& v : volts_in) v *= to_input;
+  for (auto& filter : shelves_) filter.run(volts_in);
+}
+
+void FrontEnd::digitise(const InputSetting& setting, const Span& span, std::span<std::int8_t> codes) {
+  prepare(setting, span);
+  const double step_in_v = setting.range_in_v / levels;
+  const double offset_v = offset_in_v_ + offset_of_range_ * setting.range_in_v - setting.offset_in_v;
+  const auto gain = static_cast<float>(gain_ / step_in_v);
+  const auto offset = static_cast<float>(offset_v / step_in_v);
+  const auto noise =
+      static_cast<float>(std::hypot(class_.noise_in_v, class_.noise_of_range * setting.range_in_v) / step_in_v);
+  for (std::size_t first = 0; first < codes.size(); first += chunk_samples) {
+    const std::size_t count = std::min(chunk_samples, codes.size() - first);
+    const std::span volts(chunk_.data(), count);
+    fill(setting, span, first, volts);
+    if (noise > 0) {
+      for (float& v : volts) v = v * gain + offset + noise * quick_normal(random_);
+    } else {
+      for (float& v : volts) v = v * gain + offset;
+    }
+    // What is no number reads as the lower end.
+    for (std::size_t i = 0; i < count; ++i)
+      codes[first + i] = static_cast<std::int8_t>(std::min(127.0F, std::max(-128.0F, std::floor(volts[i]))));
+  }
+}
+
+void FrontEnd::analog(const InputSetting& setting, const Span& span, std::span<float> volts_in) {
+  prepare(setting, span);
+  fill(setting, span, 0, volts_in);
+  const auto gain = static_cast<float>(gain_);
+  const auto offset = static_cast<float>(offset_in_v_ + offset_of_range_ * setting.range_in_v);
+  for (float& v : volts_in) v = v * gain + offset;
+}
+
+}  // namespace eyelevel::sim
