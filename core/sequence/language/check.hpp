@@ -1,0 +1,27 @@
+// SPDX-License-Identifier: Apache-2.0
+// From a YAML document to a checked sequence. All mistakes are collected in document.mistakes, each at its place and
+// with what would be right; nothing is run from a file that has one. Pure, no I/O.
+#pragma once
+
+#include <optional>
+
+#include "core/sequence/language/sequence.hpp"
+#include "core/sequence/language/verb.hpp"
+#include "core/yaml/load.hpp"
+#include "core/yaml/mistake.hpp"
+
+namespace eyelevel::bench {
+struct BenchFile;
+}
+
+namespace eyelevel::sequence {
+
+// Empty when the document has a mistake (warnings do not count).
+std::optional<Sequence> check(yaml::Document& document, const Language& language);
+
+// Holds a checked sequence against the bench it is to run on: every role is there, of the right kind; the probe factor
+// of `set up` is that of the bench file; no limit is narrower than what the bench can state. Mistakes are at the
+// sequence's lines.
+void check_on_bench(const Sequence& sequence, const bench::BenchFile& bench, yaml::Mistakes& mistakes);
+
+}  // namespace eyelevel::sequence

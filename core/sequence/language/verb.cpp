@@ -1,0 +1,154 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/sequence/language/verb.hpp"
+
+#include <fmt/format.h>
+
+#include "core/yaml/nearest.hpp"
+
+namespace eyelevel::sequence {
+
+std::string_view in_words(NameKind kind) {
+  switch (kind) {
+    case NameKind::captures: return "captures";
+    case NameKind::waveform: return "an averaged waveform";
+    case NameKind::reading: return "a reading";
+    case NameKind::unknown: break;
+  }
+  return "something unknown";
+}
+
+namespace {
+
+// "did you mean 'rf'?", or all there is, or how to make one.
+std::string would_be_right(std::string_view name, const std::vector<std::string>& known, std::string_view when_none) {
+  if (known.empty()) return std::string(when_none);
+  if (const auto near = yaml::nearest(name, known)) return fmt::format("did you mean '{}'?", *near);
+  return fmt::format("write {}", yaml::one_of(known));
+}
+
+template <class List, class Name>
+std::vector<std::string> names_of(const List& list, Name name) {
+  std::vector<std::string> all;
+  for (const auto& item : list) all.push_back(name(item));
+  return all;
+}
+
+}  // namespace
+
+void StepReader::report(const yaml::Node& at, std::string message, std::string suggestion) {
+  mistakes_.add(at.mark, std::move(message), std::move(suggestion));
+}
+
+void StepReader::report(std::string_view key, std::string message, std::string suggestion) {
+  const yaml::Node* at = fields.node(key);
+  report(at ? *at : step_, std::move(message), std::move(suggestion));
+}
+
+const SignalPlace* StepReader::signal(const yaml::Node& at, std::string_view name) {
+  if (const SignalPlace* found = scope.sequence.signal(std::string(name))) return found;
+  const auto known = names_of(scope.sequence.signals, [](const SignalPlace& s) { return s.name; });
+  report(at, fmt::format("unknown signal '{}'", name),
+         would_be_right(name, known, "name it under `signals`, as in `rf: scope channel 1`"));
+  return nullptr;
+}
+
+const SignalPlace* StepReader::signal(std::string_view key) {
+  const auto name = fields.text(key);
+  return name ? signal(*fields.node(key), *name) : nullptr;
+}
+
+const SignalPlace* StepReader::ready_signal(std::string_view key, std::string_view kind) {
+  const SignalPlace* found = signal(key);
+  if (!found) return nullptr;
+  if (found->kind != kind) {
+    report(key,
+           fmt::format("'{}' is measured by {} (kind {}), this needs kind {}", found->name, found->role, found->kind,
+                       kind),
+           fmt::format("name a signal of kind {}", kind));
+    return nullptr;
+  }
+  if (!scope.set_up_probe.contains(found->name)) {
+    report(key, fmt::format("'{}' has not been set up at this point", found->name),
+           fmt::format("put `set up: {}` into the opening", found->name));
+    return nullptr;
+  }
+  return found;
+}
+
+const RoleNeed* StepReader::role(const yaml::Node& at, std::string_view name) {
+  if (const RoleNeed* found = scope.sequence.role(std::string(name))) return found;
+  const auto known = names_of(scope.sequence.roles, [](const RoleNeed& r) { return r.role; });
+  report(at, fmt::format("unknown instrument '{}'", name),
+         would_be_right(name, known, "name it under `needs`, as in `scope: { kind: oscilloscope }`"));
+  return nullptr;
+}
+
+const NamedLimit* StepReader::limit(std::string_view key) {
+  const auto name = fields.text(key);
+  if (!name) return nullptr;
+  for (const NamedLimit& l : scope.sequence.limits)
+    if (l.name == *name) return &l;
+  const auto known = names_of(scope.sequence.limits, [](const NamedLimit& l) { return l.name; });
+  report(key, fmt::format("unknown limit '{}'", *name),
+         would_be_right(*name, known, "name it under `limits`, as in `level: 1.20 V ± 10 %`"));
+  return nullptr;
+}
+
+std::optional<Given> StepReader::name(const yaml::Node& at, std::string_view name, const std::vector<NameKind>& kinds) {
+  const auto it = scope.given.find(name);
+  const auto fits = [&](NameKind k) { return std::find(kinds.begin(), kinds.end(), k) != kinds.end(); };
+  if (it != scope.given.end()) {
+    if (it->second.kind == NameKind::unknown || fits(it->second.kind)) return it->second;
+  }
+  std::vector<std::string> known;
+  for (const auto& [other, given] : scope.given)
+    if (fits(given.kind)) known.push_back(other);
+  std::string wanted;
+  for (const NameKind k : kinds) wanted += fmt::format("{}{}", wanted.empty() ? "" : " or ", in_words(k));
+  const std::string message = it == scope.given.end() ? fmt::format("no step before this one gives '{}'", name)
+                                                      : fmt::format("'{}' is {} (line {}), this needs {}", name,
+                                                                    in_words(it->second.kind), it->second.line, wanted);
+  report(at, message, would_be_right(name, known, fmt::format("name {} with `name it` in an earlier step", wanted)));
+  return std::nullopt;
+}
+
+std::optional<quantity::Dimension> StepReader::reading(const yaml::Node& at, std::string_view wanted) {
+  const auto found = name(at, wanted, {NameKind::reading});
+  if (!found || found->kind == NameKind::unknown) return std::nullopt;
+  return found->dimension;
+}
+
+yaml::Key within_key(bool required) {
+  return {.name = "within",
+          .required = required,
+          .type = yaml::Type::quantity,
+          .dimension = quantity::time,
+          .help = "the longest this step may take",
+          .example = "45 s"};
+}
+
+yaml::Key name_it_key() {
+  return {.name = "name it",
+          .type = yaml::Type::word,
+          .help = "the name of the result, for later steps and for the record",
+          .example = "level_pressed"};
+}
+
+yaml::Key must_meet_key(bool required) {
+  return {.name = "must meet",
+          .required = required,
+          .type = yaml::Type::text,
+          .help = "the limit that judges the reading",
+          .example = "level"};
+}
+
+yaml::Key otherwise_key() {
+  return {.name = "otherwise",
+          .type = yaml::Type::own,
+          .help =
+              "steps to do when it did not come about or did not meet its limit; without them a step that breaks off "
+              "stops the run",
+          .example = "[ { note: The level could not be measured } ]"};
+}
+
+}  // namespace eyelevel::sequence

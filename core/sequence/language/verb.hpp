@@ -1,0 +1,117 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a verb and a measure declare, and what a verb's reader may ask while a step is checked. A verb's declaration
+// names all its keys (its own key first, then parameters, then those of the common keys below that make sense for it):
+// the check, the help and the schema follow from that table alone.
+#pragma once
+
+#include <functional>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/quantity/dimension.hpp"
+#include "core/register/register.hpp"
+#include "core/sequence/language/sequence.hpp"
+#include "core/sequence/runner/action.hpp"
+#include "core/yaml/fields.hpp"
+#include "core/yaml/mistake.hpp"
+#include "core/yaml/node.hpp"
+
+namespace eyelevel::sequence {
+
+// What a name in a sequence stands for. `unknown`: given by a step that has mistakes itself; nothing more is said of
+// it.
+enum class NameKind { captures, waveform, reading, unknown };
+std::string_view in_words(NameKind kind);  // "captures", "an averaged waveform", "a reading"
+
+struct Given {
+  NameKind kind = NameKind::unknown;
+  quantity::Dimension dimension;  // of a reading
+  int line = 0;
+  std::string signal = {};  // of captures and waveforms
+};
+
+// What a step may refer to at its place in the file.
+struct Scope {
+  Sequence sequence;                                // roles, signals and limits are complete when steps are read
+  std::map<std::string, Given, std::less<>> given;  // by earlier steps
+  std::map<std::string, double, std::less<>> set_up_probe;  // signals set up so far, with probe factor (0: multimeter)
+};
+
+// What `measure` needs beside the operand.
+struct MeasureSetting {
+  std::string operand;
+  std::optional<double> over_s;
+};
+
+struct MeasureCall {
+  std::vector<NameKind> takes;     // results it can be made from
+  std::vector<std::string> kinds;  // or the kinds of instrument whose signal it reads directly; then `within` is needed
+  quantity::Dimension dimension;
+  std::function<task<metrology::Reading>(RunContext&, const Step&, const MeasureSetting&)> run;
+  // What the bench alone leaves uncertain at a value, however often it is measured; not set when that is nothing.
+  std::function<std::vector<metrology::Contribution>(const bench::BenchFile&, const SignalPlace&, double)> least = {};
+};
+using Measures = registers::Register<MeasureCall>;
+
+class StepReader;
+// What reading a step gives; no action when it had mistakes.
+struct ReadStep {
+  std::shared_ptr<const Action> action;
+  std::optional<Given> gives;  // when it leaves a result
+  // The signal that it sets up, and its probe factor (0: an instrument without a probe).
+  std::optional<std::pair<std::string, double>> sets_up = {};
+};
+using VerbCall = std::function<ReadStep(StepReader&)>;
+using Verbs = registers::Register<VerbCall>;
+
+struct Language {
+  Verbs verbs{"verb"};
+  Measures measures{"measure"};
+};
+
+// One step whose keys were held against the verb's table. The functions that look something up report what is wrong
+// with it and give an empty value; `ok()` says whether anything was reported by this reader.
+class StepReader {
+ public:
+  StepReader(const yaml::Node& step, const Scope& scope, const Language& language, yaml::Mistakes& mistakes)
+      : fields(step), scope(scope), language(language), step_(step), mistakes_(mistakes), before_(mistakes.size()) {}
+
+  const yaml::Fields fields;
+  const Scope& scope;
+  const Language& language;
+
+  std::optional<std::string> text(std::string_view key) const { return fields.text(key); }
+  const SignalPlace* signal(std::string_view key);
+  const SignalPlace* signal(const yaml::Node& at, std::string_view name);
+  // A signal of this kind that an earlier step has set up.
+  const SignalPlace* ready_signal(std::string_view key, std::string_view kind);
+  const RoleNeed* role(const yaml::Node& at, std::string_view name);
+  const NamedLimit* limit(std::string_view key);
+  // The dimension of a reading that an earlier step gives under this name.
+  std::optional<quantity::Dimension> reading(const yaml::Node& at, std::string_view name);
+  // A name of one of the kinds.
+  std::optional<Given> name(const yaml::Node& at, std::string_view name, const std::vector<NameKind>& kinds);
+
+  void report(const yaml::Node& at, std::string message, std::string suggestion = {});
+  void report(std::string_view key, std::string message, std::string suggestion = {});
+  bool ok() const { return mistakes_.size() == before_; }
+  const yaml::Node& node() const { return step_; }
+  yaml::Mistakes& mistakes() { return mistakes_; }
+
+ private:
+  const yaml::Node& step_;
+  yaml::Mistakes& mistakes_;
+  std::size_t before_;
+};
+
+// The keys that stand in many verbs.
+yaml::Key within_key(bool required);
+yaml::Key name_it_key();
+yaml::Key must_meet_key(bool required = false);
+yaml::Key otherwise_key();
+
+}  // namespace eyelevel::sequence

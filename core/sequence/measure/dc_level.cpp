@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: Apache-2.0
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "core/metrology/observations.hpp"
+#include "core/sequence/measure/chain.hpp"
+#include "core/sequence/measure/from_captures.hpp"
+#include "core/sequence/measure/ready.hpp"
+
+namespace eyelevel::sequence {
+
+namespace {
+
+// Eight turns of the slowest disc (0.28 s), so that part of a turn left over weighs little.
+constexpr double usual_over_s = 2.0;
+constexpr std::size_t readings_least = 8;
+constexpr std::size_t readings_most = 1000;
+// Readings as far apart as this or further; nearer ones only repeat one another.
+constexpr double apart_s = 0.02;
+
+task<metrology::Reading> of_captures(RunContext& context, const std::string& name) {
+  const CaptureSet& set = context.captures(name);
+  metrology::Reading reading = reading_from(context, set, "d.c. level", "V");
+  if (context.is_ac_coupled(set.signal.name))
+    throw base::Error(base::ErrorCode::wrong_wiring,
+                      fmt::format("'{}' is a.c. coupled, so that its d.c. level is lost", set.signal.name),
+                      "set it up with `coupling: dc`");
+  const auto values = value_per_capture(set, "a d.c. level", [](const disc::Analysis& a) { return a.level.mean_v; });
+  const Chain chain = chain_of(context, set.signal);
+  const auto mean = metrology::mean_of_observations(values);
+  const double value = chain.unloaded(mean.value);
+  std::vector<metrology::Contribution> budget{mean.contribution("d.c. level of the captures " + name)};
+  add_chain(budget, chain, value, Share::direct);
+  budget.push_back({.source = "conversion of the mean of " + name,
+                    .type = 'B',
+                    .shape = metrology::Shape::normal,
+                    .effect = conversion_v(set.step_v, mean.sd)});
+  reading.notes.insert(reading.notes.end(), chain.assumed.begin(), chain.assumed.end());
+  complete(reading, value, std::move(budget));
+  co_return reading;
+}
+
+task<std::vector<double>> read_for(RunContext& context, const SignalPlace& signal, double over_s) {
+  auto& meter = context.multimeter(signal.role);
+  std::vector<double> values;
+  const base::Duration begin = context.timeline().now();
+  const base::Duration over = base::from_seconds(over_s);
+  base::Duration next = begin;
+  while (values.size() < readings_least || (context.timeline().now() - begin < over && values.size() < readings_most)) {
+    if (next > context.timeline().now()) co_await context.timeline().sleep_until(next);
+    next = std::max(next, context.timeline().now()) + base::from_seconds(apart_s * context.random().uniform(0.8, 1.2));
+    values.push_back(co_await meter.read_dc(context.call_limit()));
+    context.progress() = fmt::format("{} readings of {} taken", values.size(), signal.name);
+    if (!std::isfinite(values.back()))
+      throw base::Error(base::ErrorCode::bad_answer, fmt::format("{} gave a reading that is no number", signal.role),
+                        "is its range large enough?");
+  }
+  co_return values;
+}
+
+task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal, const MeasureSetting& setting) {
+  metrology::Reading reading;
+  reading.name = "d.c. level of " + signal.name;
+  reading.measure = "d.c. level";
+  reading.unit = "V";
+  reading.of = signal.name;
+  reading.from_s = context.now_s();
+  const auto values = co_await read_for(context, signal, setting.over_s.value_or(usual_over_s));
+  reading.until_s = context.now_s();
+  reading.count = std::ssize(values);
+  const Chain chain = chain_of(context, signal);
+  // Each series has a source of its own: two series of one signal are not the same observations.
+  const auto mean = metrology::mean_of_observations(values);
+  const double value = chain.unloaded(mean.value);
+  std::vector<metrology::Contribution> budget{
+      mean.contribution(fmt::format("readings of {} at {:.3f} s", signal.name, reading.from_s))};
+  add_chain(budget, chain, value, Share::direct);
+  reading.notes = chain.assumed;
+  complete(reading, value, std::move(budget));
+  co_return reading;
+}
+
+task<metrology::Reading> dc_level(RunContext& context, const Step&, const MeasureSetting& setting) {
+  if (const SignalPlace* signal = context.sequence().signal(setting.operand))
+    return of_meter(context, *signal, setting);
+  return of_captures(context, setting.operand);
+}
+
+}  // namespace
+
+void register_dc_level(Measures& measures) {
+  measures.add({.name = "d.c. level",
+                .about = "mean voltage of a multimeter's signal, or of captures",
+                .parameters = {},
+                .example = "- measure: d.c. level of dc\n  over: 2 s\n  within: 20 s\n  name it: playing\n"},
+               {{NameKind::captures},
+                {"multimeter"},
+                quantity::voltage,
+                dc_level,
+                [](const bench::BenchFile& bench, const SignalPlace& signal, double value) {
+                  return least_budget(bench, signal, value, Share::direct);
+                }});
+}
+
+}  // namespace eyelevel::sequence

@@ -1,0 +1,13 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/sequence/measure/ready.hpp"
+
+namespace eyelevel::sequence {
+
+void register_ready_measures(Measures& measures) {
+  register_eye_level(measures);
+  register_dc_level(measures);
+  register_eye_ratios(measures);
+  register_peak_to_peak(measures);
+}
+
+}  // namespace eyelevel::sequence

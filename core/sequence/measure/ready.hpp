@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: Apache-2.0
+// The measures that are shipped: what each is, is said at its function. Values are those of the unloaded pad.
+#pragma once
+
+#include "core/sequence/language/verb.hpp"
+
+namespace eyelevel::sequence {
+
+// `eye level of`: settled level of the longest runs, high minus low, averaged over the kept captures.
+void register_eye_level(Measures& measures);
+// `d.c. level of`: the mean, of a multimeter's signal (several readings over `over`) or of captures.
+void register_dc_level(Measures& measures);
+// `i3 over i11 of`, `asymmetry of` (ECMA-130 12.2, 12.3): ratios, in which gain and probe cancel.
+void register_eye_ratios(Measures& measures);
+// `peak to peak of` an averaged triggered waveform: largest less smallest sample of the mean.
+void register_peak_to_peak(Measures& measures);
+
+void register_ready_measures(Measures& measures);
+
+}  // namespace eyelevel::sequence

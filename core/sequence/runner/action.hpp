@@ -1,0 +1,101 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a verb does when its step is reached, and what it may leave behind. The contract for whoever adds a verb:
+//  - run() is called once for each time the step is reached; the runner sees to `within` (it cancels the wait under
+//  way),
+//    to naming, to `must meet` and to `otherwise`; an action only does its own work and tells its own events.
+//  - an action waits only through context.timeline() and the calls of instruments and operator; every wait must end
+//  when
+//    it is cancelled.
+//  - what did not come about is thrown as base::Error; that its time ran out is the runner's to say: the action only
+//    keeps context.progress() up to date, which goes into that message.
+//  - an action is immutable and may be run by several runs at once.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "core/base/error.hpp"
+#include "core/base/task.hpp"
+#include "core/disc/analysis.hpp"
+#include "core/metrology/reading.hpp"
+#include "core/sequence/language/sequence.hpp"
+#include "core/signal/waveform.hpp"
+
+namespace eyelevel::bench {
+struct BenchFile;
+}
+namespace eyelevel::yaml {
+class Mistakes;
+}
+
+namespace eyelevel::sequence {
+
+class RunContext;
+
+struct KeptCapture {
+  double from_s = 0;  // on the run's Timeline
+  double until_s = 0;
+  disc::Analysis analysis;
+};
+
+// How a series of captures went.
+struct CaptureCounts {
+  std::int64_t tried = 0;
+  std::int64_t kept = 0;
+  std::int64_t no_lock = 0;
+  std::int64_t focus = 0;
+  std::int64_t clipped = 0;
+
+  // "64 of 71 kept; not kept: 5 focus, 2 no lock"
+  std::string in_words() const;
+};
+
+// What `capture` leaves: the analyses of the kept waveforms; the waveforms themselves are in the journal only.
+struct CaptureSet {
+  std::string name;
+  SignalPlace signal;
+  std::vector<KeptCapture> kept;  // in order of time
+  CaptureCounts counts;
+  double step_v = 0;               // of the converter, at the probe tip
+  bool too_many_rejected = false;  // nothing measured from it can pass
+};
+
+// What `average` of a triggered signal leaves.
+struct AveragedWaveform {
+  std::string name;
+  SignalPlace signal;
+  std::int64_t count = 0;
+  signal::Waveform mean;
+  double step_v = 0;
+  double noise_v = 0;  // standard deviation of one sample about the mean waveform
+  double from_s = 0, until_s = 0;
+};
+
+using Result = std::variant<std::monostate, CaptureSet, AveragedWaveform, metrology::Reading>;
+
+class Action {
+ public:
+  Action() = default;
+  Action(const Action&) = delete;
+  Action& operator=(const Action&) = delete;
+  virtual ~Action() = default;
+
+  virtual task<Result> run(RunContext& context, const Step& step) const = 0;
+  // Holds the step against the bench it is to run on, before anything is touched; mistakes stand at the step's place.
+  virtual void check_on_bench(const Step&, const bench::BenchFile&, yaml::Mistakes&) const {}
+  // What it is called when `within` ran out.
+  virtual base::ErrorCode when_late() const { return base::ErrorCode::wait_ran_out; }
+  virtual std::string advice_when_late() const {
+    return "give it more time with `within`, or see why it takes so long";
+  }
+};
+
+// Thrown by RunContext when a step asks for an instrument that only helps if there and is not, or for a result that an
+// earlier step was to give and did not. Not an error: the step is left out, and the record says why.
+struct LeftOut {
+  std::string why;
+};
+
+}  // namespace eyelevel::sequence

@@ -1,0 +1,153 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/sequence/verb/measure.hpp"
+
+#include <fmt/format.h>
+
+#include "core/bench/bench_file.hpp"
+#include "core/metrology/judge.hpp"
+#include "core/quantity/text.hpp"
+#include "core/sequence/runner/context.hpp"
+#include "core/yaml/nearest.hpp"
+
+namespace eyelevel::sequence {
+
+namespace {
+
+class Measure final : public Action {
+ public:
+  Measure(const MeasureCall& call, MeasureSetting setting, SignalPlace signal)
+      : call_(call), setting_(std::move(setting)), signal_(std::move(signal)) {}
+
+  task<Result> run(RunContext& context, const Step& step) const override {
+    co_return co_await call_.run(context, step, setting_);
+  }
+  base::ErrorCode when_late() const override { return base::ErrorCode::time_out; }
+
+  // A limit that is narrower than what gain and probe alone leave uncertain: nothing could pass (JCGM 106 8.3.3).
+  void check_on_bench(const Step& step, const bench::BenchFile& bench, yaml::Mistakes& mistakes) const override {
+    if (!step.must_meet || !call_.least) return;
+    const metrology::Limit& limit = step.must_meet->limit;
+    if (!limit.at_least || !limit.at_most) return;
+    const double middle = (*limit.at_least + *limit.at_most) / 2;
+    const auto budget = call_.least(bench, signal_, middle);
+    if (budget.empty()) return;
+    const double half_width = metrology::combine(budget).expanded_uncertainty;
+    if (metrology::can_pass(half_width, limit)) return;
+    mistakes.add(
+        {step.place.line, step.place.column},
+        fmt::format("no reading can be shown to meet '{}' ({}): the instruments of the bench '{}' alone leave ± {}",
+                    step.must_meet->name, step.must_meet->text, bench.name,
+                    quantity::print({half_width, step.must_meet->dimension}, 2)),
+        "widen the limit, or use better instruments");
+  }
+
+ private:
+  MeasureCall call_;
+  MeasureSetting setting_;
+  SignalPlace signal_;  // what it is measured of, directly or through captures
+};
+
+constexpr std::string_view of = " of ";
+
+// Splits `MEASURE of NAME`; names hold no spaces, so the last " of " parts them.
+struct Phrase {
+  std::string measure;
+  std::string operand;
+  std::size_t operand_offset = 0;
+};
+
+std::optional<Phrase> phrase_of(StepReader& reader, const yaml::Node& node) {
+  const std::size_t at = node.text.rfind(of);
+  if (at != std::string::npos && at > 0 && at + of.size() < node.text.size())
+    return Phrase{node.text.substr(0, at), node.text.substr(at + of.size()), at + of.size()};
+  reader.report(node, fmt::format("'{}' does not say what is measured of what", node.text),
+                "write a measure, `of` and a name, as in `eye level of pressed`");
+  return std::nullopt;
+}
+
+bool is_in(const std::vector<std::string>& list, const std::string& word) {
+  return std::find(list.begin(), list.end(), word) != list.end();
+}
+
+// A signal read by the measure itself: only of the right kind, set up before, and with a limit of time.
+bool check_signal(StepReader& reader, const yaml::Node& at, const Phrase& phrase, const MeasureCall& call,
+                  const SignalPlace& signal) {
+  if (!is_in(call.kinds, signal.kind)) {
+    reader.report(
+        at,
+        call.kinds.empty()
+            ? fmt::format("'{}' is a signal, {} is measured of what a step before has captured", signal.name,
+                          phrase.measure)
+            : fmt::format("{} is not measured of a signal of kind {} itself", phrase.measure, signal.kind),
+        fmt::format("capture '{}' in a step before, with `name it`, and name the captures here", signal.name));
+    return false;
+  }
+  if (!reader.scope.set_up_probe.contains(signal.name))
+    reader.report(at, fmt::format("'{}' has not been set up at this point", signal.name),
+                  fmt::format("put `set up: {}` into the opening", signal.name));
+  if (!reader.fields.has("within"))
+    reader.report(reader.node(), fmt::format("measuring {} takes time, but `within` is missing", phrase.measure),
+                  "write `within: 20 s`");
+  return reader.ok();
+}
+
+ReadStep read(StepReader& reader) {
+  const yaml::Node& node = *reader.fields.node("measure");
+  const auto phrase = phrase_of(reader, node);
+  if (!phrase) return {};
+  const auto* measure = reader.language.measures.find(phrase->measure);
+  if (!measure) {
+    const auto near = reader.language.measures.nearest(phrase->measure);
+    reader.report(node, fmt::format("unknown measure '{}'", phrase->measure),
+                  near ? fmt::format("did you mean '{}'?", *near)
+                       : fmt::format("write {}", yaml::one_of(reader.language.measures.names())));
+    return {};
+  }
+  const MeasureCall& call = measure->call;
+  const Given given{NameKind::reading, call.dimension, 0};
+  yaml::Node at = node;
+  at.mark = node.mark_of(phrase->operand_offset);
+  MeasureSetting setting{phrase->operand, reader.fields.quantity("over", quantity::time)};
+  if (setting.over_s && !(*setting.over_s > 0 && *setting.over_s <= 3600))
+    reader.report("over", "readings are taken over a time above 0 s and up to 1 h", "write a time such as `2 s`");
+  const SignalPlace* signal = reader.scope.sequence.signal(phrase->operand);
+  if (signal) {
+    if (!check_signal(reader, at, *phrase, call, *signal)) return {{}, given, {}};
+  } else {
+    const auto source = reader.name(at, phrase->operand, call.takes);
+    if (source) signal = reader.scope.sequence.signal(source->signal);
+    if (!signal) return {{}, given, {}};
+    if (setting.over_s)
+      reader.report("over", "only a signal is measured over a time, captures are there already", "leave it out");
+  }
+  if (!reader.ok()) return {{}, given, {}};
+  return {std::make_shared<Measure>(call, std::move(setting), *signal), given, {}};
+}
+
+}  // namespace
+
+void register_measure(Verbs& verbs) {
+  using yaml::Type;
+  registers::Declaration measure{
+      .name = "measure",
+      .about = "make a reading with its uncertainty",
+      .parameters = {.name = "measure", .about = "a measurement", .keys = {}},
+      .example = "- measure: eye level of pressed\n  name it: level_pressed\n  must meet: level\n"};
+  measure.parameters.keys = {{.name = "measure",
+                              .required = true,
+                              .type = Type::text,
+                              .help = "what is measured of what",
+                              .example = "eye level of pressed"},
+                             {.name = "over",
+                              .type = Type::quantity,
+                              .dimension = quantity::time,
+                              .help = "how long a multimeter is read (usual: 2 s)",
+                              .example = "2 s"},
+                             within_key(false),
+                             name_it_key(),
+                             must_meet_key(),
+                             otherwise_key()};
+  verbs.add(std::move(measure), read);
+}
+
+}  // namespace eyelevel::sequence

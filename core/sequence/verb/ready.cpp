@@ -1,0 +1,38 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/sequence/verb/ready.hpp"
+
+#include "core/sequence/measure/ready.hpp"
+#include "core/sequence/verb/average.hpp"
+#include "core/sequence/verb/capture.hpp"
+#include "core/sequence/verb/compare.hpp"
+#include "core/sequence/verb/judge.hpp"
+#include "core/sequence/verb/make_safe.hpp"
+#include "core/sequence/verb/measure.hpp"
+#include "core/sequence/verb/note.hpp"
+#include "core/sequence/verb/prompt.hpp"
+#include "core/sequence/verb/set_up.hpp"
+#include "core/sequence/verb/wait_for.hpp"
+
+namespace eyelevel::sequence {
+
+void register_ready_verbs(Verbs& verbs) {
+  register_set_up(verbs);
+  register_prompt(verbs);
+  register_wait_for(verbs);
+  register_capture(verbs);
+  register_measure(verbs);
+  register_judge(verbs);
+  register_average(verbs);
+  register_compare(verbs);
+  register_note(verbs);
+  register_make_safe(verbs);
+}
+
+Language ready_language() {
+  Language language;
+  register_ready_verbs(language.verbs);
+  register_ready_measures(language.measures);
+  return language;
+}
+
+}  // namespace eyelevel::sequence
