@@ -69,23 +69,23 @@ void saturate(std::span<float> volts, double limit_v) {
   }
 }
 
-NoiseSource::NoiseSource(const NoiseTraits& traits, double rate_hz, std::uint64_t key) : counter_(mixed(key)) {
-  // A one-pole band of corner f passes the power of a sharp band of pi/2 f; sampling folds all of it into the record.
-  const double sd_v = traits.density_v_per_sqrt_hz * std::sqrt(std::numbers::pi / 2 * traits.bandwidth_hz);
-  const double keep = std::exp(-2 * std::numbers::pi * traits.bandwidth_hz / rate_hz);
-  const double unit_v = sd_v / summed_bytes_sd;
+NoiseSource::NoiseSource(double bandwidth_hz, double rate_hz, std::uint64_t key)
+    // A one-pole band of corner f passes the power of a sharp band of pi/2 f; sampling folds all of it into the record.
+    : bandwidth_root_(std::sqrt(std::numbers::pi / 2 * bandwidth_hz)), counter_(mixed(key)) {
+  const double keep = std::exp(-2 * std::numbers::pi * bandwidth_hz / rate_hz);
   keep_ = static_cast<float>(keep);
-  step_ = static_cast<float>(unit_v * std::sqrt(1 - keep * keep));
-  noise_ = static_cast<float>(unit_v) * summed_bytes(mixed(counter_ += counter_step));
+  step_ = static_cast<float>(std::sqrt(1 - keep * keep) / summed_bytes_sd);
+  noise_ = summed_bytes(mixed(counter_ += counter_step)) / static_cast<float>(summed_bytes_sd);
 }
 
-void NoiseSource::add_to(std::span<float> volts) {
+void NoiseSource::add_to(std::span<float> volts, double density_v_per_sqrt_hz) {
+  const auto sd_v = static_cast<float>(density_v_per_sqrt_hz * bandwidth_root_);
   float noise = noise_;
   std::uint64_t counter = counter_;
   for (float& v : volts) {
     counter += counter_step;
     noise = keep_ * noise + step_ * summed_bytes(mixed(counter));
-    v += noise;
+    v += sd_v * noise;
   }
   noise_ = noise;
   counter_ = counter;

@@ -19,21 +19,17 @@ double saturated_v(double linear_v, double limit_v);
 void saturate(std::span<float> volts, double limit_v);
 
 // Gaussian noise of the detector: white up to its bandwidth (one pole), as samples taken at rate_hz hold it. The same
-// key gives the same noise.
-struct NoiseTraits {
-  double density_v_per_sqrt_hz = 0;
-  double bandwidth_hz = 8e6;
-};
-
+// key gives the same noise, however it is fetched.
 class NoiseSource {
  public:
-  NoiseSource(const NoiseTraits& traits, double rate_hz, std::uint64_t key);
-  void add_to(std::span<float> volts);
+  NoiseSource(double bandwidth_hz, double rate_hz, std::uint64_t key);
+  void add_to(std::span<float> volts, double density_v_per_sqrt_hz);
 
  private:
-  float step_ = 0;  // of a fresh draw
-  float keep_ = 0;  // of the noise before
-  float noise_ = 0;
+  double bandwidth_root_;  // of the equivalent sharp band
+  float step_ = 0;         // of a fresh draw
+  float keep_ = 0;         // of the noise before
+  float noise_ = 0;        // standard deviation 1
   std::uint64_t counter_;
 };
 

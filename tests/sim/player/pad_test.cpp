@@ -99,11 +99,11 @@ TEST_CASE("pad: the filter answers the same whether a record is run at once or i
 
 TEST_CASE("pad: noise has the stated density and bandwidth at any sampling rate and repeats for the same key",
           "[player]") {
-  const NoiseTraits traits{5e-6, 8e6};
-  const double expected_sd_v = 5e-6 * std::sqrt(std::numbers::pi / 2 * 8e6);  // one pole
+  constexpr double density_v = 5e-6, bandwidth_hz = 8e6;
+  const double expected_sd_v = density_v * std::sqrt(std::numbers::pi / 2 * bandwidth_hz);  // one pole
   for (const double rate_hz : {10e6, 25e6, 100e6, 500e6}) {
     std::vector<float> volts(400000, 0.0F);
-    NoiseSource(traits, rate_hz, 42).add_to(volts);
+    NoiseSource(bandwidth_hz, rate_hz, 42).add_to(volts, density_v);
     double square = 0, neighbours = 0;
     for (std::size_t i = 1; i < volts.size(); ++i) {
       square += static_cast<double>(volts[i]) * static_cast<double>(volts[i]);
@@ -111,13 +111,13 @@ TEST_CASE("pad: noise has the stated density and bandwidth at any sampling rate 
     }
     // At 500 MS/s about 40 000 independent values: 0.35 % per sigma; four allowed.
     CHECK(std::sqrt(square / static_cast<double>(volts.size())) == Approx(expected_sd_v).epsilon(0.015));
-    const double correlation = std::exp(-2 * std::numbers::pi * traits.bandwidth_hz / rate_hz);
+    const double correlation = std::exp(-2 * std::numbers::pi * bandwidth_hz / rate_hz);
     CHECK(neighbours / square == Approx(correlation).margin(0.01));
     std::vector<float> again(400000, 0.0F);
-    NoiseSource(traits, rate_hz, 42).add_to(again);
+    NoiseSource(bandwidth_hz, rate_hz, 42).add_to(again, density_v);
     CHECK(again == volts);
     std::vector<float> other(400000, 0.0F);
-    NoiseSource(traits, rate_hz, 43).add_to(other);
+    NoiseSource(bandwidth_hz, rate_hz, 43).add_to(other, density_v);
     CHECK(other != volts);
   }
 }
