@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: Apache-2.0
+// Troubles of the oscilloscope as an instrument: what real ones do to their users, each a misbehaviour of the device.
+#include <utility>
+
+#include "sim/trouble/trouble.hpp"
+
+namespace eyelevel::sim {
+namespace {
+
+using base::ErrorCode;
+
+struct Row {
+  const char* name;
+  const char* about;
+  Fault fault;  // from_query 0: drawn, so that it strikes somewhere in the run
+  std::vector<ErrorCode> codes;
+};
+
+std::vector<Row> rows() {
+  return {
+      {"scope silent",
+       "the oscilloscope stops answering in the middle of the run",
+       {.kind = Misbehaviour::silent, .from_query = 0},
+       {ErrorCode::time_out}},
+      {"scope late",
+       "the oscilloscope answers every query 30 s late",
+       {.kind = Misbehaviour::late, .from_query = 0, .delay_s = 30},
+       {ErrorCode::time_out}},
+      {"scope garbage",
+       "the oscilloscope answers bytes that mean nothing",
+       {.kind = Misbehaviour::garbage, .from_query = 0},
+       {ErrorCode::bad_answer, ErrorCode::setting_not_taken, ErrorCode::instrument_error, ErrorCode::time_out}},
+      {"scope drops the line",
+       "the connection closes in the middle of an answer",
+       {.kind = Misbehaviour::close_in_answer, .from_query = 0},
+       {ErrorCode::connection_lost}},
+      {"block too short",
+       "a waveform block announces more bytes than come",
+       {.kind = Misbehaviour::block_too_short},
+       {ErrorCode::time_out, ErrorCode::bad_answer, ErrorCode::connection_lost}},
+      {"block too long",
+       "a waveform block announces fewer bytes than come",
+       {.kind = Misbehaviour::block_too_long},
+       {ErrorCode::bad_answer}},
+      {"not a number",
+       "a waveform holds a value that is not a number",
+       {.kind = Misbehaviour::not_a_number},
+       {ErrorCode::bad_answer}},
+      {"error in queue",
+       "the oscilloscope reports a hardware error of its own",
+       {.kind = Misbehaviour::error_in_queue, .from_query = 0},
+       {ErrorCode::instrument_error}},
+      {"range not taken",
+       "the oscilloscope accepts the range and does not set it",
+       {.kind = Misbehaviour::setting_not_taken, .header = "SENS:VOLT1:RANG:PTP"},
+       {ErrorCode::setting_not_taken}},
+      {"probe factor not taken",
+       "the oscilloscope accepts the probe factor and does not set it",
+       {.kind = Misbehaviour::setting_not_taken, .header = "INP1:ATT"},
+       {ErrorCode::setting_not_taken, ErrorCode::wrong_wiring}},
+  };
+}
+
+}  // namespace
+
+void register_instrument_troubles(Troubles& troubles) {
+  for (const Row& row : rows())
+    troubles.add({.name = row.name,
+                  .about = row.about,
+                  .parameters = {},
+                  .example = std::string("eyelevel rehearse SEQUENCE --trouble '") + row.name + "'"},
+                 {[fault = row.fault](UnitMake& make, base::Random& random) {
+                    Fault here = fault;
+                    // Somewhere from the first query to the middle of the captures.
+                    if (here.from_query == 0) here.from_query = 1 + static_cast<int>(random.below(60));
+                    if (auto* scope = make.instrument_of_kind("oscilloscope")) scope->faults.push_back(here);
+                  },
+                  {Demand::Ending::stopped, row.codes}});
+  troubles.add({.name = "scope off",
+                .about = "the oscilloscope is switched off: nobody answers at its resource",
+                .parameters = {},
+                .example = "eyelevel rehearse SEQUENCE --trouble 'scope off'"},
+               {[](UnitMake& make, base::Random&) {
+                  if (auto* scope = make.instrument_of_kind("oscilloscope")) scope->absent = true;
+                },
+                {Demand::Ending::stopped, {ErrorCode::no_connection}}});
+}
+
+Troubles ready_troubles() {
+  Troubles troubles("trouble");
+  register_pickup_troubles(troubles);
+  register_wiring_troubles(troubles);
+  register_instrument_troubles(troubles);
+  return troubles;
+}
+
+}  // namespace eyelevel::sim

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "sim/unit/simulated_bench.hpp"
+
+#include <algorithm>
+
+#include "core/base/error.hpp"
+#include "sim/instrument/oscilloscope.hpp"
+
+namespace eyelevel::sim {
+namespace {
+
+std::shared_ptr<ScpiInstrument> instrument(base::Timeline& timeline, const InstrumentMake& make,
+                                           const std::shared_ptr<PadSignal>& pad, const base::Random& random) {
+  if (make.kind == "oscilloscope") {
+    auto scope = std::make_shared<SimulatedOscilloscope>(timeline, make.scope, random);
+    for (const auto& [channel, probe] : make.probes) scope->connect(channel, pad, probe);
+    return scope;
+  }
+  if (make.kind == "multimeter") {
+    auto meter = std::make_shared<SimulatedMultimeter>(timeline, make.meter, random);
+    meter->connect(pad, make.meter_load);
+    return meter;
+  }
+  throw base::Error(base::ErrorCode::bad_input, "the simulator has no instrument of kind \"" + make.kind + "\"",
+                    "an oscilloscope or a multimeter");
+}
+
+}  // namespace
+
+SimulatedBench::SimulatedBench(base::Timeline& timeline, const UnitMake& make)
+    : box_(make.box),
+      player_(make.player),
+      pad_(std::make_shared<PadSignal>(player_)),
+      person_(player_, timeline, make.box, make.seed, make.person) {
+  const base::Random random(make.seed, "instruments");
+  for (const auto& one : make.instruments) {
+    if (one.absent) continue;
+    auto device =
+        std::make_shared<MisbehavingDevice>(timeline, instrument(timeline, one, pad_, random.stream(one.role)));
+    for (const auto& fault : one.faults) device->add(fault);
+    devices_[one.role] = std::move(device);
+  }
+}
+
+std::shared_ptr<const Disc> SimulatedBench::disc(DiscKind kind) const {
+  const auto it = std::find_if(box_.begin(), box_.end(), [&](const auto& d) { return d->kind == kind; });
+  return it == box_.end() ? nullptr : *it;
+}
+
+}  // namespace eyelevel::sim

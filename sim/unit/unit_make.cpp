@@ -1,0 +1,80 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "sim/unit/unit_make.hpp"
+
+#include <algorithm>
+
+#include "core/base/random.hpp"
+
+namespace eyelevel::sim {
+namespace {
+
+InstrumentMake oscilloscope(const bench::InstrumentEntry& entry, base::Random random) {
+  InstrumentMake make;
+  make.role = entry.role;
+  make.kind = entry.kind;
+  make.scope.gain_relative = entry.gain_accuracy;
+  make.scope.offset_of_range = 0;
+  double probe_factor = 1;
+  for (const auto& channel : entry.channels) {
+    ProbeWiring probe;
+    probe.factor = channel.probe_factor;
+    if (channel.probe_resistance_ohm > 0) probe.resistance_ohm = channel.probe_resistance_ohm;
+    if (channel.probe_capacitance_f > 0) probe.capacitance_f = channel.probe_capacitance_f;
+    probe.divider_error = random.uniform(-channel.probe_accuracy, channel.probe_accuracy);
+    probe.compensation = 1 + random.uniform(-channel.probe_compensation, channel.probe_compensation);
+    make.probes[channel.number] = probe;
+    make.scope.channels = std::max(make.scope.channels, channel.number);
+    probe_factor = std::max(probe_factor, channel.probe_factor);
+  }
+  // The bench file states the offset at the probe tip.
+  make.scope.offset_in_v = entry.offset_accuracy_v / probe_factor;
+  return make;
+}
+
+InstrumentMake multimeter(const bench::InstrumentEntry& entry) {
+  InstrumentMake make;
+  make.role = entry.role;
+  make.kind = entry.kind;
+  make.meter.of_reading = entry.reading_accuracy;
+  make.meter.of_range = entry.range_accuracy;
+  make.meter_load = Load{entry.input_resistance_ohm > 0 ? entry.input_resistance_ohm : 10e6, 110e-12};
+  return make;
+}
+
+}  // namespace
+
+InstrumentMake* UnitMake::instrument_of_kind(const std::string& kind) {
+  const auto it = std::find_if(instruments.begin(), instruments.end(), [&](const auto& i) { return i.kind == kind; });
+  return it == instruments.end() ? nullptr : &*it;
+}
+
+ModelTraits traits_of(const bench::ModelSheet& sheet) {
+  ModelTraits traits;
+  traits.model = sheet.model;
+  traits.light_raises_voltage = sheet.pad.light_raises_voltage;
+  if (sheet.pad.source_resistance_ohm.value > 0) traits.source_ohm = sheet.pad.source_resistance_ohm.value;
+  traits.audio_speed = sheet.speed.audio;
+  traits.data_speed = sheet.speed.data;
+  traits.reads_in_bursts = sheet.speed.in_bursts;
+  if (sheet.trimmer) traits.clockwise_raises = sheet.trimmer->sense == bench::TrimmerSense::clockwise_raises;
+  if (sheet.service_value) traits.nominal_level_v = sheet.service_value->level_v.value;
+  if (sheet.reference && sheet.reference->voltage_v) traits.reference_v = sheet.reference->voltage_v->value;
+  return traits;
+}
+
+UnitMake draw_unit(std::uint64_t seed, const ModelTraits& model, const bench::BenchFile& bench) {
+  const base::Random random(seed, "unit");
+  UnitMake make;
+  make.seed = seed;
+  make.player = draw_player(seed, model);
+  const auto contents = std::make_shared<const Contents>(draw_contents(ContentsWish{}, random.stream("contents")));
+  for (const DiscKind kind : {DiscKind::pressed, DiscKind::recordable, DiscKind::rewritable})
+    make.box.push_back(std::make_shared<const Disc>(draw_disc(kind, contents, random.stream(name_of(kind)))));
+  for (const auto& entry : bench.instruments)
+    make.instruments.push_back(entry.kind == "oscilloscope"
+                                   ? oscilloscope(entry, random.stream("probe of " + entry.role))
+                                   : multimeter(entry));
+  return make;
+}
+
+}  // namespace eyelevel::sim

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+// Everything from which one simulated visit is made: the player, the discs in the box, the person, and the bench's
+// instruments with this one bench's errors. Drawn healthy from a seed; a trouble (sim/trouble) then changes what it
+// wants. Plain data; a SimulatedBench (simulated_bench.hpp) makes it live.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "core/bench/bench_file.hpp"
+#include "core/bench/model_sheet.hpp"
+#include "sim/disc/disc.hpp"
+#include "sim/instrument/front_end.hpp"
+#include "sim/instrument/misbehaviour.hpp"
+#include "sim/instrument/multimeter.hpp"
+#include "sim/operator/simulated_operator.hpp"
+#include "sim/player/parameters.hpp"
+
+namespace eyelevel::sim {
+
+// One instrument of the bench file, as this bench really has it.
+struct InstrumentMake {
+  std::string role;
+  std::string kind;                   // as in the bench file
+  ScopeClass scope;                   // of an oscilloscope
+  std::map<int, ProbeWiring> probes;  // by channel; every wired channel goes to the pad
+  MeterClass meter;                   // of a multimeter
+  Load meter_load;
+  std::vector<Fault> faults;
+  bool absent = false;  // switched off: nobody answers at its resource
+};
+
+struct UnitMake {
+  std::uint64_t seed = 0;
+  PlayerParameters player;
+  std::vector<std::shared_ptr<const Disc>> box;  // one of each kind, with the same contents
+  OperatorTraits person;
+  std::vector<InstrumentMake> instruments;
+
+  InstrumentMake* instrument_of_kind(const std::string& kind);
+};
+
+// The traits of a model as its sheet states them; what the sheet does not say is as for the invented LF-2.
+ModelTraits traits_of(const bench::ModelSheet& sheet);
+
+// A healthy unit on a bench whose instruments are right within the accuracy that the bench file states: each error is
+// drawn within its half-width, rectangular.
+UnitMake draw_unit(std::uint64_t seed, const ModelTraits& model, const bench::BenchFile& bench);
+
+}  // namespace eyelevel::sim
