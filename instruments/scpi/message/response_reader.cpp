@@ -34,7 +34,7 @@ bool parse_number(std::string_view text, double& value) {
 void ResponseReader::refuse(std::string_view expected) const {
   base::ErrorRecord record;
   record.code = base::ErrorCode::bad_answer;
-  record.message = fmt::format("the answer cannot be read at byte {} of {}", at_ + 1, message_.size());
+  record.message = fmt::format("the answer of {} bytes cannot be read at byte {}", message_.size(), element_ + 1);
   record.received = std::string(message_.substr(0, 400));
   record.expected = std::string(expected);
   record.advice = "ask the instrument the same by hand and compare with its phrasebook";
@@ -47,16 +47,19 @@ void ResponseReader::skip_space() {
 
 void ResponseReader::before_element() {
   skip_space();
+  element_ = at_;
   if (!first_) {
     if (at_ >= message_.size() || message_[at_] != ',') refuse("a comma and a further element");
     ++at_;
     skip_space();
   }
   first_ = false;
+  element_ = at_;
 }
 
 void ResponseReader::after_element() {
   skip_space();
+  element_ = at_;
   if (at_ < message_.size() && message_[at_] != ',' && message_[at_] != ';')
     refuse("a comma, a semicolon or the end of the answer");
 }

@@ -39,6 +39,7 @@ class ResponseReader {
 
   std::string_view message_;
   std::size_t at_ = 0;
+  std::size_t element_ = 0;  // where the element at hand begins
   bool first_ = true;
 };
 
