@@ -24,6 +24,20 @@ cairo_status_t append(void* out, const unsigned char* data, unsigned length) {
   return CAIRO_STATUS_SUCCESS;
 }
 
+constexpr std::string_view blanks = " \n\t\r";
+
+// Where the word that begins at `from` ends; a number and the unit after it are one word.
+std::size_t end_of_word(std::string_view words, std::size_t from) {
+  const std::size_t end = std::min(words.find_first_of(blanks, from), words.size());
+  const bool is_number = words[end - 1] >= '0' && words[end - 1] <= '9';
+  if (!is_number || end + 1 >= words.size() || words[end] != ' ') return end;
+  const std::size_t after = std::min(words.find_first_of(blanks, end + 1), words.size());
+  const std::string_view unit = words.substr(end + 1, after - end - 1);
+  const auto is_letter = [](char c) { return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c == '.'; };
+  const bool is_unit = !unit.empty() && unit.size() <= 3 && std::all_of(unit.begin(), unit.end(), is_letter);
+  return is_unit && unit != "of" && unit != "to" ? after : end;
+}
+
 struct FreeSurface {
   void operator()(cairo_surface_t* s) const { cairo_surface_destroy(s); }
 };
@@ -38,7 +52,8 @@ Surface surface_for(Format format, const Document& d, std::string* out) {
   switch (format) {
     case Format::pdf: {
       Surface pdf(cairo_pdf_surface_create_for_stream(append, out, width_pt, height_pt));
-      const std::string time = record::utc_text(d.made);
+      // Cairo reads whole seconds only.
+      const std::string time = record::utc_text(d.made).substr(0, 19) + "Z";
       cairo_pdf_surface_set_metadata(pdf.get(), CAIRO_PDF_METADATA_CREATE_DATE, time.c_str());
       cairo_pdf_surface_set_metadata(pdf.get(), CAIRO_PDF_METADATA_TITLE, d.title.c_str());
       return pdf;
@@ -118,9 +133,9 @@ std::vector<std::string> Canvas::wrapped(std::string_view words, double width, c
   std::string line;
   std::size_t at = 0;
   while (at < words.size()) {
-    const std::size_t from = words.find_first_not_of(" \n\t\r", at);
+    const std::size_t from = words.find_first_not_of(blanks, at);
     if (from == std::string_view::npos) break;
-    at = std::min(words.find_first_of(" \n\t\r", from), words.size());
+    at = end_of_word(words, from);
     const std::string word(words.substr(from, at - from));
     const std::string longer = line.empty() ? word : line + " " + word;
     if (width_of(longer, type) <= width) {
@@ -173,6 +188,19 @@ void Canvas::hatch(const Box& box, Colour colour, double spacing, double width) 
     line(s - box.bottom(), box.bottom(), s - box.y, box.y, colour, width);
   }
   cairo_restore(state_->c());
+}
+
+void Canvas::steps(double x, double y, double height, const std::vector<double>& lengths, Colour colour) {
+  state_->use(colour);
+  cairo_move_to(state_->c(), x, y);
+  for (const double length : lengths) {
+    cairo_line_to(state_->c(), x + length, y);
+    y += height;
+    cairo_line_to(state_->c(), x + length, y);
+  }
+  cairo_line_to(state_->c(), x, y);
+  cairo_close_path(state_->c());
+  cairo_fill(state_->c());
 }
 
 void Canvas::dot(double x, double y, double radius, Colour colour) {

@@ -63,7 +63,7 @@ class Canvas {
   double width_of(std::string_view words, const Type& type) const;
   // Cut with an ellipsis where it would be wider.
   std::string fitted(std::string_view words, double width, const Type& type) const;
-  // Lines that fit; a word wider than a line is cut.
+  // Lines that fit; a word wider than a line is cut, a number is not parted from its unit.
   std::vector<std::string> wrapped(std::string_view words, double width, const Type& type) const;
 
   void line(double x1, double y1, double x2, double y2, Colour colour = ink::hair, double width = 0.2);
@@ -72,6 +72,8 @@ class Canvas {
   void outline(const Box& box, Colour colour, double width = 0.25);
   // Diagonal lines within the box; `spacing` across them.
   void hatch(const Box& box, Colour colour, double spacing = 1.4, double width = 0.2);
+  // The filled area from a vertical line at `x` to a stepped edge: one length for each of the equal heights, top first.
+  void steps(double x, double y, double height, const std::vector<double>& lengths, Colour colour);
   void dot(double x, double y, double radius, Colour colour);
   void diamond(double x, double y, double radius, Colour colour);
   // Pixels row by row from the top, stretched smoothly over the box.

@@ -13,7 +13,7 @@ namespace eyelevel::report {
 namespace {
 
 constexpr double label_width = 13;  // for the numbers of the volt axis
-constexpr double names_width = 27;  // for the names of levels and limits
+constexpr double names_width = 31;  // for the names of levels and limits
 constexpr double foot_height = 8;   // for the numbers and the name of the time axis
 constexpr int bits_shown = 4;       // channel bits across the eye picture
 
@@ -58,12 +58,12 @@ void draw_density(Canvas& canvas, const Box& box, const EyePicture& eye) {
 void draw_histogram(Canvas& canvas, const Box& box, const EyePicture& eye, const Axis& volts) {
   const auto most = *std::max_element(eye.histogram.begin(), eye.histogram.end());
   const double scale = most > 0 ? 0.94 * box.width / static_cast<double>(most) : 0;
-  for (std::size_t row = 0; row < eye.rows; ++row) {
-    const double low_v = eye.low_v + eye.step_v * static_cast<double>(row);
-    const double top = volts(low_v + eye.step_v);
-    canvas.fill({box.x, top, scale * static_cast<double>(eye.histogram[row]), volts(low_v) - top + 0.02},
-                density_colour(0.5));
+  std::vector<double> lengths;
+  for (auto count = eye.histogram.rbegin(); count != eye.histogram.rend(); ++count) {
+    lengths.push_back(scale * static_cast<double>(*count));
   }
+  canvas.steps(box.x, volts(eye.high_v()), std::abs(volts(eye.low_v + eye.step_v) - volts(eye.low_v)), lengths,
+               density_colour(0.5));
 }
 
 // Names beside the eye must not lie upon each other: each is moved down just as far as needed.
@@ -90,8 +90,8 @@ std::vector<Mark> marks_of(const EyeLevels& levels) {
   const auto named = [](const char* name, double v) { return Mark{v, fmt::format("{} {:.3f} V", name, v)}; };
   std::vector<Mark> marks{named("top", levels.top_v), named("bottom", levels.bottom_v)};
   if (levels.i3_low_v && levels.i3_high_v) {
-    marks.push_back(named("3T", *levels.i3_high_v));
-    marks.push_back(named("3T", *levels.i3_low_v));
+    marks.push_back(named("3T up to", *levels.i3_high_v));
+    marks.push_back(named("3T down to", *levels.i3_low_v));
   }
   return marks;
 }
@@ -155,6 +155,21 @@ void draw_limit_names(Canvas& canvas, const Box& box, const Axis& volts, const s
   }
 }
 
+// Where captures of different names stand side by side, each name stands above its first.
+void draw_capture_names(Canvas& canvas, const Box& box, const Axis& seconds, const std::vector<CaptureLevel>& levels) {
+  const auto differs = [&](const CaptureLevel& c) { return c.name != levels.front().name; };
+  if (std::none_of(levels.begin(), levels.end(), differs)) return;
+  double free_from = box.x;
+  for (std::size_t i = 0; i < levels.size(); ++i) {
+    if (i > 0 && levels[i].name == levels[i - 1].name) continue;
+    const Type type{7, false, ink::quiet, Align::left};
+    const double x = std::max(seconds(levels[i].time_s) - 0.7, free_from);
+    if (x + canvas.width_of(levels[i].name, type) > box.right()) continue;
+    canvas.text(x, box.y + 3, levels[i].name, type);
+    free_from = x + canvas.width_of(levels[i].name, type) + 2;
+  }
+}
+
 void say_instead(Canvas& canvas, const Box& box, const std::string& words) {
   canvas.text(box.x + box.width / 2, box.y + box.height / 2, words, {8.5, false, ink::quiet, Align::centre});
 }
@@ -206,7 +221,7 @@ void draw_eye(Canvas& canvas, const Box& box, const SheetContent& content) {
     say_instead(canvas, eye_box, "no eye: no kept capture held a channel clock");
   }
   draw_frame(canvas, eye_box);
-  draw_volt_axis(canvas, eye_box, volts, 8);
+  draw_volt_axis(canvas, eye_box, volts, 10);
   if (eye.folded > 0) {
     std::vector<double> bits;
     std::vector<std::string> labels;
@@ -218,8 +233,8 @@ void draw_eye(Canvas& canvas, const Box& box, const SheetContent& content) {
   if (content.eye_levels) draw_marks(canvas, eye_box, names, volts, marks_of(*content.eye_levels));
   draw_histogram(canvas, histogram, eye, volts);
   canvas.line(histogram.x, histogram.y, histogram.x, histogram.bottom(), ink::quiet, 0.25);
-  canvas.text(histogram.x + histogram.width / 2, histogram.bottom() + 7.2, "how often each voltage occurs",
-              {7, false, ink::quiet, Align::centre});
+  canvas.text(histogram.right(), histogram.bottom() + 3.9, "how often each", axis_type);
+  canvas.text(histogram.right(), histogram.bottom() + 7.2, "voltage occurs", axis_type);
 }
 
 void draw_levels(Canvas& canvas, const Box& box, const SheetContent& content) {
@@ -259,6 +274,7 @@ void draw_levels(Canvas& canvas, const Box& box, const SheetContent& content) {
     }
   }
   draw_limit_names(canvas, plot, volts, bands);
+  draw_capture_names(canvas, plot, seconds, content.levels);
 }
 
 }  // namespace eyelevel::report

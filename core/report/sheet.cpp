@@ -209,17 +209,18 @@ class SheetDrawing {
       const Type type{8, false};
       const std::string due = calibration_text(all[i], run_.summary.begun);
       const bool over = due.starts_with("overdue");
-      canvas_.text(margin + 24, base, canvas_.fitted(all[i].role + ", " + all[i].kind, 40, type), type);
-      canvas_.text(margin + 66, base, canvas_.fitted(or_words(all[i].identity, "did not say who it is"), 62, type),
+      canvas_.text(margin + 24, base, canvas_.fitted(all[i].role + ", " + all[i].kind, 38, type), type);
+      canvas_.text(margin + 64, base, canvas_.fitted(or_words(all[i].identity, "did not say who it is"), 54, type),
                    type);
-      if (over) canvas_.hatch({margin + 129.5, base - 2.3, 2, 2.6}, ink::orange, 0.75, 0.3);
-      canvas_.text(margin + 133, base, "calibration " + due, {8, over});
+      if (over) canvas_.hatch({margin + 120.5, base - 2.3, 2, 2.6}, ink::orange, 0.75, 0.3);
+      canvas_.text(margin + 124, base, "calibration " + due, type);
     }
     if (shown > 0) canvas_.text(margin, top + 3.2, "Instruments", label);
     return top - 3;
   }
 
   void draw_plots(double bottom) {
+    if (run_.captures.empty()) return;
     const double room = bottom - y_;
     const double titles = 2 * 5.5 + 3;
     const double eye_height = std::min(0.64 * (room - titles), 100.0);
@@ -236,8 +237,8 @@ class SheetDrawing {
 
   std::string eye_title() const {
     if (!content_.eye || content_.eye_of.empty()) return "Eye picture";
-    return fmt::format("Eye picture of {}: {} captures, {} samples, folded on the channel bit", content_.eye_of,
-                       content_.eye->captures, content_.eye->folded);
+    return fmt::format("Eye picture of {}: {} captures folded on the channel bit", content_.eye_of,
+                       content_.eye->captures);
   }
 
   void draw_key() {

@@ -116,8 +116,9 @@ std::string_view judgement_text(const std::optional<Judgement>& judgement) {
 }
 
 std::string place_text(const event::Place& place) {
-  std::string text = fmt::format("{} {}", place.part, place.number);
-  if (!place.text.empty()) text += ", " + place.text;
+  std::string text = fmt::format("step {}", place.number);
+  if (place.part != "steps") text += " of the " + place.part;
+  if (!place.text.empty()) text += fmt::format(" \"{}\"", place.text);
   return text;
 }
 

@@ -22,7 +22,7 @@ std::string limit_text(const metrology::Limit& limit, std::string_view unit);
 // "pass", "fail", "undecided", "not judged".
 std::string_view judgement_text(const std::optional<metrology::Judgement>& judgement);
 
-// "steps 3, capture: rf"
+// step 3 "capture: rf"; step 1 of the opening "set up: rf"
 std::string place_text(const event::Place& place);
 
 // The end of the run as one or two sentences: what was found and, when it was stopped, where, why and what to try.
