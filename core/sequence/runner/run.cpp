@@ -100,11 +100,19 @@ class Runner {
     } catch (...) {
       failure = std::current_exception();
     }
+    // Here and in tried() in full: a coroutine of its own could not be awaited in the cancelled state.
+    if (is_cancelled(co_await asio::this_coro::cancellation_state)) {
+      co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
+      failure = std::make_exception_ptr(stopped_at(what));
+    }
     if (!failure) co_return true;
-    if (co_await was_cancelled()) failure = std::make_exception_ptr(stopped_at(what));
     const base::Error error = is_error(failure) ? as_error(failure) : translated(failure, what);
     if (!result_.error) result_.error = error.record();
     co_return false;
+  }
+
+  static bool is_cancelled(const asio::cancellation_state& state) {
+    return state.cancelled() != asio::cancellation_type::none;
   }
 
   static bool is_error(const std::exception_ptr& failure) {
@@ -122,14 +130,6 @@ class Runner {
     } catch (const base::Error& e) {
       return e;
     }
-  }
-
-  // True when the run was cancelled; then the flag is taken down, and cancelling has no effect from here on.
-  static task<bool> was_cancelled() {
-    const auto state = co_await asio::this_coro::cancellation_state;
-    if (state.cancelled() == asio::cancellation_type::none) co_return false;
-    co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
-    co_return true;
   }
 
   task<> begin() {
@@ -191,7 +191,10 @@ class Runner {
     } catch (...) {
       failure = std::current_exception();
     }
-    if (co_await was_cancelled()) co_return stopped_at(where);
+    if (is_cancelled(co_await asio::this_coro::cancellation_state)) {
+      co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
+      co_return stopped_at(where);
+    }
     if (left_out) {
       context_.tell(event::Noted{s.place, "left out: " + *left_out});
       if (!s.name_it.empty()) context_.lose(s.name_it, *left_out);

@@ -1,0 +1,153 @@
+// SPDX-License-Identifier: Apache-2.0
+// Checks and runs a sequence on the fake bench in simulated time.
+#pragma once
+
+#include <fmt/format.h>
+#include <catch2/catch.hpp>
+
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "core/bench/bench_file.hpp"
+#include "core/bench/model_sheet.hpp"
+#include "core/sequence/language/check.hpp"
+#include "core/sequence/runner/run.hpp"
+#include "core/sequence/verb/ready.hpp"
+#include "core/yaml/load.hpp"
+#include "tests/support/fake_bench.hpp"
+#include "tests/support/run_task.hpp"
+
+namespace eyelevel::test {
+
+inline const sequence::Language& language() {
+  static const sequence::Language ready = sequence::ready_language();
+  return ready;
+}
+
+// The bench of the tests: half-widths that are easy to see in a budget.
+inline bench::BenchFile bench_file() {
+  bench::BenchFile file;
+  file.file = "bench.yaml";
+  file.name = "test bench";
+  bench::InstrumentEntry scope;
+  scope.role = "scope";
+  scope.kind = "oscilloscope";
+  scope.resource = "TCPIP0::192.0.2.10::5025::SOCKET";
+  scope.calibration_due = "2030-06-30";
+  scope.gain_accuracy = 0.015;
+  scope.offset_accuracy_v = 0.010;
+  bench::ChannelEntry channel;
+  channel.number = 1;
+  channel.probe_factor = 10;
+  channel.probe_accuracy = 0.010;
+  channel.probe_compensation = 0.005;
+  channel.probe_resistance_ohm = 10e6;
+  channel.probe_capacitance_f = 12e-12;
+  scope.channels = {channel};
+  bench::InstrumentEntry meter;
+  meter.role = "meter";
+  meter.kind = "multimeter";
+  meter.resource = "TCPIP0::192.0.2.11::5025::SOCKET";
+  meter.reading_accuracy = 0.0005;
+  meter.range_accuracy = 0.0001;
+  meter.input_resistance_ohm = 10e6;
+  file.instruments = {scope, meter};
+  return file;
+}
+
+inline bench::ModelSheet model_sheet() {
+  bench::ModelSheet sheet;
+  sheet.model = "LF-2";
+  sheet.pad.source_resistance_ohm = {1000, 200};
+  return sheet;
+}
+
+// A sequence around steps (each line of them indented by two), with signals `rf` and `dc` set up.
+inline std::string around(const std::string& steps, const std::string& limits = "  level: 1.20 V ± 10 %\n") {
+  return "sequence: test\nabout: a test\nneeds:\n  scope: { kind: oscilloscope, sample rate: at least 20 MSa/s }\n"
+         "  meter: { kind: multimeter }\nsignals:\n  rf: scope channel 1\n  dc: meter\nlimits:\n" +
+         limits +
+         "opening:\n  - set up: rf\n    probe: x10\n    coupling: dc\n    screen: 0.6 V to 2.6 V at the probe tip\n"
+         "    within: 5 s\n  - set up: dc\n    range: 5 V\n    aperture: 20 ms\n    within: 5 s\nsteps:\n" +
+         steps + "closing:\n  - make safe: every instrument\n    within: 10 s\n";
+}
+
+inline const std::string capture_step =
+    "  - capture: rf\n    each: 500 us long\n    keep: 16 settled\n    try: at most 40\n    within: 60 s\n    name it: "
+    "pressed\n";
+
+inline sequence::Sequence checked(const std::string& text) {
+  yaml::Document document = yaml::load_text("test.yaml", text);
+  auto sequence = sequence::check(document, language());
+  for (const yaml::Mistake& m : document.mistakes.list()) UNSCOPED_INFO(yaml::print(m));
+  REQUIRE(sequence.has_value());
+  return *sequence;
+}
+
+// All mistakes of a text, one line each.
+inline std::string mistakes_of(const std::string& text) {
+  yaml::Document document = yaml::load_text("test.yaml", text);
+  sequence::check(document, language());
+  std::string all;
+  for (const yaml::Mistake& m : document.mistakes.list()) all += yaml::print(m) + "\n";
+  return all;
+}
+
+struct FakeBench {
+  Simulated sim;
+  FakeUnit unit;
+  FakeCalls calls;
+  FakeOperator person{*sim.timeline};
+  MemoryJournal journal;
+  CarefulListener listener{journal};
+  bench::BenchFile file = bench_file();
+  std::optional<bench::ModelSheet> model = model_sheet();
+  std::function<double(double)> meter_v = [](double) { return 2.5; };
+  std::function<void(FakeScope&)> prepare_scope = [](FakeScope&) {};
+  bool scope_is_safe = false, scope_is_closed = false, meter_is_safe = false;
+  bool has_meter = true;
+  std::uint64_t seed = 1;
+
+  task<std::unique_ptr<bench::Instrument>> open(const bench::InstrumentEntry& entry) {
+    co_await calls.call(*sim.timeline, "open " + entry.role);
+    if (entry.kind == "multimeter") {
+      if (!has_meter)
+        throw base::Error(base::ErrorCode::no_connection, "nobody listens at " + entry.resource, "is it on?");
+      auto meter = std::make_unique<FakeMeter>(*sim.timeline, calls, meter_v);
+      meter->made_safe = &meter_is_safe;
+      co_return meter;
+    }
+    auto scope = std::make_unique<FakeScope>(*sim.timeline, calls, unit);
+    scope->made_safe = &scope_is_safe;
+    scope->closed = &scope_is_closed;
+    prepare_scope(*scope);
+    co_return scope;
+  }
+
+  sequence::RunSetting setting() {
+    return {*sim.timeline,
+            file,
+            model ? &*model : nullptr,
+            [this](const bench::InstrumentEntry& e) { return open(e); },
+            person,
+            "run-1",
+            "LF2-00001",
+            seed,
+            true};
+  }
+
+  sequence::RunResult run(const sequence::Sequence& sequence) {
+    sequence::RunResult result;
+    sim.run([](FakeBench& self, const sequence::Sequence& s, sequence::RunResult& out) -> task<> {
+      out = co_await sequence::run(s, self.setting(), self.journal, {&self.listener});
+    }(*this, sequence, result));
+    return result;
+  }
+  sequence::RunResult run(const std::string& text) {
+    const sequence::Sequence sequence = checked(text);
+    return run(sequence);
+  }
+};
+
+}  // namespace eyelevel::test
