@@ -194,7 +194,8 @@ const ChannelStream::Group& ChannelStream::group(std::int64_t number) {
 
     std::array<std::uint16_t, efm::frame_edges_max> edges{};
     const bool last = i == group_frames - 1;
-    const efm::Parity parity = !last ? efm::Parity::any : group.count % 2 == 0 ? efm::Parity::even : efm::Parity::odd;
+    efm::Parity parity = efm::Parity::any;
+    if (last) parity = group.count % 2 == 0 ? efm::Parity::odd : efm::Parity::even;  // odd in all
     const int count = efm::encode_frame(symbols, state, edges, parity);
     for (int k = 0; k < count; ++k)
       group.edges[static_cast<std::size_t>(group.count++)] =
@@ -215,8 +216,8 @@ void ChannelStream::edges(std::int64_t first_bit, std::int64_t until_bit, EdgeWi
     const std::int64_t from = first_bit - number * group_bits, until = until_bit - number * group_bits;
     const auto first = from <= 0 ? begin : std::lower_bound(begin, end, from);
     const auto last = until >= group_bits ? end : std::lower_bound(begin, end, until);
-    // Every group begins after a land and has an even number of edges.
-    if (window.edges.empty()) window.land_before = (first - begin) % 2 == 0;
+    // Every group has an odd number of edges; those with an even number begin after a land.
+    if (window.edges.empty()) window.land_before = ((first - begin) + number) % 2 == 0;
     for (auto edge = first; edge != last; ++edge) window.edges.push_back(static_cast<std::int32_t>(*edge - from));
   }
 }

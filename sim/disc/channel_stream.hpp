@@ -45,8 +45,9 @@ class ChannelStream {
   const Contents& contents() const { return *contents_; }
 
  private:
-  // Frames are encoded in groups whose digital sum starts at zero and whose number of edges is even, so that a group
-  // needs to know nothing of the one before, and the level is the same however one came there.
+  // Frames are encoded in groups whose digital sum starts at zero and whose number of edges is odd, so that a group
+  // needs to know nothing of the one before, the level is the same however one came there, and what is left of the sum
+  // at the end of alike groups (silence) cancels.
   static constexpr int group_frames = 7;  // divides a section
   static constexpr std::size_t cached_groups = 64;
   struct Group {

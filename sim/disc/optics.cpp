@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "sim/disc/optics.hpp"
 
+#include <boost/math/special_functions/erf.hpp>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
 #include <numbers>
+#include <vector>
 
 namespace eyelevel::sim {
 namespace {
@@ -88,10 +91,19 @@ double otf(double frequency_over_cutoff, double defocus) {
 double pattern_amplitude(int run_t, double speed_m_s, double defocus) {
   const double bit_um = speed_m_s / channel_rate_1x * 1e6;
   const double fundamental = 1 / (2 * run_t * bit_um) / cutoff_per_um;
-  double amplitude = 0;
+  std::vector<double> harmonics;  // 1, 3, 5, ... of a square wave, as far as they pass
   for (int harmonic = 1; harmonic * fundamental < 1; harmonic += 2)
-    amplitude += (harmonic % 4 == 1 ? 1 : -1) * 4 / (pi * harmonic) * otf(harmonic * fundamental, defocus);
-  return amplitude;
+    harmonics.push_back(4 / (pi * harmonic) * otf(harmonic * fundamental, defocus));
+  // The wave is odd about its edge and even about the centre of a run; the top of its ripple need not be at the centre.
+  constexpr int steps = 360;
+  double top = 0;
+  for (int i = 0; i <= steps; ++i) {
+    double value = 0;
+    for (std::size_t k = 0; k < harmonics.size(); ++k)
+      value += harmonics[k] * std::sin(static_cast<double>(2 * k + 1) * 0.5 * pi * i / steps);
+    top = std::max(top, value);
+  }
+  return top;
 }
 
 ReadOut read_out(const SpotError& error) {
@@ -142,6 +154,15 @@ double pit_lengthening_of_asymmetry(double asymmetry, double sigma_t) {
     (asymmetry_of(middle) < std::abs(asymmetry) ? low : high) = middle;
   }
   return std::copysign(0.5 * (low + high), asymmetry);
+}
+
+EdgeBlur blur_of(double i3_over_i11, double asymmetry) {
+  // Peak and trough of the 3T runs give erf of half their lengths, hence both lengths in units of the blur.
+  const double middle = 0.5 * (std::clamp(i3_over_i11, 0.15, 0.98) + 1);
+  const double most = std::min(0.9995 - middle, middle - 0.02);
+  const double tilt = std::clamp(asymmetry, -most, most);
+  const double pit = boost::math::erf_inv(middle + tilt), land = boost::math::erf_inv(middle - tilt);
+  return {.sigma_t = 3 / (sqrt2 * (pit + land)), .pit_lengthening_t = 3 * (pit - land) / (pit + land)};
 }
 
 double edge_response(double distance_t, double sigma_t) {

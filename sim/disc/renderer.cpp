@@ -10,7 +10,7 @@
 namespace eyelevel::sim {
 namespace {
 
-constexpr std::size_t phases = 16;       // rows of the table, a fraction of a sample apart
+constexpr double rows_per_t = 64;        // of the table; between rows the response is a straight line
 constexpr double fine_steps_per_t = 64;  // of the response the rows are read from
 constexpr double rate_tolerance = 3e-4;  // how far a row's rate may be off: 1e-4 of full scale one sigma from the edge
 constexpr double steepest_t = 0.02;      // least blur
@@ -51,7 +51,8 @@ double sample_of(const Sampling& sampling, double bit) {
   return 2 * distance / (b + std::sqrt(std::max(0.0, b * b + 2 * sampling.change * distance)));
 }
 
-void add_scaled_rows(float* out, const float* row, const float* next, std::size_t count, float share, float scale) {
+void add_scaled_rows(float* __restrict out, const float* __restrict row, const float* __restrict next,
+                     std::size_t count, float share, float scale) {
   for (std::size_t i = 0; i < count; ++i) out[i] += scale * (row[i] + share * (next[i] - row[i]));
 }
 
@@ -94,15 +95,16 @@ double EyeRenderer::place_of_edge(std::int64_t bit, bool to_land) const {
   return place;
 }
 
-// Row p holds the response at samples (i + p / phases) after the point reach_t before the edge.
+// Row p holds the response at samples (i + p / phases_) after the point reach_t before the edge.
 void EyeRenderer::make_table(double bits_per_sample) {
   table_rate_ = bits_per_sample;
   table_length_ = static_cast<std::size_t>(std::ceil(2 * reach_t_ / bits_per_sample)) + 1;
-  table_.resize((phases + 1) * table_length_);
+  phases_ = std::max<std::size_t>(1, static_cast<std::size_t>(std::ceil(rows_per_t * bits_per_sample)));
+  table_.resize((phases_ + 1) * table_length_);
   const double last = static_cast<double>(response_.size() - 2);
-  for (std::size_t p = 0; p <= phases; ++p)
+  for (std::size_t p = 0; p <= phases_; ++p)
     for (std::size_t i = 0; i < table_length_; ++i) {
-      const double offset = static_cast<double>(i) + static_cast<double>(p) / phases;
+      const double offset = static_cast<double>(i) + static_cast<double>(p) / static_cast<double>(phases_);
       const double at = std::min(offset * bits_per_sample * fine_steps_per_t, last);
       const auto index = static_cast<std::size_t>(at);
       const auto share = static_cast<float>(at - static_cast<double>(index));
@@ -131,8 +133,8 @@ void EyeRenderer::render_block(const EdgeWindow& window, const Sampling& samplin
     if (end > filled) std::fill(out.begin() + filled, out.begin() + end, land ? 1.0F : -1.0F);
     filled = std::max(filled, end);
     if (end > 0) {
-      const double phase = (first_sample - start) * phases;
-      const auto row = std::min(static_cast<std::size_t>(phase), phases - 1);
+      const double phase = (first_sample - start) * static_cast<double>(phases_);
+      const auto row = std::min(static_cast<std::size_t>(phase), phases_ - 1);
       const std::ptrdiff_t skip = std::max<std::ptrdiff_t>(0, -first);
       const float* from = table_.data() + row * table_length_ + static_cast<std::size_t>(skip);
       add_scaled_rows(out.data() + first + skip, from, from + table_length_,
