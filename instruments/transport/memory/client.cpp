@@ -161,18 +161,16 @@ class MemoryLink final : public Link {
   }
 
   // The end of the message is known here, so a block header that says otherwise is told at once.
-  void check(Buffer& answer, std::size_t most) const {
-    answer += '\n';
+  void check(const Buffer& answer, std::size_t most) const {
     socket::Framer framer(socket::Direction::response, most);
     const auto found = framer.scan(answer);
-    answer.pop_back();
-    if (found.complete && found.consumed == answer.size() + 1) return;
+    if (!found.complete && found.fault.empty() && found.missing == 0) return;
     base::ErrorRecord record;
     record.code = base::ErrorCode::bad_answer;
     record.where = name_;
     record.message = !found.fault.empty() ? found.fault
                      : found.complete     ? "the answer goes on after its end"
-                                          : fmt::format("a block ends {} bytes too early", found.missing);
+                                          : fmt::format("a block ends {} bytes too early", found.missing - 1);
     record.received = answer.substr(0, 400);
     record.expected = "one response message";
     record.advice = "ask again; if it stays so, ask for fewer points";

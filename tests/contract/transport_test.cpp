@@ -1,0 +1,285 @@
+// SPDX-License-Identifier: Apache-2.0
+// One suite over every transport: what link.hpp and device.hpp promise, seen through a Session as every user sees it. A
+// new transport is one more entry in carriers(). Memory runs in simulated time, sockets on the wall clock.
+#include <catch2/catch.hpp>
+
+#include <functional>
+
+#include "core/base/deadline.hpp"
+#include "core/base/error.hpp"
+#include "instruments/scpi/block.hpp"
+#include "instruments/scpi/message/response_reader.hpp"
+#include "instruments/transport/memory/client.hpp"
+#include "instruments/transport/session.hpp"
+#include "instruments/transport/socket/client.hpp"
+#include "instruments/transport/socket/server.hpp"
+#include "tests/support/run_task.hpp"
+#include "tests/support/scripted_device.hpp"
+
+using namespace eyelevel;
+using namespace eyelevel::transport;
+using namespace std::chrono_literals;
+
+namespace {
+
+// What a test gets: a clock, and a session with a device, over some carrier.
+struct Bench {
+  base::Timeline& timeline;
+  Session& session;
+};
+using Body = std::function<task<>(Bench)>;
+
+struct CarrierUnderTest {
+  std::string name;
+  std::function<void(const test::ScriptedDevice::Script&, const Body&)> run;
+};
+
+task<> over_memory(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  Session session(timeline, co_await memory::connect(std::move(device), "MEMORY0::m::INSTR"));
+  co_await body({timeline, session});
+}
+
+task<> over_socket(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  const socket::SocketServer server(executor, std::move(device), {});
+  Session session(timeline, co_await socket::connect(parse_resource_name(server.resource_name())));
+  co_await body({timeline, session});
+}
+
+std::vector<CarrierUnderTest> carriers() {
+  return {
+      {"memory",
+       [](const test::ScriptedDevice::Script& script, const Body& body) {
+         test::Simulated sim;
+         sim.run(over_memory(*sim.timeline, std::make_shared<test::ScriptedDevice>(*sim.timeline, script), body));
+       }},
+      {"socket", [](const test::ScriptedDevice::Script& script, const Body& body) {
+         test::Wall wall;
+         wall.run(over_socket(*wall.timeline, std::make_shared<test::ScriptedDevice>(*wall.timeline, script), body));
+       }}};
+}
+
+void on_every_carrier(const test::ScriptedDevice::Script& script, const Body& body) {
+  for (const auto& carrier : carriers()) {
+    INFO("over " << carrier.name);
+    carrier.run(script, body);
+  }
+}
+
+// Long enough for a loaded machine, short enough to wait for.
+constexpr base::Duration generous = 10s;
+constexpr base::Duration short_wait = 30ms;
+
+// Sizes around every buffer edge that the transports have or might have.
+std::vector<std::size_t> edge_sizes() {
+  std::vector<std::size_t> sizes{0, 1, 2, 3};
+  for (const std::size_t edge : {512U, 1024U, 4096U, 8192U, 65536U, 131072U, 196608U, 262144U, 1048576U})
+    for (const int off : {-13, -9, -8, -2, -1, 0, 1, 2, 8, 9}) sizes.push_back(edge + static_cast<std::size_t>(off));
+  return sizes;
+}
+
+// Bytes that hold NL, CR, quotes, '#', ';' and every other value.
+std::string pattern(std::size_t size) {
+  std::string bytes(size, '\0');
+  std::uint32_t x = 1;
+  for (char& c : bytes) {
+    x = x * 1664525U + 1013904223U;
+    c = (x >> 28U) == 0 ? '\n' : static_cast<char>(x >> 24U);
+  }
+  return bytes;
+}
+
+std::size_t number_in(std::string_view message) {
+  return static_cast<std::size_t>(std::stoul(std::string(message.substr(message.find(' ') + 1))));
+}
+
+// "BLOC? n" gives a block of n bytes, "TEXT? n" n letters, "TAKE name,<block>" nothing, "SIZE?" the bytes of the
+// message before, anything else itself.
+test::ScriptedDevice::Script obliging() {
+  auto before = std::make_shared<std::size_t>(0);
+  return [before](std::string_view message, Reply& reply) {
+    if (message.starts_with("BLOC? ")) {
+      scpi::append_block(reply.bytes, pattern(number_in(message)));
+    } else if (message.starts_with("TEXT? ")) {
+      reply.bytes.assign(number_in(message), 'x');
+    } else if (message == "SIZE?") {
+      reply.bytes = std::to_string(*before);
+    } else if (!message.starts_with("TAKE ")) {
+      reply.bytes = "echo " + std::string(message);
+    }
+    *before = message.size();
+    return base::Duration(0);
+  };
+}
+
+task<std::optional<base::ErrorRecord>> error_of(Session& session, std::string message, base::Duration within) {
+  std::optional<base::ErrorRecord> record;
+  try {
+    co_await session.query(message, within);
+  } catch (const base::Error& error) {
+    record = error.record();
+  }
+  co_return record;
+}
+
+}  // namespace
+
+TEST_CASE("transport contract: blocks and texts of every size around the buffer edges arrive whole", "[contract]") {
+  on_every_carrier(obliging(), [](Bench bench) -> task<> {
+    Buffer answer;
+    for (const std::size_t size : edge_sizes()) {
+      CAPTURE(size);
+      const std::string block_query = "BLOC? " + std::to_string(size);
+      co_await bench.session.query(block_query, answer, generous);
+      scpi::ResponseReader reader(answer);
+      REQUIRE((reader.block() == pattern(size)));
+      reader.end();
+      if (size == 0) continue;  // nothing to say is no answer
+      const std::string text_query = "TEXT? " + std::to_string(size);
+      co_await bench.session.query(text_query, answer, generous);
+      REQUIRE((answer == std::string(size, 'x')));
+    }
+  });
+}
+
+TEST_CASE("transport contract: program messages of every size around the buffer edges arrive whole", "[contract]") {
+  on_every_carrier(obliging(), [](Bench bench) -> task<> {
+    for (const std::size_t size : edge_sizes()) {
+      CAPTURE(size);
+      std::string message = "TAKE A,";
+      scpi::append_block(message, pattern(size));
+      co_await bench.session.write(message, generous);
+      REQUIRE(co_await bench.session.query("SIZE?", generous) == std::to_string(message.size()));
+    }
+  });
+}
+
+TEST_CASE("transport contract: several blocks and elements make one answer", "[contract]") {
+  const auto script = [](std::string_view, Reply& reply) {
+    reply.bytes = "1,#12\n\n,2;#13;\n,,\"a\"";
+    return base::Duration(0);
+  };
+  on_every_carrier(script, [](Bench bench) -> task<> {
+    CHECK(co_await bench.session.query("?", generous) == "1,#12\n\n,2;#13;\n,,\"a\"");
+  });
+}
+
+TEST_CASE("transport contract: an instrument that is silent from any byte on ends in a time-out, then works again",
+          "[contract]") {
+  const std::string answer = "1.5,#15ab\nc\n,ok";
+  const auto script = [answer](std::string_view message, Reply& reply) {
+    reply.bytes = answer;
+    if (message.starts_with("STOP? ")) {
+      reply.bytes.resize(number_in(message));
+      reply.terminated = false;
+    }
+    return base::Duration(0);
+  };
+  on_every_carrier(script, [answer](Bench bench) -> task<> {
+    for (std::size_t bytes = 0; bytes <= answer.size(); ++bytes) {
+      CAPTURE(bytes);
+      const auto error = co_await error_of(bench.session, "STOP? " + std::to_string(bytes), short_wait);
+      REQUIRE(error);
+      CHECK(error->code == base::ErrorCode::time_out);
+      CHECK(error->received == answer.substr(0, bytes));
+      CHECK(co_await bench.session.query("ALL?", generous) == answer);
+    }
+  });
+}
+
+TEST_CASE("transport contract: an instrument that closes at any byte is a lost connection, then works again",
+          "[contract]") {
+  const std::string answer = "1.5,#15ab\nc\n,ok";
+  const auto script = [answer](std::string_view message, Reply& reply) {
+    reply.bytes = answer;
+    if (message.starts_with("STOP? ")) {
+      reply.bytes.resize(number_in(message));
+      reply.close_after = true;
+    }
+    return base::Duration(0);
+  };
+  on_every_carrier(script, [answer](Bench bench) -> task<> {
+    for (std::size_t bytes = 0; bytes <= answer.size(); ++bytes) {
+      CAPTURE(bytes);
+      const auto error = co_await error_of(bench.session, "STOP? " + std::to_string(bytes), generous);
+      REQUIRE(error);
+      CHECK(error->code == base::ErrorCode::connection_lost);
+      CHECK(bench.session.dirty());
+      CHECK(co_await bench.session.query("ALL?", generous) == answer);
+    }
+  });
+}
+
+TEST_CASE("transport contract: after a time-out a late answer is never taken for the next one", "[contract]") {
+  const auto script = [](std::string_view message, Reply& reply) -> base::Duration {
+    reply.bytes = "answer to " + std::string(message);
+    return message == "late?" ? 3 * short_wait : base::Duration(0);
+  };
+  on_every_carrier(script, [](Bench bench) -> task<> {
+    for (int round = 0; round < 3; ++round) {
+      const auto error = co_await error_of(bench.session, "late?", short_wait);
+      REQUIRE(error);
+      CHECK(error->code == base::ErrorCode::time_out);
+      CHECK(error->sent == "late?");
+      // At once, and after the late answer was due.
+      CHECK(co_await bench.session.query("next?", generous) == "answer to next?");
+      co_await bench.timeline.sleep(4 * short_wait);
+      CHECK(co_await bench.session.query("again?", generous) == "answer to again?");
+    }
+  });
+}
+
+TEST_CASE("transport contract: a block whose announced length is wrong is an error, never an answer", "[contract]") {
+  const auto script = [](std::string_view message, Reply& reply) {
+    reply.bytes = message == "more?" ? "#3020" + std::string(16, 'x') : "#3016" + std::string(20, 'x');
+    if (message == "right?") reply.bytes = "#3016" + std::string(16, 'x');
+    return base::Duration(0);
+  };
+  on_every_carrier(script, [](Bench bench) -> task<> {
+    for (const char* wrong : {"more?", "less?"}) {
+      CAPTURE(wrong);
+      const auto error = co_await error_of(bench.session, wrong, short_wait);
+      REQUIRE(error);
+      // Where the carrier does not tell the end of a message, too few bytes can only be waited for.
+      const bool told = error->code == base::ErrorCode::bad_answer || error->code == base::ErrorCode::time_out;
+      CHECK(told);
+      CHECK(co_await bench.session.query("right?", generous) == "#3016" + std::string(16, 'x'));
+    }
+  });
+}
+
+TEST_CASE("transport contract: cancellation reaches the wait, and the next answer is the right one", "[contract]") {
+  const auto script = [](std::string_view message, Reply& reply) -> base::Duration {
+    reply.bytes = "answer to " + std::string(message);
+    return message == "slow?" ? 1h : 0h;
+  };
+  on_every_carrier(script, [](Bench bench) -> task<> {
+    auto slow = [](Session& session) -> task<> { co_await session.query("slow?", 2h); };
+    CHECK_FALSE(co_await base::finished_within(bench.timeline, short_wait, slow(bench.session)));
+    CHECK(bench.session.dirty());
+    CHECK(co_await bench.session.query("next?", generous) == "answer to next?");
+  });
+}
+
+TEST_CASE("transport contract: an answer beyond the limit is refused without being stored", "[contract]") {
+  const auto script = [](std::string_view message, Reply& reply) {
+    reply.bytes = message == "huge?" ? "#9999999999abc" : "ok";
+    return base::Duration(0);
+  };
+  on_every_carrier(script, [](Bench bench) -> task<> {
+    const auto error = co_await error_of(bench.session, "huge?", generous);
+    REQUIRE(error);
+    CHECK(error->code == base::ErrorCode::bad_answer);
+    CHECK_THAT(error->message, Catch::Contains("999999999 bytes"));
+    CHECK(co_await bench.session.query("next?", generous) == "ok");
+  });
+}
+
+TEST_CASE("transport contract: a closed session says that it is closed", "[contract]") {
+  on_every_carrier(obliging(), [](Bench bench) -> task<> {
+    bench.session.close();
+    const auto error = co_await error_of(bench.session, "anybody?", generous);
+    REQUIRE(error);
+    CHECK(error->code == base::ErrorCode::connection_lost);
+  });
+}

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/transport/socket/server.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "core/base/error.hpp"
+#include "instruments/transport/session.hpp"
+#include "instruments/transport/socket/client.hpp"
+#include "tests/support/run_task.hpp"
+#include "tests/support/scripted_device.hpp"
+
+using namespace eyelevel;
+using namespace eyelevel::transport;
+using namespace std::chrono_literals;
+
+namespace {
+
+std::shared_ptr<test::ScriptedDevice> waits_on_request(base::Timeline& timeline) {
+  return std::make_shared<test::ScriptedDevice>(timeline, [](std::string_view message, Reply& reply) -> base::Duration {
+    reply.bytes = message;
+    return message == "long?" ? 1h : 0h;
+  });
+}
+
+}  // namespace
+
+TEST_CASE("socket server: a second client is answered while the first waits", "[transport]") {
+  test::Wall wall;
+  auto main = [](base::Timeline& timeline, std::shared_ptr<Device> served) -> task<> {
+    const auto executor = co_await boost::asio::this_coro::executor;
+    socket::SocketServer server(executor, served, {});
+    const auto name = parse_resource_name(server.resource_name());
+    const auto first = co_await socket::connect(name);
+    co_await first->write("long?");
+    Session second(timeline, co_await socket::connect(name));
+    CHECK(co_await second.query("short?", 5s) == "short?");
+    CHECK(server.clients() == 2);
+  };
+  wall.run(main(*wall.timeline, waits_on_request(*wall.timeline)));
+}
+
+TEST_CASE("socket server: a client that goes away cancels what it had under way", "[transport]") {
+  test::Wall wall;
+  auto main = [](base::Timeline& timeline, std::shared_ptr<Device> served) -> task<> {
+    const auto executor = co_await boost::asio::this_coro::executor;
+    socket::SocketServer server(executor, served, {});
+    const auto name = parse_resource_name(server.resource_name());
+    {
+      const auto first = co_await socket::connect(name);
+      co_await first->write("long?");
+      Session probe(timeline, co_await socket::connect(name));
+      co_await probe.query("is the first one served?", 5s);
+    }
+    // Both conversations end although one of them was to take an hour.
+    while (server.clients() > 0) co_await timeline.sleep(1ms);
+    CHECK(server.clients() == 0);
+  };
+  wall.run(main(*wall.timeline, waits_on_request(*wall.timeline)));
+}
+
+TEST_CASE("socket server: messages sent without waiting are answered in their order", "[transport]") {
+  test::Wall wall;
+  auto main = [](std::shared_ptr<Device> served) -> task<> {
+    const auto executor = co_await boost::asio::this_coro::executor;
+    socket::SocketServer server(executor, served, {});
+    const auto link = co_await socket::connect(parse_resource_name(server.resource_name()));
+    co_await link->write("a?\nb?\nc?");
+    for (const char* expected : {"a?", "b?", "c?"}) {
+      Buffer answer;
+      co_await link->read(answer);
+      CHECK(answer == expected);
+    }
+  };
+  wall.run(main(waits_on_request(*wall.timeline)));
+}
+
+TEST_CASE("socket server: a port that is taken is told with its number", "[transport]") {
+  test::Wall wall;
+  const socket::SocketServer first(wall.loop.get_executor(), nullptr, {});
+  try {
+    const socket::SocketServer second(wall.loop.get_executor(), nullptr, {"127.0.0.1", first.port(), 1000});
+    FAIL("the port was served twice");
+  } catch (const base::Error& error) {
+    CHECK(error.record().code == base::ErrorCode::no_connection);
+    CHECK(error.record().where == "127.0.0.1 port " + std::to_string(first.port()));
+  }
+}

@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/transport/transports.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "core/base/error.hpp"
+#include "tests/support/run_task.hpp"
+#include "tests/support/scripted_device.hpp"
+
+using namespace eyelevel;
+using namespace eyelevel::transport;
+using namespace std::chrono_literals;
+
+namespace {
+
+base::ErrorRecord refusal(test::Simulated& sim, const Transports& transports, std::string resource) {
+  base::ErrorRecord record;
+  auto main = [](base::Timeline& timeline, const Transports& all, std::string name, base::ErrorRecord& into) -> task<> {
+    try {
+      co_await all.open(name, timeline, 1s);
+      FAIL("was opened");
+    } catch (const base::Error& error) {
+      into = error.record();
+    }
+  };
+  sim.run(main(*sim.timeline, transports, std::move(resource), record));
+  return record;
+}
+
+}  // namespace
+
+TEST_CASE("transports: a memory resource opens the instrument of that name, without regard to case", "[transport]") {
+  test::Simulated sim;
+  auto bench = std::make_shared<memory::MemoryServer>();
+  bench->add("scope", std::make_shared<test::ScriptedDevice>(*sim.timeline, [](std::string_view, Reply& reply) {
+               reply.bytes = "here";
+               return base::Duration(0);
+             }));
+  Transports transports;
+  add_memory(transports, bench);
+  CHECK(transports.serves(Carrier::memory));
+  auto main = [](base::Timeline& timeline, const Transports& all) -> task<> {
+    const auto session = co_await all.open_session("memory::SCOPE", timeline, 1s);
+    CHECK(session->resource_name() == "MEMORY0::SCOPE::INSTR");
+    CHECK(co_await session->query("?", 1s) == "here");
+  };
+  sim.run(main(*sim.timeline, transports));
+}
+
+TEST_CASE("transports: an unknown instrument is told with those that are there", "[transport]") {
+  test::Simulated sim;
+  auto bench = std::make_shared<memory::MemoryServer>();
+  bench->add("meter", nullptr);
+  Transports transports;
+  add_memory(transports, bench);
+  const auto record = refusal(sim, transports, "MEMORY::scope");
+  CHECK(record.code == base::ErrorCode::no_connection);
+  CHECK(record.message == "the simulated bench has no instrument \"scope\"; it has: meter");
+}
+
+TEST_CASE("transports: a kind that this version does not serve says so and offers the socket", "[transport]") {
+  test::Simulated sim;
+  Transports transports;
+  add_socket(transports);
+  for (const char* name :
+       {"TCPIP::192.0.2.1::INSTR", "TCPIP::192.0.2.1::hislip0", "USB::1::2::s", "ASRL1", "MEMORY::x"}) {
+    CAPTURE(name);
+    const auto record = refusal(sim, transports, name);
+    CHECK(record.code == base::ErrorCode::no_connection);
+    CHECK_THAT(record.message, Catch::Contains("not yet served by this version"));
+  }
+  CHECK(refusal(sim, transports, "nonsense").code == base::ErrorCode::bad_input);
+}
