@@ -25,7 +25,7 @@ Decoder::Flagged Decoder::c1_step(const F2Frame& frame, std::uint32_t invalid) {
 
   // Marks do not help to correct, so that the counts are those of a decoder without them; they only stop a correction
   // that leaves a symbol standing which was no codeword.
-  const Correction correction = correct(word, 0, 2);
+  const Correction correction = is_c1_word(word) ? Correction{} : correct(word, 0, 2);
   const int wrong = correction.wrong + std::popcount(marked & ~correction.where);
   const bool failed = correction.failed || wrong > 2;
   ++c1_.words;
@@ -49,13 +49,16 @@ void Decoder::c2_step(C2Word& word, std::uint32_t& bad) {
     word[k] = source.symbols[k];
     if (source.flag) flags |= 1U << k;
   }
-  const int flagged = std::popcount(flags);
-  Correction correction{.failed = true, .wrong = 0, .where = 0};
-  if (flagged <= 4) correction = correct(word, flags, 1);
-  if (correction.failed) {
-    correction = correct(word, 0, 2);
-    // Many flags and an error where none stands: more likely a wrong repair than a wrong symbol that C1 passed.
-    if (flagged > 0 && (correction.where & ~flags) != 0) correction.failed = true;
+  Correction correction;
+  if (!is_c2_word(word)) {
+    const int flagged = std::popcount(flags);
+    if (flagged >= 1 && flagged <= 4) {
+      correction = correct(word, flags, 1);
+    } else {
+      correction = correct(word, 0, 2);
+      // Many flags, and an error where none stands: rather a wrong repair than a wrong symbol that C1 let pass.
+      if (flagged > 4 && (correction.where & ~flags) != 0) correction.failed = true;
+    }
   }
   ++c2_.words;
   if (correction.failed) {

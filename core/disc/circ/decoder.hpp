@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // F2-frames in, F1-frames and error counts out: the mirror of ECMA-130 2nd ed. annex C. The standard fixes the code,
 // not the decoder; the strategy here: C1 corrects up to two symbols, else flags the word; C2 takes up to four flags as
-// erasures, else tries two errors. A symbol marked as no codeword counts as wrong: a C1 word with more than two wrong
-// symbols, marked or found, fails. E12 and E22 count words corrected with one, and with two or more, wrong symbols.
-// One Decoder belongs to one thread.
+// erasures and one error beside them where the distance allows, else tries two errors. A symbol marked as no codeword
+// counts as wrong: a C1 word with more than two wrong symbols, marked or found, fails. E12 and E22 count words
+// corrected with one, and with two or more, wrong symbols. One Decoder belongs to one thread.
 #pragma once
 
 #include <array>

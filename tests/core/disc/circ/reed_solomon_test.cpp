@@ -168,6 +168,7 @@ TEST_CASE("parity: P equals that of an independent library on 20 000 random word
     C2Word word = random_word<C2Word>(random);
     set_q_parity(word);
     C2Word checked = word;
+    if (!is_c2_word(word)) ++wrong_q;
     wrong_q += decode_rs_char(c2_code.code.get(), checked.data(), nullptr, 0) != 0 || checked != word;
   }
   CHECK(wrong_p == 0);
@@ -197,7 +198,9 @@ TEST_CASE("correction: what the distance allows is always repaired", "[disc]") {
     std::uint32_t erased = places;
     for (int k = 0; k < errors; ++k) erased &= erased - 1;  // the lowest are errors, nobody marked them
     C1Word word = sent;
+    CHECK(is_c1_word(word));
     damage(random, word, places);
+    CHECK_FALSE(is_c1_word(word));
     const Correction correction = correct(word, erased, 2);
     CHECK_FALSE(correction.failed);
     CHECK(word == sent);
