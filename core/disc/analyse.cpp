@@ -302,17 +302,22 @@ class Analyser {
     if (faults_ > faults_told) warn("and {} more places where the signal is weak", faults_ - faults_told);
     if (frames_.sync_lost > 0) warn("frame sync was lost {} times", frames_.sync_lost);
     if (frames_.syncs_missed > 0) warn("{} frame syncs were not seen and bridged", frames_.syncs_missed);
-    const std::size_t illegal = illegal_runs();
+    const std::size_t illegal = illegal_runs(efm::run_min, efm::run_max);
     constexpr std::size_t illegal_most = 4;  // a little noise is no fault
     if (illegal > illegal_most) warn("{} runs inside the record are shorter than 3T or longer than 11T", illegal);
-    if (frames_.sync_lost > 0 || faults_ > 0 || illegal > illegal_most) out_.disturbed = true;
+    const std::size_t gaps = illegal_runs(0, 15);
+    if (gaps > 0) warn("{} gaps of more than 15T without an edge", gaps);
+    if (frames_.sync_lost > 0 || faults_ > 0 || gaps > 0 || illegal > illegal_most) out_.disturbed = true;
   }
 
-  std::size_t illegal_runs() const {
+  // Runs inside the locks of the clock that are shorter or longer than this, in channel bits.
+  std::size_t illegal_runs(std::int64_t least, std::int64_t most) const {
     std::size_t illegal = 0;
-    const auto legal = clock::legal_runs(lattice_, edges_.size());
     for (const clock::Stretch& s : lattice_.stretches) {
-      for (std::size_t k = s.first; k < s.last; ++k) illegal += legal[k] == 0 ? 1 : 0;
+      for (std::size_t k = s.first; k < s.last; ++k) {
+        const std::int64_t bits = lattice_.bit[k + 1] - lattice_.bit[k];
+        illegal += bits < least || bits > most ? 1 : 0;
+      }
     }
     return illegal;
   }

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Eye signals with known truth for tests of the analyser: channel frames of random or silent content with a running Q
-// channel, each edge a Gaussian error function on the channel-bit grid, jittered, shifted for asymmetry, at any channel and
-// sample rate. Truth is the closed form at known run positions, never measured on samples.
-// The channel bits come from core/disc, so they prove nothing about the code; tests/data/waveforms does.
+// channel, each edge a Gaussian error function on the channel-bit grid, jittered, shifted for asymmetry, at any channel
+// and sample rate. Truth is the closed form at known run positions, never measured on samples. The channel bits come
+// from core/disc, so they prove nothing about the code; tests/data/waveforms does.
 #pragma once
 
 #include <algorithm>
@@ -26,9 +26,9 @@ struct EyeSettings {
   double duration_s = 0.030;
   double start_bit = 1000;  // where in the first frame the record begins
   double top_v = 2.0, bottom_v = 0.7;
-  double blur_t = 1.25;        // standard deviation of the blur, channel bits
-  double pit_longer_t = 0;     // each pit is longer by this, each land shorter: asymmetry
-  double edge_jitter_t = 0;    // standard deviation of one edge
+  double blur_t = 1.25;      // standard deviation of the blur, channel bits
+  double pit_longer_t = 0;   // each pit is longer by this, each land shorter: asymmetry
+  double edge_jitter_t = 0;  // standard deviation of one edge
   double noise_v = 0.006;
   int control = 0;
   bool silence = false;
@@ -114,7 +114,8 @@ class EyeRenderer {
  public:
   explicit EyeRenderer(const EyeSettings& settings)
       : s_(settings),
-        bits_(static_cast<int>((s_.start_bit + s_.channel_rate_hz * s_.duration_s * 1.1) / disc::efm::frame_bits) + 4, s_),
+        bits_(static_cast<int>((s_.start_bit + s_.channel_rate_hz * s_.duration_s * 1.1) / disc::efm::frame_bits) + 4,
+              s_),
         nominal_(bits_.at()),
         edges_(nominal_) {
     base::Random jitter(s_.seed, "edges");

@@ -47,7 +47,10 @@ std::optional<Anchor> anchor_at(std::span<const double> at, std::size_t k) {
 class Loop {
  public:
   Loop(const Edges& edges, const Anchor& anchor, double way) : edges_(edges), way_(way) {
-    phase_ = way * edges.at[anchor.edge];
+    // Both runs of the sync last 11T, so their difference tells how far rising edges are late and falling ones early.
+    const std::size_t k = anchor.edge;
+    side_ = way * (edges.rises(k) ? 0.25 : -0.25) * (edges.run(k + 1) - edges.run(k));
+    phase_ = way * edges.at[k] - (edges.rises(k) ? side_ : -side_);
     period_ = anchor.period;
     inverse_ = 1 / period_;
   }

@@ -145,7 +145,7 @@ class Reader {
 
 }  // namespace
 
-std::vector<std::size_t> sync_candidates(const clock::Edges& edges, const clock::Lattice& lattice) {
+std::vector<std::size_t> sync_candidates(const clock::Lattice& lattice) {
   std::vector<std::size_t> found;
   for (const clock::Stretch& s : lattice.stretches) {
     for (std::size_t k = s.first; k + 2 <= s.last; ++k) {
@@ -154,7 +154,6 @@ std::vector<std::size_t> sync_candidates(const clock::Edges& edges, const clock:
       if (pair) found.push_back(k);
     }
   }
-  (void)edges;
   return found;
 }
 
@@ -162,7 +161,7 @@ Frames find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std
   Frames frames;
   if (!lattice.found()) return frames;
   std::vector<std::int64_t> candidates;
-  for (const std::size_t k : sync_candidates(edges, lattice)) candidates.push_back(lattice.bit[k]);
+  for (const std::size_t k : sync_candidates(lattice)) candidates.push_back(lattice.bit[k]);
   const std::size_t first_edge = lattice.stretches.front().first;
   const auto lead = static_cast<std::int64_t>(edges.at[first_edge] / lattice.period);
   std::vector<Start> starts =

@@ -31,7 +31,7 @@ struct Frames {
 };
 
 // First edges of what looks like a frame sync.
-std::vector<std::size_t> sync_candidates(const clock::Edges& edges, const clock::Lattice& lattice);
+std::vector<std::size_t> sync_candidates(const clock::Lattice& lattice);
 Frames find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples);
 
 }  // namespace eyelevel::disc::detail

@@ -13,7 +13,7 @@ namespace eyelevel::disc::detail {
 
 std::vector<QBlock> find_sections(const Frames& frames, double rate_hz);
 // Audio or data by the CONTROL bits of the good blocks, lead-in included (there it is that of the track pointed to);
-// unknown where there are none or they do not agree.
+// what most say; unknown where there are none or as many say the one as the other.
 Content content_of(const std::vector<QBlock>& blocks);
 
 }  // namespace eyelevel::disc::detail

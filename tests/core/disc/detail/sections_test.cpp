@@ -1,0 +1,94 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/disc/detail/sections.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "core/disc/efm/code.hpp"
+#include "core/disc/subcode/q.hpp"
+
+using namespace eyelevel::disc;
+
+namespace {
+
+subcode::QBytes q_of_section(int section, int control) {
+  subcode::ProgramPosition position;
+  position.control = control;
+  position.track = 7;
+  position.relative = subcode::time_of(100 + section);
+  position.absolute = subcode::time_of(9000 + section);
+  return subcode::build_program_q(position);
+}
+
+// Frames from `first` on, counted from the beginning of section 0; 100 samples each.
+detail::Frames frames_from(int first, int count, int control = 0) {
+  detail::Frames frames;
+  for (int n = 0; n < count; ++n) {
+    detail::Frame frame;
+    const int place = (first + n) % efm::section_frames, section = (first + n) / efm::section_frames;
+    frame.number = n;
+    frame.start = 100.0 * n;
+    frame.has_sync = true;
+    frame.control = place == 0   ? efm::symbol_s0
+                    : place == 1 ? efm::symbol_s1
+                                 : subcode::control_byte(q_of_section(section, control), false, place);
+    frames.list.push_back(frame);
+  }
+  return frames;
+}
+
+}  // namespace
+
+TEST_CASE("sections: only those wholly inside are given, in order and with their place in the record", "[disc]") {
+  const auto blocks = detail::find_sections(frames_from(50, 3 * 98), 1000);
+  REQUIRE(blocks.size() == 2);
+  for (std::size_t i = 0; i < 2; ++i) {
+    CHECK(blocks[i].crc);
+    CHECK(blocks[i].track == 7);
+    CHECK(*blocks[i].absolute == subcode::time_of(9001 + static_cast<int>(i)));
+    CHECK(blocks[i].start_s == Approx((48 + 98 * static_cast<double>(i)) * 0.1));
+  }
+}
+
+TEST_CASE("sections: exactly 98 frames are one section, 97 are none", "[disc]") {
+  CHECK(detail::find_sections(frames_from(0, 98), 1000).size() == 1);
+  CHECK(detail::find_sections(frames_from(0, 97), 1000).empty());
+  CHECK(detail::find_sections(frames_from(1, 98), 1000).empty());
+  CHECK(detail::find_sections({}, 1000).empty());
+}
+
+TEST_CASE("sections: one whose S0 is damaged is found from its neighbours", "[disc]") {
+  for (const std::size_t damaged : {0U, 98U, 196U}) {
+    detail::Frames frames = frames_from(0, 3 * 98);
+    frames.list[damaged].control = efm::symbol_invalid;
+    const auto blocks = detail::find_sections(frames, 1000);
+    REQUIRE(blocks.size() == 3);
+    for (const QBlock& block : blocks) CHECK(block.crc);
+  }
+}
+
+TEST_CASE("sections: a damaged Q bit gives a block without content", "[disc]") {
+  detail::Frames frames = frames_from(0, 2 * 98);
+  frames.list[40].control ^= 0x40;
+  const auto blocks = detail::find_sections(frames, 1000);
+  REQUIRE(blocks.size() == 2);
+  CHECK_FALSE(blocks[0].crc);
+  CHECK(blocks[0].track == 0);
+  CHECK_FALSE(blocks[0].absolute);
+  CHECK(blocks[1].crc);
+}
+
+TEST_CASE("sections: of one with hardly a frame nothing is said, numbers go on behind the gap", "[disc]") {
+  detail::Frames frames = frames_from(0, 4 * 98);
+  std::erase_if(frames.list, [](const detail::Frame& f) { return f.number > 100 && f.number < 190; });
+  const auto blocks = detail::find_sections(frames, 1000);
+  REQUIRE(blocks.size() == 3);
+  CHECK(*blocks[1].absolute == subcode::time_of(9002));
+}
+
+TEST_CASE("sections: content is audio or data by CONTROL, unknown without a good block", "[disc]") {
+  CHECK(detail::content_of(detail::find_sections(frames_from(0, 200, 0), 1000)) == Content::audio);
+  CHECK(detail::content_of(detail::find_sections(frames_from(0, 200, 2), 1000)) == Content::audio);
+  CHECK(detail::content_of(detail::find_sections(frames_from(0, 200, 4), 1000)) == Content::data);
+  CHECK(detail::content_of({}) == Content::unknown);
+  CHECK(detail::content_of({QBlock{}}) == Content::unknown);
+}
