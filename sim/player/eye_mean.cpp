@@ -5,12 +5,14 @@
 #include <cmath>
 
 #include "core/disc/efm/code.hpp"
+#include "sim/disc/optics.hpp"
 #include "sim/player/pad.hpp"
 
 namespace eyelevel::sim {
 namespace {
 
-constexpr int frames = 14;
+constexpr int frames = 28;
+constexpr std::int64_t into_track = 100;  // sections: past the beginning
 constexpr double bits_per_sample = 0.4;
 constexpr std::size_t bin_count = 64;
 constexpr double lowest = -1.15, highest = 1.15;
@@ -19,8 +21,8 @@ constexpr double harmless_ratio = 0.45;  // of the limit; the saturation takes l
 }  // namespace
 
 EyeMean::EyeMean(const LoadedDisc& disc, const EyeShape& shape) {
-  const auto first_bit =
-      disc.disc().contents->tracks.empty() ? 0 : disc.disc().contents->tracks.front().start * section_bits;
+  const std::vector<Track>& tracks = disc.disc().contents->tracks;
+  const std::int64_t first_bit = tracks.empty() ? 0 : (tracks.front().start + into_track) * section_bits;
   constexpr std::int64_t bits = std::int64_t{frames} * disc::efm::frame_bits;
   ChannelStream stream(disc.disc().contents);
   EyeShape clean = shape;
@@ -42,13 +44,10 @@ EyeMean::EyeMean(const LoadedDisc& disc, const EyeShape& shape) {
     if (counts[i] == 0) continue;
     bins_.push_back({sums[i] / static_cast<double>(counts[i]),
                      static_cast<double>(counts[i]) / static_cast<double>(samples.size())});
-    bins_mean_ += bins_.back().level * bins_.back().share;
   }
   // The running digital sum of the channel code stays near zero: over long times lands and pits differ by their
   // lengthening only, once per run.
-  EdgeWindow window;
-  stream.edges(first_bit, first_bit + bits, window);
-  mean_ = -shape.pit_lengthening_t * static_cast<double>(window.edges.size()) / static_cast<double>(bits);
+  mean_ = -shape.pit_lengthening_t / mean_run_t;
 }
 
 double EyeMean::mean_v(double land_v, double pit_v, double limit_v) const {

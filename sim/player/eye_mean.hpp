@@ -25,7 +25,6 @@ class EyeMean {
     double share = 0;
   };
   std::vector<Bin> bins_;
-  double bins_mean_ = 0;
   double mean_ = 0;
 };
 

@@ -28,6 +28,7 @@ LoadedDisc::LoadedDisc(std::shared_ptr<const Disc> disc, const PlayerParameters&
       key_(chance.bits()),
       film_(player.film_transmission * player.film_transmission),
       short_run_gain_(player.short_run_gain),
+      neighbour_noise_(player.neighbour_noise),
       focus_offset_um_(player.focus_offset_um),
       focus_residual_um_(player.focus_residual_um),
       residual_follows_light_(!player.model.normalises_loop_gain) {
@@ -62,7 +63,7 @@ EyeLight LoadedDisc::eye(double place_s, double turns, double laser_light) const
   eye.land = light * spot.top;
   eye.pit = eye.land - i11;
   eye.i3_over_i11 = ideal_i3_over_i11 * spot.i3 / spot.i11 * disc_->i3_scale * short_run_gain_;
-  eye.noise = i11 * std::hypot(disc_->noise, spot.neighbour_noise);
+  eye.noise = i11 * std::hypot(disc_->noise, neighbour_noise_ * spot.neighbour_noise);
   return eye;
 }
 

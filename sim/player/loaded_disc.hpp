@@ -50,7 +50,7 @@ class LoadedDisc {
   Spiral spiral_;
   std::uint64_t key_;
   double film_;  // both passes
-  double short_run_gain_;
+  double short_run_gain_, neighbour_noise_;
   double focus_offset_um_, focus_residual_um_, focus_phase_rad_;
   bool residual_follows_light_;
   double eccentricity_m_, eccentricity_phase_rad_;

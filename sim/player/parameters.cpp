@@ -110,6 +110,7 @@ PlayerParameters ideal_player(const ModelTraits& model) {
   unit.source_ohm = model.source_ohm;
   unit.ambient_c = 25;
   unit.warm_up_k = 0;
+  unit.neighbour_noise = 0;
   return unit;
 }
 

@@ -48,6 +48,7 @@ struct PlayerParameters {
   double focus_offset_um = 0;    // z0
   double focus_residual_um = 0;  // a, at x >= 1
   double spindle_eccentricity_m = 0;
+  double neighbour_noise = 1;   // crosstalk as noise, relative to the design value
   double short_run_gain = 0.8;  // I3 of this pickup relative to ideal optics
 
   double source_ohm = 1000;

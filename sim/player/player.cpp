@@ -32,6 +32,7 @@ base::Random Player::chance() { return base::Random(parameters_.seed, "what happ
 Segment Player::segment(PlayerState state, double from_s) const {
   return {.state = state,
           .from_s = from_s,
+          .place_s = contents_place_s,
           .key = base::Random(parameters_.seed, std::to_string(from_s)).bits(),
           .disc = loaded_};
 }
@@ -184,19 +185,16 @@ std::optional<double> Player::focus(double from_s, const ServoTimes& times, base
   return std::nullopt;
 }
 
-// Spin-up and lead-in; nullopt when this load failed, and then the last segment tells when.
-std::optional<double> Player::read_contents(double from_s, base::Random& random) {
-  const ServoTimes times = draw_servo_times(random);
-  const auto focused_s = focus(from_s, times, random);
-  if (!focused_s) return std::nullopt;
-  schedule_.append(segment(PlayerState::spin_up, *focused_s));
-  Segment contents = segment(PlayerState::contents, *focused_s + times.spin_up_s);
+// Spin-up and lead-in from the moment of focus; nullopt when this load failed, and then the last segment tells when.
+std::optional<double> Player::read_contents(double focused_s, const ServoTimes& times, base::Random& random) {
+  schedule_.append(segment(PlayerState::spin_up, focused_s));
+  Segment contents = segment(PlayerState::contents, focused_s + times.spin_up_s);
   contents.place_s = contents_place_s;
   contents.speed = parameters_.model.audio_speed;
   schedule_.append(contents);
   const int tracks = static_cast<int>(loaded_->disc().contents->tracks.size());
   const double ready_s = contents.from_s + contents_cycle_s(tracks) / contents.speed + times.contents_extra_s;
-  if (random.chance(load_failure(light_for_servo(from_s)))) {
+  if (random.chance(load_failure(light_for_servo(focused_s)))) {
     schedule_.append(segment(PlayerState::no_disc, ready_s));
     return std::nullopt;
   }
@@ -208,12 +206,14 @@ void Player::load(double from_s) {
   auto random = chance();
   double time_s = from_s;
   for (int i = 0; i < loads_tried; ++i) {
-    ready_s_ = read_contents(time_s, random);
+    const ServoTimes times = draw_servo_times(random);
+    const auto focused_s = focus(time_s, times, random);
+    if (!focused_s) return;
+    ready_s_ = read_contents(*focused_s, times, random);
     if (ready_s_) {
       schedule_.append(segment(PlayerState::stopped, *ready_s_));
       return;
     }
-    if (!loaded_) return;
     time_s = schedule_.last_s();
   }
 }

@@ -87,7 +87,7 @@ class Player {
   void begin(double now_s);
   void load(double from_s);
   std::optional<double> focus(double from_s, const ServoTimes& times, base::Random& random);
-  std::optional<double> read_contents(double from_s, base::Random& random);
+  std::optional<double> read_contents(double focused_s, const ServoTimes& times, base::Random& random);
   void play(double from_s, double place_s);
   void seek_and_play(double from_s, double place_s);
   void turn_over_what_plays(double now_s);

@@ -27,6 +27,8 @@ inline sim::Disc flat_disc(sim::DiscKind kind = sim::DiscKind::pressed) {
   return disc;
 }
 
-inline std::shared_ptr<const sim::Disc> shared(const sim::Disc& disc) { return std::make_shared<const sim::Disc>(disc); }
+inline std::shared_ptr<const sim::Disc> shared(const sim::Disc& disc) {
+  return std::make_shared<const sim::Disc>(disc);
+}
 
 }  // namespace eyelevel::test
