@@ -236,6 +236,7 @@ class Checker {
       if (has_right_keys) read = verb->call(reader);
       if (read.sets_up) scope_.set_up_probe.insert_or_assign(read.sets_up->first, read.sets_up->second);
     }
+    if (!has_right_keys) scope_.is_set_up_unclear = true;
     const yaml::Entry& first = item.entries.front();
     Step step;
     step.place = {part, number, first.key, step_in_words(first), first.key_mark.line, first.key_mark.column};

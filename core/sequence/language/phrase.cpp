@@ -50,6 +50,10 @@ std::optional<double> read_length_s(const yaml::Node& node, yaml::Mistakes& mist
     return std::nullopt;
   }
   const quantity::AnyQuantity value = scanned->value;
+  if (value.dimension == quantity::ratio) {
+    mistakes.add(node.mark, fmt::format("'{}' has no unit of time", node.text), "write a time such as `500 us long`");
+    return std::nullopt;
+  }
   if (value.dimension != quantity::time) {
     mistakes.add(node.mark,
                  fmt::format("expected a time such as 500 us, found {} ({})", quantity::with_article(value.dimension),

@@ -67,7 +67,7 @@ const SignalPlace* StepReader::ready_signal(std::string_view key, std::string_vi
            fmt::format("name a signal of kind {}", kind));
     return nullptr;
   }
-  if (!scope.set_up_probe.contains(found->name)) {
+  if (!scope.is_set_up_unclear && !scope.set_up_probe.contains(found->name)) {
     report(key, fmt::format("'{}' has not been set up at this point", found->name),
            fmt::format("put `set up: {}` into the opening", found->name));
     return nullptr;

@@ -38,6 +38,8 @@ struct Given {
 struct Scope {
   Sequence sequence;                                // roles, signals and limits are complete when steps are read
   std::map<std::string, Given, std::less<>> given;  // by earlier steps
+  // A step had mistakes so that nobody knows what it sets up: nothing is said of signals that seem not to be set up.
+  bool is_set_up_unclear = false;
   std::map<std::string, double, std::less<>> set_up_probe;  // signals set up so far, with probe factor (0: multimeter)
 };
 

@@ -82,7 +82,7 @@ bool check_signal(StepReader& reader, const yaml::Node& at, const Phrase& phrase
         fmt::format("capture '{}' in a step before, with `name it`, and name the captures here", signal.name));
     return false;
   }
-  if (!reader.scope.set_up_probe.contains(signal.name))
+  if (!reader.scope.is_set_up_unclear && !reader.scope.set_up_probe.contains(signal.name))
     reader.report(at, fmt::format("'{}' has not been set up at this point", signal.name),
                   fmt::format("put `set up: {}` into the opening", signal.name));
   if (!reader.fields.has("within"))

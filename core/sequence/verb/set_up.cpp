@@ -63,14 +63,18 @@ class SetUp final : public Action {
 constexpr std::string_view of_scope[] = {"probe", "coupling", "screen", "bandwidth"};
 constexpr std::string_view of_meter[] = {"range", "aperture"};
 
+std::string_view in_words(const SignalPlace& signal) {
+  return signal.kind == "multimeter" ? "a multimeter" : "an oscilloscope";
+}
+
 // Keys that the other kind of instrument has.
 void refuse(StepReader& reader, const SignalPlace& signal, std::span<const std::string_view> keys,
             std::string_view instead) {
   for (const std::string_view key : keys) {
     const yaml::Node* node = reader.fields.node(key);
     if (node)
-      reader.report(*node, fmt::format("'{}' is measured by a {}, which has no {}", signal.name, signal.kind, key),
-                    fmt::format("leave it out; a {} takes {}", signal.kind, instead));
+      reader.report(*node, fmt::format("'{}' is measured by {}, which has no {}", signal.name, in_words(signal), key),
+                    fmt::format("leave it out; {} takes {}", in_words(signal), instead));
   }
 }
 
