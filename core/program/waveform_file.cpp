@@ -42,7 +42,8 @@ std::unique_ptr<WaveformFile> read_waveform(const std::string& path, const Wavef
   read_sidecar(path, options, assumed);
   auto stored = signal::read_waveform(file.bytes(), options);
   const auto view = stored.view();
-  // The samples may lie in the mapped file, which keeps its address when it moves; or in `stored`, which is moved as a whole.
+  // The samples may lie in the mapped file, which keeps its address when it moves; or in `stored`, which is moved as a
+  // whole.
   auto result =
       std::make_unique<WaveformFile>(WaveformFile{std::move(file), std::move(stored), view, std::move(assumed)});
   result->view = result->stored.view();

@@ -27,7 +27,9 @@ json::value number(const std::optional<double>& value) {
   return value && std::isfinite(*value) ? json::value(*value) : json::value(nullptr);
 }
 
-std::string clock_text(const disc::MinSecFrame& t) { return fmt::format("{:02}:{:02}:{:02}", t.minute, t.second, t.frame); }
+std::string clock_text(const disc::MinSecFrame& t) {
+  return fmt::format("{:02}:{:02}:{:02}", t.minute, t.second, t.frame);
+}
 
 json::value clock_json(const std::optional<disc::MinSecFrame>& t) {
   return t ? json::value(clock_text(*t)) : json::value(nullptr);
@@ -112,8 +114,8 @@ std::string where_on_disc(const disc::QBlock& b) {
   if (!b.relative) return fmt::format("a block of mode {} (no time in it)", b.adr);
   if (b.track == 0) return fmt::format("lead-in, contents entry {:02X}", b.point.value_or(0));
   const std::string track = b.track == 0xAA ? "lead-out" : fmt::format("track {}", b.track);
-  return fmt::format("{}, index {}, {} in the track, {} on the disc", track, b.index.value_or(0), clock_text(*b.relative),
-                     b.absolute ? clock_text(*b.absolute) : "-");
+  return fmt::format("{}, index {}, {} in the track, {} on the disc", track, b.index.value_or(0),
+                     clock_text(*b.relative), b.absolute ? clock_text(*b.absolute) : "-");
 }
 
 void print_page(const Options& options, const WaveformFile& file, const disc::Analysis& a) {
@@ -137,8 +139,8 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
     fmt::print("  {:<28}{:>10}\n  {:<28}{:>10}\n", "frames", a.frames, "content", content_text(a.content));
     for (const auto& b : a.subcode) fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
     if (a.c1)
-      fmt::print("  C1: {} words, {} with one error, {} with two, {} not correctable\n", a.c1->words, a.c1->e11, a.c1->e21,
-                 a.c1->e31);
+      fmt::print("  C1: {} words, {} with one error, {} with two, {} not correctable\n", a.c1->words, a.c1->e11,
+                 a.c1->e21, a.c1->e31);
   } else {
     fmt::print("\nNo eye to be measured here.\n");
     line("mean", a.level.mean_v, 1, 4, "V", "what a d.c. meter shows");
@@ -149,10 +151,8 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
 
 int analyse(const Options& options) {
   const auto file = read_waveform(options.file, options.reading);
-  const auto result = disc::analyse(file->view, {.dark_v = options.dark_v,
-                                                 .a_c_coupled = options.ac,
-                                                 .subcode_wanted = true,
-                                                 .errors_wanted = true});
+  const auto result = disc::analyse(
+      file->view, {.dark_v = options.dark_v, .a_c_coupled = options.ac, .subcode_wanted = true, .errors_wanted = true});
   if (options.as_json)
     fmt::print("{}\n", json::serialize(to_json(result)));
   else

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-// What main.cpp and the command files share. A command file adds its subcommand to the parser and, when it was chosen, sets
-// `chosen` to a function that does the work and returns the exit status: 0 done and every limit met; 1 done, some limit failed
-// or undecided; 2 the input is wrong, nothing was touched; 3 could not be finished. Errors may be thrown: main prints them.
+// What main.cpp and the command files share. A command file adds its subcommand to the parser and, when it was chosen,
+// sets `chosen` to a function that does the work and returns the exit status: 0 done and every limit met; 1 done, some
+// limit failed or undecided; 2 the input is wrong, nothing was touched; 3 could not be finished. Errors may be thrown:
+// main prints them.
 #pragma once
 
 #include <CLI/CLI.hpp>

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// `eyelevel`: arguments in, one command, its exit status out. Output for people and JSON go to stdout, messages to stderr.
+// `eyelevel`: arguments in, one command, its exit status out. Output for people and JSON go to stdout, messages to
+// stderr.
 #include <clocale>
 #include <csignal>
 #include <cstdio>
@@ -19,19 +20,17 @@ CLI::App* subcommand(CLI::App& app, const char* name, const char* about, const c
 namespace {
 
 // CLI11's own parse errors become our exit status 2; --help and --version stay 0.
-int exit_of(const CLI::App& app, const CLI::ParseError& error) {
-  return app.exit(error) == 0 ? all_met : wrong_input;
-}
+int exit_of(const CLI::App& app, const CLI::ParseError& error) { return app.exit(error) == 0 ? all_met : wrong_input; }
 
 int run_main(int argc, char** argv) {
   CLI::App app("eyelevel: unattended, repeatable measurement on the bench of a disc-player workshop", "eyelevel");
   app.set_version_flag("--version", "eyelevel " EYELEVEL_VERSION);
   app.require_subcommand(1);
-  app.footer("Exit status: 0 done and every limit met; 1 done, some limit failed or undecided; 2 the input is wrong, nothing\n"
-             "was touched; 3 could not be finished.");
+  app.footer(
+      "Exit status: 0 done and every limit met; 1 done, some limit failed or undecided; 2 the input is wrong, nothing\n"
+      "was touched; 3 could not be finished.");
   Chosen chosen;
-  for (const auto add : {add_analyse})
-    add(app, chosen);
+  for (const auto add : {add_check, add_analyse, add_ask, add_records, add_report, add_export}) add(app, chosen);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: Apache-2.0
+// `eyelevel records`: what has been measured, newest first; `eyelevel report RUN`: the sheet of one run; `eyelevel
+// export RUN`: its readings, events and captures as files for other programs.
+#include <fmt/format.h>
+
+#include <boost/json.hpp>
+#include <memory>
+
+#include "core/program/eyelevel/command.hpp"
+#include "core/program/store_place.hpp"
+#include "core/record/run_record.hpp"
+#include "core/report/export.hpp"
+#include "core/report/run_json.hpp"
+#include "core/report/sheet.hpp"
+#include "core/report/words.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+namespace json = boost::json;
+
+struct Options {
+  std::string store;
+  std::string run;
+  std::string serial;
+  std::string sequence;
+  std::string output;
+  std::string eye_of;
+  std::size_t at_most = 20;
+  bool as_json = false;
+};
+
+int records(const Options& options) {
+  const auto store = open_store_to_read(options.store);
+  record::RunQuery query;
+  if (!options.serial.empty()) query.serial = options.serial;
+  if (!options.sequence.empty()) query.sequence = options.sequence;
+  query.at_most = options.at_most;
+  const auto runs = store->runs(query);
+  if (options.as_json) {
+    json::array list;
+    for (const auto& run : runs) list.push_back(report::summary_json(run));
+    fmt::print("{}\n", json::serialize(list));
+    return all_met;
+  }
+  if (runs.empty()) {
+    fmt::print("No runs in {}.\n", store->name());
+    return all_met;
+  }
+  fmt::print("{:<16}{:<22}{:<26}{:<14}{}\n", "run", "begun", "sequence", "serial", "ended");
+  for (const auto& run : runs)
+    fmt::print("{:<16}{:<22}{:<26}{:<14}{}\n", run.id, report::time_text(run.begun), run.sequence, run.serial,
+               run.ended.empty() ? std::string("not closed")
+                                 : fmt::format("{}, {}", run.ended, report::judgement_text(run.judgement)));
+  return all_met;
+}
+
+int sheet(const Options& options) {
+  const auto store = open_store_to_read(options.store);
+  const auto run = record::read_run(*store, options.run);
+  std::vector<std::string> paths;
+  if (options.output.empty())
+    paths = {run.summary.id + ".png", run.summary.id + ".pdf"};
+  else
+    paths = {options.output};
+  for (const auto& path : paths) report::format_of(path);  // refused before the work
+  const auto content = report::gather_sheet(*store, run, options.eye_of);
+  json::array written;
+  for (const auto& path : paths) {
+    report::write_sheet(content, path);
+    written.emplace_back(path);
+    if (!options.as_json) fmt::print("{}\n", path);
+  }
+  if (options.as_json) fmt::print("{}\n", json::serialize(json::object{{"run", run.summary.id}, {"files", written}}));
+  return all_met;
+}
+
+int export_files(const Options& options) {
+  const auto store = open_store_to_read(options.store);
+  const auto run = record::read_run(*store, options.run);
+  const auto folder = options.output.empty() ? run.summary.id : options.output;
+  json::array written;
+  for (const auto& path : report::export_run(*store, run, folder)) {
+    written.emplace_back(path.string());
+    if (!options.as_json) fmt::print("{}\n", path.string());
+  }
+  if (options.as_json) fmt::print("{}\n", json::serialize(json::object{{"run", run.summary.id}, {"files", written}}));
+  return all_met;
+}
+
+void add_common(CLI::App* command, Options& options) {
+  command->add_option("--store", options.store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
+  command->add_flag("--json", options.as_json, "print JSON");
+}
+
+}  // namespace
+
+void add_records(CLI::App& app, Chosen& chosen) {
+  auto options = std::make_shared<Options>();
+  auto* command =
+      subcommand(app, "records", "What has been measured, newest first", "eyelevel records --serial LF2-00417");
+  add_common(command, *options);
+  command->add_option("--serial", options->serial, "only this unit");
+  command->add_option("--sequence", options->sequence, "only this sequence");
+  command->add_option("--at-most", options->at_most, "how many (usual: 20)");
+  command->callback([options, &chosen] { chosen = [options] { return records(*options); }; });
+}
+
+void add_report(CLI::App& app, Chosen& chosen) {
+  auto options = std::make_shared<Options>();
+  auto* command = subcommand(app, "report", "The sheet of one run: one page as PNG, PDF or SVG",
+                             "eyelevel report last -o LF2-00417.pdf");
+  command->add_option("run", options->run, "its id as `eyelevel records` lists it, or: last")->required();
+  add_common(command, *options);
+  command->add_option("-o,--output", options->output,
+                      "file that ends in .png, .pdf or .svg; usual: RUN.png and RUN.pdf");
+  command->add_option("--eye-of", options->eye_of, "name of the captures to show");
+  command->callback([options, &chosen] { chosen = [options] { return sheet(*options); }; });
+}
+
+void add_export(CLI::App& app, Chosen& chosen) {
+  auto options = std::make_shared<Options>();
+  auto* command = subcommand(app, "export", "Readings (CSV), the whole run (JSON) and its captures (.npy) as files",
+                             "eyelevel export last -o run-folder");
+  command->add_option("run", options->run, "its id as `eyelevel records` lists it, or: last")->required();
+  add_common(command, *options);
+  command->add_option("-o,--output", options->output, "folder; usual: named after the run");
+  command->callback([options, &chosen] { chosen = [options] { return export_files(*options); }; });
+}
+
+}  // namespace eyelevel::program

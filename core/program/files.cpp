@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/program/files.hpp"
+
+#include <fmt/format.h>
+
+#include <cstdio>
+
+#include "core/base/error.hpp"
+#include "core/program/embedded.hpp"
+#include "core/sequence/language/check.hpp"
+#include "core/yaml/load.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+void tell(const std::vector<yaml::Mistake>& mistakes) {
+  for (const auto& mistake : mistakes) fmt::print(stderr, "{}\n", yaml::print(mistake));
+}
+
+void require_fine(const std::string& file, const yaml::Mistakes& mistakes) {
+  tell(mistakes.list());
+  if (mistakes.fine()) return;
+  throw base::Error(base::ErrorCode::bad_input,
+                    fmt::format("{} cannot be used as it stands; nothing was touched", file),
+                    fmt::format("mend what is listed above, then: eyelevel check {}", file));
+}
+
+}  // namespace
+
+std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language) {
+  auto document = yaml::load_file(path);
+  if (bench::is_bench_file(document.root)) return bench::read_bench_file(std::move(document)).mistakes.list();
+  if (bench::is_model_sheet(document.root)) return bench::read_model_sheet(std::move(document)).mistakes.list();
+  sequence::check(document, language);
+  return document.mistakes.list();
+}
+
+sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language) {
+  auto document = yaml::load_file(path);
+  auto sequence = sequence::check(document, language);
+  require_fine(path, document.mistakes);
+  if (!sequence) throw base::Error(base::ErrorCode::defect, path + ": refused without a mistake");
+  return std::move(*sequence);
+}
+
+bench::BenchFile load_bench(const std::string& path) {
+  auto read = bench::read_bench_file(path);
+  require_fine(path, read.mistakes);
+  return std::move(read.bench);
+}
+
+bench::ModelSheet load_model(const std::string& path) {
+  auto read = bench::read_model_sheet(path);
+  require_fine(path, read.mistakes);
+  return std::move(read.sheet);
+}
+
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench) {
+  yaml::Mistakes mistakes(sequence.file);
+  sequence::check_on_bench(sequence, bench, mistakes);
+  require_fine(sequence.file, mistakes);
+}
+
+bench::BenchFile embedded_bench() {
+  auto read = bench::read_bench_file(yaml::load_text("examples/bench.yaml", embedded::bench_yaml));
+  require_fine("examples/bench.yaml", read.mistakes);
+  return std::move(read.bench);
+}
+
+bench::ModelSheet embedded_model() {
+  auto read = bench::read_model_sheet(yaml::load_text("examples/models/lf-2.yaml", embedded::model_yaml));
+  require_fine("examples/models/lf-2.yaml", read.mistakes);
+  return std::move(read.sheet);
+}
+
+}  // namespace eyelevel::program

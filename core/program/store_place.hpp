@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: Apache-2.0
+// Where runs are kept unless --store says otherwise: $XDG_STATE_HOME/eyelevel/records.db, by default under
+// ~/.local/state.
+#pragma once
+
+#include <memory>
+#include <string>
+
+#include "core/record/store/store.hpp"
+
+namespace eyelevel::program {
+
+// `given` is what --store said, or empty. The folder is made when the store is to be written.
+std::unique_ptr<record::Store> open_store_to_write(const std::string& given);
+// Throws base::Error(not_found) when there is no store yet.
+std::unique_ptr<record::Store> open_store_to_read(const std::string& given);
+
+}  // namespace eyelevel::program
