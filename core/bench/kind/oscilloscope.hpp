@@ -42,7 +42,7 @@ struct Acquisition {
 };
 
 struct OscilloscopeAbility {
-  int channels = 0;
+  int channels = 0;  // 0: not known
   double rate_hz_max = 0;
   std::int64_t points_max = 0;
 };
@@ -55,6 +55,8 @@ class Oscilloscope : public Instrument {
   virtual task<std::vector<SettingTaken>> set_up(int channel, const ChannelSetting& setting, base::Duration within) = 0;
   // Acquires once and fetches. The waveform is in volts at the probe tip and carries the screen it was taken with.
   virtual task<signal::Waveform> capture(const Acquisition& acquisition, base::Duration within) = 0;
+  // A waveform that is needed no more: its memory serves the next capture. Never required.
+  virtual void give_back(signal::Waveform) {}
 };
 
 }  // namespace eyelevel::bench

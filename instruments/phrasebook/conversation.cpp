@@ -1,0 +1,158 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/phrasebook/conversation.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <exception>
+#include <optional>
+#include <utility>
+
+#include "instruments/scpi/error_queue.hpp"
+
+namespace eyelevel::phrasebook {
+namespace {
+
+constexpr std::size_t most_shown_bytes = 400;
+// More than any queue holds: an instrument that never comes to an end is refused.
+constexpr std::size_t most_errors = 64;
+
+bool is_printable(std::string_view text) {
+  return std::all_of(text.begin(), text.end(), [](char c) { return c >= 0x20 && c != 0x7F; });
+}
+
+std::string joined(const std::vector<std::string>& texts) {
+  std::string out;
+  for (const std::string& text : texts) out += (out.empty() ? "" : "; ") + text;
+  return out;
+}
+
+std::string printed(const scpi::QueuedError& error) { return fmt::format("{} \"{}\"", error.number, error.text); }
+
+}  // namespace
+
+Conversation::Conversation(base::Timeline& timeline, std::unique_ptr<transport::Session> session, CommonPhrases phrases)
+    : timeline_(timeline), session_(std::move(session)), phrases_(std::move(phrases)) {}
+
+base::ErrorRecord Conversation::completed(base::ErrorRecord record) const {
+  if (record.where.empty()) record.where = resource_name();
+  if (record.sent.empty()) {
+    const bool both = !told_.empty() && !asked_.empty();
+    record.sent = (told_ + (both ? "\n" : "") + asked_).substr(0, most_shown_bytes);
+  }
+  if (record.received.empty()) record.received = answer_.substr(0, most_shown_bytes);
+  return record;
+}
+
+void Conversation::refuse(base::ErrorCode code, std::string message, std::string advice) const {
+  base::ErrorRecord record;
+  record.code = code;
+  record.message = std::move(message);
+  record.advice = std::move(advice);
+  throw base::Error(completed(std::move(record)));
+}
+
+task<> Conversation::tell(const scpi::ProgramBuilder& commands, Deadline deadline) {
+  told_ = commands.text();
+  asked_.clear();
+  answer_.clear();
+  co_await session_->write(told_, deadline.left());
+}
+
+// Lets the driver read its answers; gives the error that stood behind them, or an empty text.
+std::string Conversation::understand(const std::function<void(scpi::ResponseReader&)>& read) {
+  scpi::ResponseReader reader(answer_);
+  read(reader);
+  reader.next_unit();
+  const scpi::QueuedError error = scpi::parse_queued_error(reader.rest());
+  return error.number == 0 ? std::string() : printed(error);
+}
+
+task<> Conversation::ask(scpi::ProgramBuilder queries, std::function<void(scpi::ResponseReader&)> read,
+                         Deadline deadline) {
+  queries.query(phrases_.next_error);
+  asked_ = queries.text();
+  co_await session_->query(asked_, answer_, deadline.left());
+  std::optional<base::Error> misread;
+  std::vector<std::string> errors;
+  try {
+    if (std::string error = understand(read); !error.empty()) errors.push_back(std::move(error));
+  } catch (const base::Error& error) {
+    misread.emplace(completed(error.record()));
+  }
+  if (!misread && errors.empty()) co_return;
+  // An answer that cannot be read often has its reason in the queue: a header that the instrument does not know.
+  co_await read_error_queue(std::move(errors), deadline);
+  if (misread) throw base::Error(*misread);
+}
+
+task<> Conversation::read_error_queue(std::vector<std::string> found, Deadline deadline) {
+  scpi::ProgramBuilder query;
+  query.query(phrases_.next_error);
+  while (found.size() < most_errors) {
+    transport::Buffer answer;
+    co_await session_->query(query.text(), answer, deadline.left());
+    const scpi::QueuedError error = scpi::parse_queued_error(answer);
+    if (error.number == 0) break;
+    found.push_back(printed(error));
+  }
+  if (found.empty()) co_return;
+  answer_.clear();  // what the queue said is the message
+  refuse(base::ErrorCode::instrument_error,
+         fmt::format("the instrument reports {}",
+                     found.size() == 1 ? found.front() : fmt::format("{} errors: {}", found.size(), joined(found))),
+         "is this the right phrasebook for the instrument? look up the numbers in its handbook");
+}
+
+task<> Conversation::wait_for(const scpi::ProgramBuilder& query, std::string_view what, std::string_view advice,
+                              Deadline deadline) {
+  told_.clear();
+  asked_ = query.text();
+  std::optional<base::ErrorRecord> late;
+  try {
+    co_await session_->query(asked_, answer_, deadline.left());
+  } catch (const base::Error& error) {
+    if (error.record().code != base::ErrorCode::time_out) throw;
+    late = error.record();
+  }
+  if (late) {
+    late->message = fmt::format("{}: {}", what, late->message);
+    late->advice = advice;
+    throw base::Error(std::move(*late));
+  }
+  try {
+    scpi::ResponseReader reader(answer_);
+    reader.integer(1, 1);
+    reader.end();
+  } catch (const base::Error& error) {
+    throw base::Error(completed(error.record()));
+  }
+}
+
+task<std::string> Conversation::greet(Deadline deadline) {
+  scpi::ProgramBuilder clear;
+  clear.command(phrases_.clear_status);
+  co_await tell(clear, deadline);
+  scpi::ProgramBuilder identity;
+  identity.query(phrases_.identity);
+  asked_ = identity.text();
+  co_await session_->query(asked_, answer_, deadline.left());
+  std::string name = answer_;
+  while (!name.empty() && (name.back() == ' ' || name.back() == '\r' || name.back() == '\n')) name.pop_back();
+  if (name.empty() || name.size() > 1024 || !is_printable(name))
+    refuse(base::ErrorCode::bad_answer, "the answer to who it is cannot be read",
+           "is there an instrument of this kind behind the resource name, and no other program talking to it?");
+  co_await read_error_queue({}, deadline);
+  co_return name;
+}
+
+task<> Conversation::make_safe(Deadline deadline) {
+  scpi::ProgramBuilder stop;
+  stop.command(phrases_.stop).command(phrases_.clear_status);
+  co_await tell(stop, deadline);
+  scpi::ProgramBuilder completed;
+  completed.query(phrases_.completed);
+  co_await wait_for(completed, "stopping", "switch the instrument off by hand", deadline);
+}
+
+}  // namespace eyelevel::phrasebook

@@ -1,0 +1,444 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/phrasebook/oscilloscope.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <map>
+#include <optional>
+#include <span>
+#include <utility>
+
+#include "core/base/error.hpp"
+#include "core/quantity/text.hpp"
+#include "instruments/phrasebook/conversation.hpp"
+#include "instruments/phrasebook/samples.hpp"
+
+namespace eyelevel::phrasebook {
+namespace {
+
+using bench::SettingTaken;
+using scpi::ProgramBuilder;
+using scpi::ResponseReader;
+
+// What an instrument may round away of a number that it was told: six digits, as it prints them.
+constexpr double rounding = 1e-4;
+// A span may be wider than asked by the next step of 1-2-5 and some; beyond that too few of its codes are left.
+constexpr double widest = 5;
+// A filter's corner is a nominal value.
+constexpr double corner_tolerance = 0.1;
+// Samples this near to the end of the span, as a share of it, are clipped: float rounding against codes of 16 bits.
+constexpr double end_margin = 1e-5;
+constexpr double most_points = 1e9;
+
+std::string volts(double value) { return quantity::print({value, quantity::voltage}, 5); }
+std::string seconds(double value) { return quantity::print({value, quantity::time}, 6); }
+
+class PhrasebookOscilloscope final : public bench::Oscilloscope {
+ public:
+  PhrasebookOscilloscope(base::Timeline& timeline, Phrasebook book, std::unique_ptr<transport::Session> session)
+      : talk_(timeline, std::move(session), book.common),
+        phrases_(std::get<OscilloscopePhrases>(book.phrases)),
+        channels_(book.channels) {}
+
+  task<std::string> greet(base::Duration within) override;
+  task<> make_safe(base::Duration within) override;
+  void close() noexcept override { talk_.close(); }
+  task<bench::OscilloscopeAbility> ability(base::Duration within) override;
+  task<std::vector<SettingTaken>> set_up(int channel, const bench::ChannelSetting& setting,
+                                         base::Duration within) override;
+  task<signal::Waveform> capture(const bench::Acquisition& acquisition, base::Duration within) override;
+  void give_back(signal::Waveform waveform) override;
+
+ private:
+  // A sweep that was set and read back.
+  struct Sweep {
+    bench::Acquisition asked;
+    double interval_s = 0;
+    std::int64_t points = 0;
+  };
+  struct ChannelRead {
+    double probe_factor = 0;
+    std::string coupling;
+    double range_v = 0;
+    double offset_v = 0;
+    bool limited = false;
+    double bandwidth_hz = 0;
+  };
+
+  ProgramBuilder& command(ProgramBuilder& into, const std::string& header, int channel) const;
+  ProgramBuilder& query(ProgramBuilder& into, const std::string& header, int channel) const;
+  task<ChannelRead> read_channel(int channel, Deadline deadline);
+  std::vector<SettingTaken> judge(const bench::ChannelSetting& asked, const ChannelRead& is) const;
+  void add_bandwidth(ProgramBuilder& tell, int channel, const bench::ChannelSetting& setting) const;
+  task<> set_format(Deadline deadline);
+  task<> set_sweep(bench::Acquisition acquisition, Deadline deadline);
+  task<> set_points(std::int64_t points, double rate_hz, Deadline deadline);
+  ProgramBuilder sweep_commands(const bench::Acquisition& acquisition) const;
+  task<> fetch(int channel, signal::Waveform& into, Deadline deadline);
+  bool is_set(const bench::Acquisition& acquisition) const;
+  void not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
+                 std::string advice) const;
+
+  Conversation talk_;
+  OscilloscopePhrases phrases_;
+  int channels_;
+  std::map<int, signal::Screen> screens_;  // of the channels that were set up
+  std::optional<Sweep> sweep_;             // empty: unknown, set it again
+  double interval_s_ = 0;
+  std::int64_t points_ = 0;
+  std::vector<float> spare_;  // a buffer that was given back
+};
+
+// The header with the channel at its <n>, if it has one.
+ProgramBuilder& PhrasebookOscilloscope::command(ProgramBuilder& into, const std::string& header, int channel) const {
+  const bool has_place = header.find('<') != std::string::npos;
+  return into.command(header, std::span<const int>(&channel, has_place ? 1 : 0));
+}
+
+ProgramBuilder& PhrasebookOscilloscope::query(ProgramBuilder& into, const std::string& header, int channel) const {
+  const bool has_place = header.find('<') != std::string::npos;
+  return into.query(header, std::span<const int>(&channel, has_place ? 1 : 0));
+}
+
+void PhrasebookOscilloscope::not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
+                                       std::string advice) const {
+  talk_.refuse(base::ErrorCode::setting_not_taken,
+               fmt::format("{}: asked {}, the instrument says {}", setting, asked, read_back), std::move(advice));
+}
+
+task<std::string> PhrasebookOscilloscope::greet(base::Duration within) {
+  const Deadline deadline = talk_.deadline(within);
+  sweep_.reset();
+  screens_.clear();
+  std::string identity = co_await talk_.greet(deadline);
+  co_await set_format(deadline);
+  co_return identity;
+}
+
+task<> PhrasebookOscilloscope::make_safe(base::Duration within) {
+  sweep_.reset();
+  co_await talk_.make_safe(talk_.deadline(within));
+}
+
+task<> PhrasebookOscilloscope::set_format(Deadline deadline) {
+  ProgramBuilder tell;
+  tell.command(phrases_.data_format).word(phrases_.floats).integer(32);
+  tell.command(phrases_.byte_order).word(phrases_.low_byte_first);
+  co_await talk_.tell(tell, deadline);
+  ProgramBuilder ask;
+  ask.query(phrases_.data_format).query(phrases_.byte_order);
+  std::string format;
+  std::int64_t bits = 0;
+  std::string order;
+  co_await talk_.ask(
+      std::move(ask),
+      [&](ResponseReader& answer) {
+        format = answer.character();
+        bits = answer.integer(0, 64);
+        answer.next_unit();
+        order = answer.character();
+      },
+      deadline);
+  const std::string advice = "is this the right phrasebook for the instrument?";
+  if (!means(format, phrases_.floats) || bits != 32)
+    not_taken("data format", phrases_.floats + ",32", fmt::format("{},{}", format, bits), advice);
+  if (!means(order, phrases_.low_byte_first)) not_taken("byte order", phrases_.low_byte_first, order, advice);
+}
+
+task<bench::OscilloscopeAbility> PhrasebookOscilloscope::ability(base::Duration within) {
+  ProgramBuilder ask;
+  ask.query(phrases_.interval).word("MINimum");
+  ask.query(phrases_.points).word("MAXimum");
+  double interval_s = 0;
+  double points = 0;
+  co_await talk_.ask(
+      std::move(ask),
+      [&](ResponseReader& answer) {
+        interval_s = answer.number();
+        answer.next_unit();
+        points = answer.number();
+      },
+      talk_.deadline(within));
+  if (!(interval_s > 0 && interval_s < 1e3 && points >= 1 && points <= most_points))
+    talk_.refuse(base::ErrorCode::bad_answer, "least interval and most points are no possible values",
+                 "is this the right phrasebook for the instrument?");
+  co_return bench::OscilloscopeAbility{channels_, 1 / interval_s, std::llround(points)};
+}
+
+void PhrasebookOscilloscope::add_bandwidth(ProgramBuilder& tell, int channel,
+                                           const bench::ChannelSetting& setting) const {
+  const bool can = !phrases_.bandwidth_limit.empty();
+  if (!can && setting.bandwidth_hz)
+    talk_.refuse(base::ErrorCode::bad_input, "the phrasebook has no words for a bandwidth limit",
+                 "leave the bandwidth limit out of the sequence");
+  if (!can) return;
+  if (setting.bandwidth_hz && !phrases_.bandwidth.empty())
+    command(tell, phrases_.bandwidth, channel).number(*setting.bandwidth_hz);
+  command(tell, phrases_.bandwidth_limit, channel).boolean(setting.bandwidth_hz.has_value());
+}
+
+task<std::vector<SettingTaken>> PhrasebookOscilloscope::set_up(int channel, const bench::ChannelSetting& setting,
+                                                               base::Duration within) {
+  const Deadline deadline = talk_.deadline(within);
+  screens_.erase(channel);
+  ProgramBuilder tell;
+  // The factor first: range and offset are at the probe tip and move with it.
+  command(tell, phrases_.probe_factor, channel).number(setting.probe_factor);
+  command(tell, phrases_.coupling, channel).word(setting.coupling == bench::Coupling::dc ? phrases_.dc : phrases_.ac);
+  command(tell, phrases_.range, channel).number(setting.high_v - setting.low_v);
+  command(tell, phrases_.offset, channel).number((setting.high_v + setting.low_v) / 2);
+  add_bandwidth(tell, channel, setting);
+  co_await talk_.tell(tell, deadline);
+  const ChannelRead is = co_await read_channel(channel, deadline);
+  std::vector<SettingTaken> taken = judge(setting, is);
+  const double margin_v = end_margin * is.range_v;
+  screens_[channel] = {is.offset_v - is.range_v / 2 + margin_v, is.offset_v + is.range_v / 2 - margin_v};
+  co_return taken;
+}
+
+task<PhrasebookOscilloscope::ChannelRead> PhrasebookOscilloscope::read_channel(int channel, Deadline deadline) {
+  const bool has_limit = !phrases_.bandwidth_limit.empty();
+  const bool has_corner = has_limit && !phrases_.bandwidth.empty();
+  ProgramBuilder ask;
+  query(ask, phrases_.probe_factor, channel);
+  query(ask, phrases_.coupling, channel);
+  query(ask, phrases_.range, channel);
+  query(ask, phrases_.offset, channel);
+  if (has_limit) query(ask, phrases_.bandwidth_limit, channel);
+  if (has_corner) query(ask, phrases_.bandwidth, channel);
+  ChannelRead is;
+  co_await talk_.ask(
+      std::move(ask),
+      [&](ResponseReader& answer) {
+        is.probe_factor = answer.number();
+        answer.next_unit();
+        is.coupling = answer.character();
+        answer.next_unit();
+        is.range_v = answer.number();
+        answer.next_unit();
+        is.offset_v = answer.number();
+        if (has_limit) {
+          answer.next_unit();
+          is.limited = answer.boolean();
+        }
+        if (has_corner) {
+          answer.next_unit();
+          is.bandwidth_hz = answer.number();
+        }
+      },
+      deadline);
+  co_return is;
+}
+
+std::vector<SettingTaken> PhrasebookOscilloscope::judge(const bench::ChannelSetting& asked,
+                                                        const ChannelRead& is) const {
+  std::vector<SettingTaken> taken;
+  const auto factor = [](double value) { return fmt::format("x{:g}", value); };
+  if (!(std::abs(is.probe_factor - asked.probe_factor) <= rounding * asked.probe_factor))
+    not_taken("probe factor", factor(asked.probe_factor), factor(is.probe_factor),
+              "does the probe tell the instrument another factor than the bench file says? look at its switch");
+  taken.push_back({"probe factor", factor(asked.probe_factor), factor(is.probe_factor)});
+
+  const bool dc = asked.coupling == bench::Coupling::dc;
+  if (!means(is.coupling, dc ? phrases_.dc : phrases_.ac))
+    not_taken("coupling", dc ? "dc" : "ac", is.coupling, "set the coupling by hand and look whether it stays");
+  taken.push_back({"coupling", dc ? "dc" : "ac", dc ? "dc" : "ac"});
+
+  const double span_v = asked.high_v - asked.low_v;
+  const double low_v = is.offset_v - is.range_v / 2;
+  const double high_v = is.offset_v + is.range_v / 2;
+  const std::string wanted = volts(asked.low_v) + " to " + volts(asked.high_v);
+  const std::string shown = volts(low_v) + " to " + volts(high_v);
+  const bool covers = low_v <= asked.low_v + rounding * span_v && high_v >= asked.high_v - rounding * span_v;
+  if (!covers) not_taken("screen", wanted, shown, "ask for a wider screen, or one nearer to zero: offsets have limits");
+  if (!(is.range_v <= widest * span_v))
+    not_taken("screen", wanted, shown, "that is too wide to measure well; is the probe factor right?");
+  taken.push_back({"screen", wanted, shown});
+
+  if (phrases_.bandwidth_limit.empty()) return taken;
+  const auto corner = [](double hz) { return quantity::print({hz, quantity::frequency}, 4); };
+  const std::string limit = asked.bandwidth_hz ? corner(*asked.bandwidth_hz) : "full";
+  const std::string limited = !is.limited ? "full" : phrases_.bandwidth.empty() ? "limited" : corner(is.bandwidth_hz);
+  const bool corner_fits = !asked.bandwidth_hz || phrases_.bandwidth.empty() ||
+                           std::abs(is.bandwidth_hz - *asked.bandwidth_hz) <= corner_tolerance * *asked.bandwidth_hz;
+  if (is.limited != asked.bandwidth_hz.has_value() || !corner_fits)
+    not_taken("bandwidth", limit, limited, "ask for a bandwidth that the instrument has");
+  taken.push_back({"bandwidth", limit, limited});
+  return taken;
+}
+
+bool PhrasebookOscilloscope::is_set(const bench::Acquisition& a) const {
+  if (!sweep_) return false;
+  const bench::Acquisition& b = sweep_->asked;
+  const bool same_trigger =
+      a.trigger.has_value() == b.trigger.has_value() &&
+      (!a.trigger || (a.trigger->level_v == b.trigger->level_v && a.trigger->edge == b.trigger->edge));
+  return a.channel == b.channel && a.duration_s == b.duration_s && a.rate_hz == b.rate_hz && same_trigger;
+}
+
+ProgramBuilder PhrasebookOscilloscope::sweep_commands(const bench::Acquisition& acquisition) const {
+  ProgramBuilder tell;
+  tell.command(talk_.phrases().stop);  // whatever an earlier fault left running
+  tell.command(phrases_.measured_signal).string(spoken(phrases_.signal_of_channel, acquisition.channel));
+  tell.command(phrases_.interval).number(1 / acquisition.rate_hz);
+  if (acquisition.trigger) {
+    tell.command(phrases_.trigger_source).word(spoken(phrases_.own_channel, acquisition.channel));
+    tell.command(phrases_.trigger_level).number(acquisition.trigger->level_v);
+    tell.command(phrases_.trigger_slope)
+        .word(acquisition.trigger->edge == bench::Edge::rising ? phrases_.rising : phrases_.falling);
+  } else {
+    tell.command(phrases_.trigger_source).word(phrases_.at_once);
+  }
+  return tell;
+}
+
+task<> PhrasebookOscilloscope::set_sweep(bench::Acquisition acquisition, Deadline deadline) {
+  sweep_.reset();
+  co_await talk_.tell(sweep_commands(acquisition), deadline);
+  ProgramBuilder ask;
+  ask.query(phrases_.measured_signal).query(phrases_.interval).query(phrases_.trigger_source);
+  if (acquisition.trigger) ask.query(phrases_.trigger_level).query(phrases_.trigger_slope);
+  std::string sensed;
+  std::string source;
+  std::string slope;
+  double level_v = 0;
+  co_await talk_.ask(
+      std::move(ask),
+      [&](ResponseReader& answer) {
+        sensed = answer.string();
+        answer.next_unit();
+        interval_s_ = answer.number();
+        answer.next_unit();
+        source = answer.character();
+        if (!acquisition.trigger) return;
+        answer.next_unit();
+        level_v = answer.number();
+        answer.next_unit();
+        slope = answer.character();
+      },
+      deadline);
+  const int channel = acquisition.channel;
+  if (!means(sensed, phrases_.signal_of_channel, channel))
+    not_taken("measured signal", fmt::format("channel {}", channel), sensed, "has the instrument this channel?");
+  if (!(interval_s_ > 0 && interval_s_ * acquisition.rate_hz <= 1 + rounding))
+    not_taken("sample rate", "at least " + quantity::print({acquisition.rate_hz, quantity::sample_rate}),
+              "an interval of " + seconds(interval_s_), "ask for a lower rate or a shorter capture");
+  const std::string wanted_source = acquisition.trigger ? fmt::format("channel {}", channel) : "at once";
+  const bool source_fits =
+      acquisition.trigger ? means(source, phrases_.own_channel, channel) : means(source, phrases_.at_once);
+  if (!source_fits)
+    not_taken("trigger source", wanted_source, source, "set the trigger by hand and look whether it stays");
+  if (acquisition.trigger) {
+    const double asked_v = acquisition.trigger->level_v;
+    const auto screen = screens_.at(channel);
+    // A trigger level is set in steps of the screen's height.
+    if (!(std::abs(level_v - asked_v) <= 0.02 * (screen.high_v - screen.low_v)))
+      not_taken("trigger level", volts(asked_v), volts(level_v), "does the level lie inside the screen?");
+    const bool rising = acquisition.trigger->edge == bench::Edge::rising;
+    if (!means(slope, rising ? phrases_.rising : phrases_.falling))
+      not_taken("trigger slope", rising ? "rising" : "falling", slope,
+                "set the trigger by hand and look whether it stays");
+  }
+  const double points = std::ceil(acquisition.duration_s / interval_s_ * (1 - 1e-9));
+  if (!(points >= 2 && points <= most_points))
+    talk_.refuse(base::ErrorCode::bad_input,
+                 fmt::format("{} at {} are {:g} points", seconds(acquisition.duration_s),
+                             quantity::print({1 / interval_s_, quantity::sample_rate}), points),
+                 "ask for a capture of 2 to 1000000000 points");
+  co_await set_points(static_cast<std::int64_t>(points), acquisition.rate_hz, deadline);
+  sweep_ = Sweep{acquisition, interval_s_, points_};
+}
+
+task<> PhrasebookOscilloscope::set_points(std::int64_t points, double rate_hz, Deadline deadline) {
+  ProgramBuilder tell;
+  co_await talk_.tell(tell.command(phrases_.points).integer(points), deadline);
+  ProgramBuilder ask;
+  ask.query(phrases_.points).query(phrases_.interval);
+  co_await talk_.ask(
+      std::move(ask),
+      [&](ResponseReader& answer) {
+        points_ = std::llround(std::clamp(answer.number(), 0.0, most_points));
+        answer.next_unit();
+        interval_s_ = answer.number();
+      },
+      deadline);
+  const auto samples = [](std::int64_t n) { return quantity::print({static_cast<double>(n), quantity::samples}); };
+  if (points_ < points)
+    not_taken("memory", samples(points), samples(points_), "ask for a shorter capture or a lower rate");
+  if (points_ > 2 * points + 1000)
+    not_taken("memory", samples(points), samples(points_), "is this the right phrasebook for the instrument?");
+  if (!(interval_s_ > 0 && interval_s_ * rate_hz <= 1 + rounding))
+    not_taken("sample rate", "at least " + quantity::print({rate_hz, quantity::sample_rate}),
+              "an interval of " + seconds(interval_s_), "the memory does not reach: ask for a shorter capture");
+}
+
+task<signal::Waveform> PhrasebookOscilloscope::capture(const bench::Acquisition& acquisition, base::Duration within) {
+  const Deadline deadline = talk_.deadline(within);
+  const bench::Acquisition wanted = acquisition;
+  if (!screens_.contains(wanted.channel))
+    talk_.refuse(base::ErrorCode::bad_input,
+                 fmt::format("channel {} was not set up before the capture", wanted.channel),
+                 "put a set up for this signal into the opening");
+  if (!is_set(wanted)) co_await set_sweep(wanted, deadline);
+  const Sweep sweep = *std::exchange(sweep_, std::nullopt);  // known again only if all goes well
+
+  signal::Waveform waveform;
+  waveform.rate_hz = 1 / sweep.interval_s;
+  waveform.screen = screens_.at(wanted.channel);
+  waveform.start_s = base::to_seconds(talk_.timeline().now());
+  ProgramBuilder start;
+  start.command(phrases_.start).query(talk_.phrases().completed);
+  co_await talk_.wait_for(start, "the capture was not completed",
+                          wanted.trigger ? "is the disc still turning? does the trigger level lie inside the signal?"
+                                         : "is the instrument still on and idle?",
+                          deadline);
+  points_ = sweep.points;
+  co_await fetch(wanted.channel, waveform, deadline);
+  sweep_ = sweep;
+  co_return waveform;
+}
+
+task<> PhrasebookOscilloscope::fetch(int channel, signal::Waveform& into, Deadline deadline) {
+  ProgramBuilder ask;
+  ask.query(phrases_.fetch).channel(channel);
+  std::vector<float> volts_read = std::exchange(spare_, {});
+  std::size_t bytes = 0;
+  std::optional<std::size_t> bad;
+  co_await talk_.ask(
+      std::move(ask),
+      [&](ResponseReader& answer) {
+        const std::string_view block = answer.block();
+        bytes = block.size();
+        bad = floats_from(block, volts_read);
+      },
+      deadline);
+  if (bytes != static_cast<std::size_t>(points_) * sizeof(float))
+    talk_.refuse(base::ErrorCode::bad_answer,
+                 fmt::format("expected {} samples of 4 bytes, {} bytes came", points_, bytes),
+                 "is this the right phrasebook for the instrument?");
+  if (bad)
+    talk_.refuse(
+        base::ErrorCode::bad_answer,
+        fmt::format("sample {} of {} is no voltage ({:g})", *bad + 1, points_, static_cast<double>(volts_read[*bad])),
+        "capture again; if it stays, look at the instrument's own screen");
+  into.codes = std::move(volts_read);
+}
+
+void PhrasebookOscilloscope::give_back(signal::Waveform waveform) {
+  if (auto* floats = std::get_if<std::vector<float>>(&waveform.codes)) spare_ = std::move(*floats);
+}
+
+}  // namespace
+
+std::unique_ptr<bench::Oscilloscope> open_oscilloscope(base::Timeline& timeline, const Phrasebook& phrasebook,
+                                                       std::unique_ptr<transport::Session> session) {
+  if (!phrasebook.is_oscilloscope())
+    throw base::Error(
+        base::ErrorCode::bad_input,
+        fmt::format("the phrasebook '{}' is for a {}, not for an oscilloscope", phrasebook.name, phrasebook.kind),
+        "name another phrasebook in the bench file");
+  return std::make_unique<PhrasebookOscilloscope>(timeline, phrasebook, std::move(session));
+}
+
+}  // namespace eyelevel::phrasebook
