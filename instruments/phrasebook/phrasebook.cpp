@@ -129,9 +129,11 @@ void add_rows(yaml::KeyTable& table, const Rows& rows) {
 bool is_header(std::string_view text) {
   int open = 0;
   int places = 0;
+  bool has_capital = false;
   for (std::size_t i = 0; i < text.size(); ++i) {
     const char c = text[i];
     const bool is_letter = (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z');
+    has_capital |= c >= 'A' && c <= 'Z';
     const bool is_other = (c >= '0' && c <= '9') || c == ':' || c == '_' || (c == '*' && i == 0);
     if (c == '[' || c == ']') {
       open += c == '[' ? 1 : -1;
@@ -143,7 +145,7 @@ bool is_header(std::string_view text) {
       return false;
     }
   }
-  return open == 0 && !text.empty() && text.size() <= 200 && text.find("::") == std::string_view::npos &&
+  return open == 0 && has_capital && text.size() <= 200 && text.find("::") == std::string_view::npos &&
          !text.ends_with(':');
 }
 

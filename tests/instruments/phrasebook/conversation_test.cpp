@@ -1,0 +1,154 @@
+// SPDX-License-Identifier: Apache-2.0
+// The error queue behind each group, and what is said when an answer does not come or cannot be read.
+#include "instruments/phrasebook/conversation.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <string>
+
+#include "tests/support/run_task.hpp"
+#include "tests/support/scripted_link.hpp"
+
+using namespace eyelevel;
+using namespace std::chrono_literals;
+
+namespace {
+
+struct Fixture {
+  test::Simulated sim;
+  test::Script script;
+  phrasebook::Conversation talk{
+      *sim.timeline,
+      std::make_unique<transport::Session>(*sim.timeline, std::make_unique<test::ScriptedLink>(*sim.timeline, script)),
+      {"*IDN", "*CLS", "*OPC", "SYSTem:ERRor", "ABORt"}};
+
+  // Runs and gives the error's whole text, or "".
+  std::string run(task<> work) {
+    try {
+      sim.run(std::move(work));
+    } catch (const base::Error& error) {
+      code = error.record().code;
+      return error.what();
+    }
+    return "";
+  }
+  base::ErrorCode code = base::ErrorCode::defect;
+};
+
+task<> ask_range(phrasebook::Conversation& talk, double& value) {
+  scpi::ProgramBuilder query;
+  query.query("VOLTage:RANGe");
+  co_await talk.ask(
+      std::move(query), [&value](scpi::ResponseReader& answer) { value = answer.number(); }, talk.deadline(2s));
+}
+
+task<> greet(phrasebook::Conversation& talk, std::string& name) { name = co_await talk.greet(talk.deadline(2s)); }
+
+task<> make_safe(phrasebook::Conversation& talk) { co_await talk.make_safe(talk.deadline(2s)); }
+
+}  // namespace
+
+TEST_CASE("conversation: queries carry the error queue behind them in one message", "[phrasebook]") {
+  Fixture f;
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "2.0E+0;0,\"No error\"");
+  double value = 0;
+  CHECK(f.run(ask_range(f.talk, value)).empty());
+  CHECK(value == 2.0);
+  CHECK(f.script.done());
+}
+
+TEST_CASE("conversation: all that stands in the error queue is read and told", "[phrasebook]") {
+  Fixture f;
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "2.0E+0;-222,\"Data out of range\"");
+  f.script.add(":SYSTem:ERRor?", "-113,\"Undefined header\"");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  double value = 0;
+  CHECK(f.run(ask_range(f.talk, value)) ==
+        "MEMORY0::scripted::INSTR: the instrument reports 2 errors: -222 \"Data out of range\"; -113 \"Undefined "
+        "header\"\n"
+        "  sent 30 bytes \":VOLTage:RANGe?;:SYSTem:ERRor?\"\n"
+        "  try: is this the right phrasebook for the instrument? look up the numbers in its handbook");
+  CHECK(f.code == base::ErrorCode::instrument_error);
+  CHECK(f.script.done());
+}
+
+TEST_CASE("conversation: an unreadable answer is told with its bytes, unless the queue knows better", "[phrasebook]") {
+  Fixture f;
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "rubbish");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  double value = 0;
+  CHECK(f.run(ask_range(f.talk, value)) ==
+        "MEMORY0::scripted::INSTR: the answer of 7 bytes cannot be read at byte 1\n"
+        "  sent 30 bytes \":VOLTage:RANGe?;:SYSTem:ERRor?\"\n"
+        "  received 7 bytes \"rubbish\"\n"
+        "  expected: a number, not \"rubbish\"\n"
+        "  try: ask the instrument the same by hand and compare with its phrasebook");
+  CHECK(f.code == base::ErrorCode::bad_answer);
+
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "-113,\"Undefined header\"");
+  f.script.add(":SYSTem:ERRor?", "-113,\"Undefined header\"");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  f.run(ask_range(f.talk, value));
+  CHECK(f.code == base::ErrorCode::instrument_error);
+  CHECK(f.script.done());
+}
+
+TEST_CASE("conversation: a queue without end is left after 64 errors", "[phrasebook]") {
+  Fixture f;
+  f.script.add("*CLS");
+  f.script.add("*IDN?", "Lanternfield,Scope,0,1");
+  for (int i = 0; i < 64; ++i) f.script.add(":SYSTem:ERRor?", "-350,\"Queue overflow\"");
+  std::string name;
+  CHECK_THAT(f.run(greet(f.talk, name)), Catch::Contains("the instrument reports 64 errors"));
+  CHECK(f.script.done());
+}
+
+TEST_CASE("conversation: greeting clears the status, asks who it is and reads the queue", "[phrasebook]") {
+  Fixture f;
+  f.script.add("*CLS");
+  f.script.add("*IDN?", "Lanternfield,Scope,0,1\r");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  std::string name;
+  CHECK(f.run(greet(f.talk, name)).empty());
+  CHECK(name == "Lanternfield,Scope,0,1");
+  CHECK(f.script.done());
+}
+
+TEST_CASE("conversation: an identity of unprintable bytes is refused", "[phrasebook]") {
+  Fixture f;
+  f.script.add("*CLS");
+  f.script.add("*IDN?", "\x01\x02");
+  std::string name;
+  CHECK(f.run(greet(f.talk, name)) ==
+        "MEMORY0::scripted::INSTR: the answer to who it is cannot be read\n"
+        "  sent 10 bytes \"*CLS\\n*IDN?\"\n"
+        "  received 2 bytes \"\\x01\\x02\"\n"
+        "  try: is there an instrument of this kind behind the resource name, and no other program talking to it?");
+}
+
+TEST_CASE("conversation: one deadline holds for the whole call and a silent instrument is told", "[phrasebook]") {
+  Fixture f;
+  f.script.add("*CLS");
+  f.script.add("*IDN?");
+  std::string name;
+  CHECK(f.run(greet(f.talk, name)) ==
+        "MEMORY0::scripted::INSTR: no answer within 2.00 s\n"
+        "  sent 5 bytes \"*IDN?\"\n"
+        "  after 2.00 s\n"
+        "  try: is the instrument still on and idle? The connection is cleared before the next message");
+  CHECK(f.code == base::ErrorCode::time_out);
+  CHECK(f.sim.timeline->now() == 2s);
+}
+
+TEST_CASE("conversation: making safe works after a time-out, on a cleared link", "[phrasebook]") {
+  Fixture f;
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?");
+  double value = 0;
+  f.run(ask_range(f.talk, value));
+  CHECK(f.code == base::ErrorCode::time_out);
+  f.script.add(":ABORt;*CLS");
+  f.script.add("*OPC?", "1");
+  CHECK(f.run(make_safe(f.talk)).empty());
+  CHECK(f.script.clears == 1);
+  CHECK(f.script.done());
+}
