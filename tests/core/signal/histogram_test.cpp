@@ -8,7 +8,7 @@
 
 #include "core/base/error.hpp"
 #include "core/base/random.hpp"
-#include "core/signal/statistics.hpp"
+#include "core/metrology/statistics.hpp"
 
 using namespace eyelevel;
 using signal::WaveformView;
@@ -92,7 +92,7 @@ TEST_CASE("summary: codes and floats give what two-pass statistics give", "[sign
       const auto view = view_of(codes, scale_v, 1.6);
       std::vector<double> volts;
       for (std::size_t i = 0; i < view.size(); ++i) volts.push_back(view.volts(i));
-      const auto truth = signal::statistics(volts);
+      const auto truth = metrology::statistics(volts);
       const auto got = signal::summarise(view);
       CHECK(got.count == volts.size());
       CHECK(got.mean_v == Approx(truth.mean).epsilon(1e-12));

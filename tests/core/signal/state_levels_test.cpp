@@ -7,7 +7,7 @@
 
 #include "core/base/error.hpp"
 #include "core/base/random.hpp"
-#include "core/signal/statistics.hpp"
+#include "core/metrology/statistics.hpp"
 #include "tests/support/measurement_data.hpp"
 
 using namespace eyelevel;
@@ -52,8 +52,8 @@ TEST_CASE("state levels: a sine has its mode at the crest, which is why the eye 
   const auto levels = signal::state_levels_by_mode({std::span(sine), 1e6, 1, 0, std::nullopt}, 200);
   CHECK(levels.high_v == Approx(number(computed.at("mode"))).margin(0.006));
   CHECK(levels.low_v == Approx(-number(computed.at("mode"))).margin(0.006));
-  CHECK(signal::statistics(upper).mean == Approx(number(computed.at("mean"))).epsilon(1e-4));
-  CHECK(signal::robust_location(upper).median == Approx(number(computed.at("median"))).epsilon(1e-2));
+  CHECK(metrology::statistics(upper).mean == Approx(number(computed.at("mean"))).epsilon(1e-4));
+  CHECK(metrology::robust_location(upper).median == Approx(number(computed.at("median"))).epsilon(1e-2));
 }
 
 TEST_CASE("state levels: largest minus smallest over-reads where the states do not", "[signal]") {

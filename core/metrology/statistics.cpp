@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "core/signal/statistics.hpp"
+#include "core/metrology/statistics.hpp"
 
 #include <fmt/format.h>
 
@@ -8,7 +8,7 @@
 
 #include "core/base/error.hpp"
 
-namespace eyelevel::signal {
+namespace eyelevel::metrology {
 
 namespace {
 
@@ -89,12 +89,14 @@ double effective_count(std::span<const double> values) {
   const double squares = squares_about(values, mean);
   const double noise = 1 / std::sqrt(n);
   double sum = 0;
+  double first_order = n;
   for (std::size_t lag = 1; lag < values.size(); ++lag) {
     const double r = correlation_at(values, lag, mean, squares);
     if (r <= noise) break;
+    if (lag == 1) first_order = n * (1 - r) / (1 + r);
     sum += (1 - static_cast<double>(lag) / n) * r;
   }
-  return std::clamp(n / (1 + 2 * sum), 1.0, n);
+  return std::clamp(std::min(first_order, n / (1 + 2 * sum)), 1.0, n);
 }
 
 double effective_count_first_order(std::size_t count, double lag_one_correlation) {
@@ -172,4 +174,4 @@ double quantile_of_sorted(std::span<const double> sorted, double p) {
   return sorted[below] + (place - static_cast<double>(below)) * (sorted[above] - sorted[below]);
 }
 
-}  // namespace eyelevel::signal
+}  // namespace eyelevel::metrology

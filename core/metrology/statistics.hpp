@@ -1,15 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
-// Location, spread and correlation of a series of values. Not for raw samples of a waveform: those are histogram.hpp.
-// s is the experimental standard deviation (divisor n - 1), by two passes (NIST StRD univariate sets reach 15 digits of
-// what doubles can hold). Values carry the caller's unit. An empty series, or one holding a value that is not finite,
-// is refused with Error(bad_input) naming the value's place (counted from 0). Pure; any thread.
+// Location, spread and correlation of a series of values. Not for raw samples of a waveform: those are
+// core/signal/histogram.hpp. s is the experimental standard deviation (divisor n - 1), by two passes (NIST StRD
+// univariate sets reach 15 digits of what doubles can hold). Values carry the caller's unit. An empty series, or one
+// holding a value that is not finite, is refused with Error(bad_input) naming the value's place (counted from 0). Pure;
+// any thread.
 #pragma once
 
 #include <cstddef>
 #include <span>
 #include <vector>
 
-namespace eyelevel::signal {
+namespace eyelevel::metrology {
 
 struct Statistics {
   std::size_t count = 0;
@@ -24,7 +25,8 @@ Statistics statistics(std::span<const double> values);
 double autocorrelation(std::span<const double> values, std::size_t lag);
 
 // How many independent values a correlated series is worth: n / (1 + 2 sum (1 - k/n) r_k), the sum broken off at the
-// first r_k that is not above 1/sqrt(n), the standard deviation of r_k of white noise. Never above n, never below 1.
+// first r_k that is not above 1/sqrt(n), the standard deviation of r_k of white noise; and no more than a first-order
+// series of that r_1 is worth, since a sum broken off early misses slow waves. Never above n, never below 1.
 double effective_count(std::span<const double> values);
 // The same for a first-order autoregressive series: n (1 - r) / (1 + r), for -1 < r < 1; limited to 1 .. n.
 double effective_count_first_order(std::size_t count, double lag_one_correlation);
@@ -56,4 +58,4 @@ TrimmedMean trimmed_mean(std::span<const double> values, std::size_t each_side);
 // Quantile of sorted values by straight lines between order statistics: place p (n - 1). 0 <= p <= 1.
 double quantile_of_sorted(std::span<const double> sorted, double p);
 
-}  // namespace eyelevel::signal
+}  // namespace eyelevel::metrology
