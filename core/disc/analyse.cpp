@@ -15,6 +15,7 @@
 #include "core/disc/clock/balance.hpp"
 #include "core/disc/clock/recovery.hpp"
 #include "core/disc/clock/slicer.hpp"
+#include "core/disc/clock/smooth.hpp"
 #include "core/disc/clock/survey.hpp"
 #include "core/disc/detail/frames.hpp"
 #include "core/disc/detail/sections.hpp"
@@ -121,23 +122,72 @@ class Analyser {
 
   bool find_eye() {
     if (!(survey_.amplitude > 0)) return refuse("the signal does not move");
-    const double hysteresis = clock::hysteresis_for(survey_);
-    const clock::LevelTrack level = clock::middle_level(codes_, survey_);
-    edges_ = clock::slice(codes_, survey_, level, hysteresis);
-    lattice_ = clock::recover(edges_);
-    if (!lattice_.found()) return refuse("no channel clock can be found (no pair of frame syncs 588 T apart)");
+    lock_ = lock_on(codes_, survey_);
+    constexpr double noisy = 0.015;  // of the eye; below, single samples do well
+    if (survey_.noise > noisy * survey_.amplitude) lock_on_smoothed();
+    if (!lock_.lattice.found()) return refuse("no channel clock can be found (no pair of frame syncs 588 T apart)");
     constexpr double beating = 0.25;
-    if (survey_.share_between() > beating) {
+    if (lock_.survey.share_between() > beating) {
       return refuse(
           fmt::format("the height of the signal comes and goes ({:.0f} % of the time between closed and open), as "
                       "when the tracks are crossed",
-                      100 * survey_.share_between()));
+                      100 * lock_.survey.share_between()));
     }
-    balance_ = clock::balance(codes_, level, hysteresis, lattice_, edges_);
-    frames_ = detail::find_frames(edges_, lattice_, wave_.size());
+    balance_ = clock::balance(lock_.codes(codes_), lock_.level, lock_.hysteresis, lock_.lattice, lock_.edges);
+    if (lock_.smooth) clock::reslice(codes_, balance_.level, clock::hysteresis_for(survey_), lock_.edges);
+    frames_ = detail::find_frames(lock_.edges, lock_.lattice, wave_.size());
     if (!frames_are_code()) return refuse("what looks like frames does not hold symbols of the channel code");
-    runs_ = eye::usable_runs(edges_, lattice_, balance_, survey_);
+    runs_ = eye::usable_runs(lock_.edges, lock_.lattice, balance_, lock_.survey);
     return true;
+  }
+
+  // Edges and channel bits of the record, as it came or smoothed.
+  struct Lock {
+    std::optional<std::vector<float>> smooth;
+    clock::Survey survey;
+    double hysteresis = 0;
+    clock::LevelTrack level;
+    clock::Edges edges;
+    clock::Lattice lattice;
+
+    signal::CodesView codes(const signal::CodesView& raw) const {
+      return smooth ? signal::CodesView(std::span<const float>(*smooth)) : raw;
+    }
+    // Channel bits that were numbered.
+    std::int64_t bits() const {
+      std::int64_t sum = 0;
+      for (const clock::Stretch& s : lattice.stretches) sum += lattice.bit[s.last] - lattice.bit[s.first];
+      return sum;
+    }
+  };
+
+  static Lock lock_on(const signal::CodesView& codes, const clock::Survey& survey) {
+    Lock lock;
+    lock.survey = survey;
+    lock.hysteresis = clock::hysteresis_for(survey);
+    lock.level = clock::middle_level(codes, survey);
+    lock.edges = clock::slice(codes, survey, lock.level, lock.hysteresis);
+    lock.lattice = clock::recover(lock.edges);
+    return lock;
+  }
+
+  // The channel bit is that of the lock there is, or of the usual speeds where noise hides it.
+  void lock_on_smoothed() {
+    const double bit_1x = wave_.rate_hz / channel_rate_1x_hz;
+    std::vector<double> periods = {bit_1x, bit_1x / 2, bit_1x / 4};
+    if (lock_.lattice.found()) periods = {lock_.lattice.period};
+    for (const double period : periods) {
+      const std::size_t width = clock::smoothing_width(period);
+      if (width == 1) return;
+      std::vector<float> smooth = clock::smoothed(codes_, width);
+      clock::Survey survey = clock::survey(std::span<const float>(smooth), wave_.rate_hz);
+      survey.noise = survey_.noise / std::sqrt(static_cast<double>(width));
+      Lock lock = lock_on(std::span<const float>(smooth), survey);
+      if (!lock.lattice.found() || 10 * lock.bits() < 9 * lock_.bits()) continue;
+      lock.smooth = std::move(smooth);
+      lock_ = std::move(lock);
+      return;
+    }
   }
 
   // Of all 14-bit groups one in 64 is a symbol by chance; where syncs stand, nearly all must be.
@@ -153,12 +203,12 @@ class Analyser {
 
   void measure_clock() {
     double time = 0, bits = 0, locked = 0;
-    for (const clock::Stretch& s : lattice_.stretches) {
-      time += edges_.at[s.last] - edges_.at[s.first];
-      bits += static_cast<double>(lattice_.bit[s.last] - lattice_.bit[s.first]);
+    for (const clock::Stretch& s : lock_.lattice.stretches) {
+      time += lock_.edges.at[s.last] - lock_.edges.at[s.first];
+      bits += static_cast<double>(lock_.lattice.bit[s.last] - lock_.lattice.bit[s.first]);
     }
-    const auto legal = clock::legal_runs(lattice_, edges_.size());
-    for (std::size_t k = 0; k + 1 < edges_.size(); ++k) locked += legal[k] != 0 ? edges_.run(k) : 0;
+    const auto legal = clock::legal_runs(lock_.lattice, lock_.edges.size());
+    for (std::size_t k = 0; k + 1 < lock_.edges.size(); ++k) locked += legal[k] != 0 ? lock_.edges.run(k) : 0;
     period_ = time / bits;
     out_.locked_share = std::clamp(locked / static_cast<double>(wave_.size()), 0.0, 1.0);
     out_.channel_rate_hz = wave_.rate_hz / period_;
@@ -288,7 +338,7 @@ class Analyser {
 
   // What happened inside the record: spots, scratches, lost focus, slips.
   void note_faults() {
-    const std::vector<std::uint8_t>& dimmed = survey_.block_dimmed;
+    const std::vector<std::uint8_t>& dimmed = lock_.survey.block_dimmed;
     for (std::size_t i = 0; i < dimmed.size();) {
       if (dimmed[i] == 0) {
         ++i;
@@ -313,9 +363,9 @@ class Analyser {
   // Runs inside the locks of the clock that are shorter or longer than this, in channel bits.
   std::size_t illegal_runs(std::int64_t least, std::int64_t most) const {
     std::size_t illegal = 0;
-    for (const clock::Stretch& s : lattice_.stretches) {
+    for (const clock::Stretch& s : lock_.lattice.stretches) {
       for (std::size_t k = s.first; k < s.last; ++k) {
-        const std::int64_t bits = lattice_.bit[k + 1] - lattice_.bit[k];
+        const std::int64_t bits = lock_.lattice.bit[k + 1] - lock_.lattice.bit[k];
         illegal += bits < least || bits > most ? 1 : 0;
       }
     }
@@ -339,8 +389,7 @@ class Analyser {
   std::optional<std::vector<float>> clean_;
   clock::Survey survey_;
   eye::Rails rails_;
-  clock::Edges edges_;
-  clock::Lattice lattice_;
+  Lock lock_;
   clock::Balance balance_;
   detail::Frames frames_;
   std::vector<eye::Run> runs_;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Any bytes are a record: the first says how they are samples (int8, int16 or float) and at which rate. Analysis must answer
-// without a throw, and what it says must hang together.
+// Any bytes are a record: the first says how they are samples (int8, int16 or float) and at which rate. Analysis must
+// answer without a throw, and what it says must hang together.
 #include <cmath>
 #include <cstdint>
 #include <cstdlib>
