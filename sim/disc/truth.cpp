@@ -11,8 +11,6 @@
 namespace eyelevel::sim {
 namespace {
 
-constexpr double central_t = 5;  // of an 11T run, over which its settled level is taken
-
 // The signal of a window as a sum of edges, without jitter.
 class Signal {
  public:
@@ -73,12 +71,13 @@ void for_runs(const Signal& signal, const EdgeWindow& window, int length, const 
 
 }  // namespace
 
-SettledLevels settled_levels(const EdgeWindow& window, const EyeShape& shape) {
+SettledLevels settled_levels(const EdgeWindow& window, const EyeShape& shape, double central_t) {
   const Signal signal(window, shape);
   SettledLevels levels;
   double land = 0, pit = 0;
   for_runs(signal, window, disc::efm::run_max, [&](double centre, bool is_land) {
-    const double level = signal.mean(centre - central_t / 2, centre + central_t / 2);
+    const double level =
+        central_t > 0 ? signal.mean(centre - central_t / 2, centre + central_t / 2) : signal.at(centre);
     (is_land ? land : pit) += level;
     ++(is_land ? levels.lands : levels.pits);
   });

@@ -67,6 +67,21 @@ TEST_CASE("truth: a steep edge leaves 11T runs at exactly +1 and -1, a usual one
   CHECK(usual.peak_to_peak() > 2 * 0.99);
 }
 
+TEST_CASE("truth: the nearer to the centre of 11T runs, the better they have settled", "[sim]") {
+  const Scene scene;
+  const EyeShape shape{.sigma_t = blur_of_i3_over_i11(0.5)};
+  double before = 1;
+  for (const double central_t : {2.0, 5.0, 8.0}) {
+    const double land = settled_levels(scene.window, shape, central_t).land;
+    CHECK(land < before);
+    before = land;
+  }
+  // Centre of a run of 11T: two edges 5.5T away cost 2 erfc(5.5 / (sigma sqrt 2)); the next edges give back as much at
+  // most. Below 1e-4 either way.
+  CHECK(settled_levels(scene.window, shape, 0).land == Approx(1).margin(1e-4));
+  CHECK(settled_levels(scene.window, shape, 2).peak_to_peak() == Approx(2).margin(2e-4 + 2e-4));
+}
+
 TEST_CASE("truth: an alternating 11T pattern settles as its closed form says", "[sim]") {
   EdgeWindow window{.first_bit = 0, .until_bit = 1100, .land_before = true, .edges = {}};
   for (int i = 1; i < 100; ++i) window.edges.push_back(11 * i);
