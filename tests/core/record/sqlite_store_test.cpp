@@ -11,6 +11,7 @@
 
 #include "core/record/journal/run_journal.hpp"
 #include "core/record/run_record.hpp"
+#include "tests/core/record/failing_vfs.hpp"
 #include "tests/core/record/store_suite.hpp"
 #include "tests/support/run_task.hpp"
 
@@ -151,6 +152,66 @@ TEST_CASE("file store: a full disk is said, nothing is written after it, and the
   CHECK_THROWS_WITH(store->reserve_run(test::some_day()), Catch::Contains("the disk is full"));
   CHECK(store->events(run, Samples::all).size() == static_cast<std::size_t>(good));
   CHECK(open_file_store(path)->events(run, Samples::all).size() == static_cast<std::size_t>(good));
+}
+
+namespace {
+
+// Opens, reserves and writes steps of two events until something fails; gives how many events were acknowledged.
+std::size_t write_until_failure(const fs::path& path, std::string& run, std::string& message) {
+  std::size_t acknowledged = 0;
+  try {
+    FileOptions options;
+    options.vfs = test::FailingVfs::name;
+    const auto store = open_file_store(path, options);
+    run = store->reserve_run(test::some_day());
+    for (std::int64_t number = 1; number <= 11; number += 2) {
+      const auto first = number == 1 ? test::sample_event(run, 1, test::sample_bodies().front()) : noted(run, number);
+      const std::vector<event::Event> step{first, captured(run, number + 1)};
+      store->write(run, step);
+      acknowledged += step.size();
+    }
+  } catch (const base::Error& e) {
+    message = e.what();
+  }
+  return acknowledged;
+}
+
+}  // namespace
+
+TEST_CASE("file store: whichever write or sync of the disk fails, what was acknowledged is there", "[record]") {
+  for (const int code : {SQLITE_FULL, SQLITE_IOERR_FSYNC}) {
+    int failures_said = 0;
+    for (int nth = 1;; ++nth) {
+      CAPTURE(code, nth);
+      REQUIRE(nth < 1000);
+      const Folder folder;
+      const auto path = folder / "bench.store";
+      std::string run, message;
+      std::size_t acknowledged = 0;
+      bool failed = false;
+      {
+        const test::FailingVfs disk(nth, code);
+        acknowledged = write_until_failure(path, run, message);
+        failed = disk.has_failed();
+      }
+      if (!failed) break;
+      // A failure in the clean-up after the last acknowledged write is nobody's loss; any other is said.
+      if (!message.empty()) {
+        ++failures_said;
+        CHECK_THAT(message, Catch::Contains("bench.store"));
+        CHECK_THAT(message, Catch::Contains(code == SQLITE_FULL ? "the disk is full" : "reading or writing it failed"));
+      } else {
+        CHECK(acknowledged == 12);
+      }
+      const auto store = open_file_store(path);
+      if (acknowledged == 0) continue;
+      const auto events = store->events(run, Samples::all);
+      CHECK(events.size() >= acknowledged);
+      CHECK(events.size() % 2 == 0);
+      for (std::size_t i = 0; i < events.size(); ++i) CHECK(events[i].number == static_cast<std::int64_t>(i) + 1);
+    }
+    CHECK(failures_said > 7);  // opening, reserving and six steps have at least one each
+  }
 }
 
 TEST_CASE("file store: two programs write into one file, and each run gets its own number", "[record]") {
