@@ -181,7 +181,9 @@ HeaderTree::Match HeaderTree::find(const ProgramUnit& unit, Path& path) const {
   const Node& start = path.steps_.empty() ? *root_ : *path.steps_.back().node;
   if (!search.from(start, 0)) {
     if (search.suffix_out_of_range) throw CommandError(-114);
-    throw CommandError(-113, std::string(unit.mnemonics.back().word));
+    std::string typed;
+    for (const auto& mnemonic : unit.mnemonics) typed += (typed.empty() ? "" : ":") + std::string(mnemonic.word);
+    throw CommandError(-113, typed.substr(0, 60));
   }
   const Node& found = *search.steps.back().node;
   const auto& target = unit.query ? *found.query : *found.command;

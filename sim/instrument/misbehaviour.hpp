@@ -28,11 +28,11 @@ enum class Misbehaviour {
 
 struct Fault {
   Misbehaviour kind = Misbehaviour::silent;
-  int from_query = 1;   // the first query that it touches, counted from 1 after the fault was added
-  int queries = 0;      // how many queries it touches; 0: all that follow
-  double delay_s = 10;  // late
-  int error = -240;     // error_in_queue: the number
-  std::string header;   // setting_not_taken: as a client types it
+  int from_query = 1;    // the first query that it touches, counted from 1 after the fault was added
+  int queries = 0;       // how many queries it touches; 0: all that follow
+  double delay_s = 10;   // late
+  int error = -240;      // error_in_queue: the number
+  std::string header{};  // setting_not_taken: as a client types it
 };
 
 std::string_view name_of(Misbehaviour kind);
