@@ -5,7 +5,9 @@
 #include <cmath>
 
 #include "core/disc/efm/code.hpp"
+#include "sim/disc/channel_stream.hpp"
 #include "sim/disc/optics.hpp"
+#include "sim/disc/renderer.hpp"
 #include "sim/player/pad.hpp"
 
 namespace eyelevel::sim {
@@ -16,20 +18,42 @@ constexpr std::int64_t into_track = 100;  // sections: past the beginning
 constexpr double bits_per_sample = 0.4;
 constexpr std::size_t bin_count = 64;
 constexpr double lowest = -1.15, highest = 1.15;
-constexpr double harmless_ratio = 0.45;  // of the limit; the saturation takes less than 2e-7 there
+constexpr double harmless_ratio = 0.45;   // of the limit; the saturation takes less than 2e-7 there
+constexpr double mean_ratio_step = 0.02;  // of I3/I11; straight lines between
+constexpr double bins_ratio_step = 0.05;  // the saturation's small share hardly hangs on the shape
 
 }  // namespace
 
-EyeMean::EyeMean(const LoadedDisc& disc, const EyeShape& shape) {
-  const std::vector<Track>& tracks = disc.disc().contents->tracks;
+double EyeMean::mean_at_step(std::int64_t step) {
+  const auto found = means_.find(step);
+  if (found != means_.end()) return found->second;
+  const double sigma_t = blur_of_i3_over_i11(static_cast<double>(step) * mean_ratio_step);
+  // The running digital sum of the channel code stays near zero: over long times lands and pits differ by their
+  // lengthening only, once per run.
+  const double mean = -pit_lengthening_of_asymmetry(disc_->asymmetry, sigma_t) / mean_run_t;
+  return means_.emplace(step, mean).first->second;
+}
+
+double EyeMean::mean(double i3_over_i11) {
+  const double place = i3_over_i11 / mean_ratio_step;
+  const auto below = static_cast<std::int64_t>(std::floor(place));
+  return std::lerp(mean_at_step(below), mean_at_step(below + 1), place - std::floor(place));
+}
+
+const std::vector<EyeMean::Bin>& EyeMean::bins(double i3_over_i11) {
+  const auto step = static_cast<std::int64_t>(std::lround(i3_over_i11 / bins_ratio_step));
+  const auto found = bins_.find(step);
+  if (found != bins_.end()) return found->second;
+
+  EyeShape shape;
+  shape.sigma_t = blur_of_i3_over_i11(static_cast<double>(step) * bins_ratio_step);
+  shape.pit_lengthening_t = pit_lengthening_of_asymmetry(disc_->asymmetry, shape.sigma_t);
+  const std::vector<Track>& tracks = disc_->contents->tracks;
   const std::int64_t first_bit = tracks.empty() ? 0 : (tracks.front().start + into_track) * section_bits;
-  constexpr std::int64_t bits = std::int64_t{frames} * disc::efm::frame_bits;
-  ChannelStream stream(disc.disc().contents);
-  EyeShape clean = shape;
-  clean.edge_jitter_t = 0;
-  EyeRenderer renderer(clean);
-  std::vector<float> samples(static_cast<std::size_t>(static_cast<double>(bits) / bits_per_sample));
-  renderer.render(stream, {.start_bit = static_cast<double>(first_bit), .bits_per_sample = bits_per_sample}, samples);
+  ChannelStream stream(disc_->contents);
+  std::vector<float> samples(static_cast<std::size_t>(frames * disc::efm::frame_bits / bits_per_sample));
+  EyeRenderer(shape).render(stream, {.start_bit = static_cast<double>(first_bit), .bits_per_sample = bits_per_sample},
+                            samples);
 
   std::vector<double> sums(bin_count, 0);
   std::vector<std::size_t> counts(bin_count, 0);
@@ -40,21 +64,20 @@ EyeMean::EyeMean(const LoadedDisc& disc, const EyeShape& shape) {
     sums[bin] += static_cast<double>(sample);
     ++counts[bin];
   }
+  std::vector<Bin> filled;
   for (std::size_t i = 0; i < bin_count; ++i) {
     if (counts[i] == 0) continue;
-    bins_.push_back({sums[i] / static_cast<double>(counts[i]),
-                     static_cast<double>(counts[i]) / static_cast<double>(samples.size())});
+    filled.push_back({sums[i] / static_cast<double>(counts[i]),
+                      static_cast<double>(counts[i]) / static_cast<double>(samples.size())});
   }
-  // The running digital sum of the channel code stays near zero: over long times lands and pits differ by their
-  // lengthening only, once per run.
-  mean_ = -shape.pit_lengthening_t / mean_run_t;
+  return bins_.emplace(step, std::move(filled)).first->second;
 }
 
-double EyeMean::mean_v(double land_v, double pit_v, double limit_v) const {
-  const double middle_v = (land_v + pit_v) / 2, half_v = (land_v - pit_v) / 2;
-  double sum_v = middle_v + half_v * mean_;
-  if (land_v < harmless_ratio * limit_v) return sum_v;
-  for (const Bin& bin : bins_) {
+double EyeMean::mean_v(const Levels& levels, double i3_over_i11, double limit_v) {
+  const double middle_v = (levels.land_v + levels.pit_v) / 2, half_v = (levels.land_v - levels.pit_v) / 2;
+  double sum_v = middle_v + half_v * mean(i3_over_i11);
+  if (levels.land_v < harmless_ratio * limit_v) return sum_v;
+  for (const Bin& bin : bins(i3_over_i11)) {
     const double linear_v = middle_v + half_v * bin.level;
     if (linear_v > harmless_ratio * limit_v) sum_v += bin.share * (saturated_v(linear_v, limit_v) - linear_v);
   }

@@ -2,6 +2,7 @@
 #include "sim/player/loaded_disc.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <complex>
 #include <numbers>
@@ -76,11 +77,20 @@ EyeShape LoadedDisc::shape(const EyeLight& eye) const {
   return shape;
 }
 
-SettledRuns settled_runs(const EyeShape& shape) {
-  const auto lost = [&](double length_t) {
-    return 2 * std::erfc(length_t / 2 / (shape.sigma_t * std::numbers::sqrt2));
-  };
-  return {1 - lost(long_run_t - shape.pit_lengthening_t), -1 + lost(long_run_t + shape.pit_lengthening_t)};
+double settled_share(double i3_over_i11) {
+  constexpr double lowest = 0.15, highest = 0.98, step = 0.005;  // the range of the blur
+  constexpr std::size_t count = 167;
+  static const std::array<double, count> table = [] {
+    std::array<double, count> shares{};
+    for (std::size_t i = 0; i < count; ++i) {
+      const double sigma_t = blur_of_i3_over_i11(lowest + step * static_cast<double>(i));
+      shares[i] = 1 - 2 * std::erfc(long_run_t / 2 / (sigma_t * std::numbers::sqrt2));
+    }
+    return shares;
+  }();
+  const double place = (std::clamp(i3_over_i11, lowest, highest) - lowest) / step;
+  const auto index = std::min(static_cast<std::size_t>(place), count - 2);
+  return std::lerp(table[index], table[index + 1], place - static_cast<double>(index));
 }
 
 }  // namespace eyelevel::sim

@@ -29,6 +29,7 @@ class LoadedDisc {
   LoadedDisc(std::shared_ptr<const Disc> disc, const PlayerParameters& player, base::Random chance);
 
   const Disc& disc() const { return *disc_; }
+  const std::shared_ptr<const Disc>& shared_disc() const { return disc_; }
   const Spiral& spiral() const { return spiral_; }
   std::uint64_t key() const { return key_; }
   double eccentricity_m() const { return eccentricity_m_; }
@@ -56,12 +57,9 @@ class LoadedDisc {
   double eccentricity_m_, eccentricity_phase_rad_;
 };
 
-// Level at the centre of 11T runs on the renderer's scale, in closed form: all but +1 and -1.
-struct SettledRuns {
-  double land = 1;
-  double pit = -1;
-};
-SettledRuns settled_runs(const EyeShape& shape);
+// Level at the centre of an 11T land on the renderer's scale, all but 1; of a pit the same below zero. Asymmetry
+// lengthens the one and shortens the other, which leaves their difference as it is.
+double settled_share(double i3_over_i11);
 
 inline constexpr double sections_per_s = 75;  // ECMA-130 2nd ed. 22
 

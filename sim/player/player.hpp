@@ -11,7 +11,6 @@
 #include <map>
 #include <memory>
 #include <optional>
-#include <utility>
 #include <vector>
 
 #include "sim/disc/disc.hpp"
@@ -106,7 +105,7 @@ class Player {
   std::optional<double> ready_s_;
   std::vector<Heat> heat_;
   std::vector<Setting> settings_;
-  mutable std::map<std::pair<std::uint64_t, std::int64_t>, EyeMean> means_;  // by disc and I3/I11, made when needed
+  mutable std::map<std::uint64_t, EyeMean> means_;  // by disc, made when needed
 };
 
 }  // namespace eyelevel::sim

@@ -9,8 +9,7 @@
 namespace eyelevel::sim {
 namespace {
 
-constexpr int angles = 32;           // per turn; what happens there are a few harmonics of it
-constexpr double ratio_step = 0.02;  // of I3/I11 between two shapes kept for means
+constexpr int angles = 32;  // per turn; what happens there are a few harmonics of it
 struct SlowPoint {
   double place, weight;  // from the middle in half spans; Simpson's rule
 };
@@ -19,15 +18,10 @@ constexpr std::array<SlowPoint, 3> slow_points{{{-1, 1.0 / 6}, {0, 4.0 / 6}, {1,
 }  // namespace
 
 double Player::eye_mean_v(const LoadedDisc& disc, const EyeLight& eye, double dark_v) const {
-  const auto step = static_cast<std::int64_t>(std::lround(eye.i3_over_i11 / ratio_step));
-  const auto key = std::pair(disc.key(), step);
-  auto found = means_.find(key);
-  if (found == means_.end()) {
-    EyeLight typical = eye;
-    typical.i3_over_i11 = static_cast<double>(step) * ratio_step;
-    found = means_.emplace(key, EyeMean(disc, disc.shape(typical))).first;
-  }
-  const double y = found->second.mean_v(linear_v(eye.land), linear_v(eye.pit), parameters_.model.saturation_v);
+  auto found = means_.find(disc.key());
+  if (found == means_.end()) found = means_.emplace(disc.key(), EyeMean(disc.shared_disc())).first;
+  const double y =
+      found->second.mean_v({linear_v(eye.land), linear_v(eye.pit)}, eye.i3_over_i11, parameters_.model.saturation_v);
   return parameters_.model.light_raises_voltage ? dark_v + y : dark_v - y;
 }
 
@@ -66,11 +60,11 @@ std::optional<double> Player::turn_average(double from_s, double until_s, const 
 }
 
 std::optional<double> Player::true_level_v(double from_s, double until_s) const {
-  return turn_average(from_s, until_s, [this](const LoadedDisc& disc, const EyeLight& eye, double) {
-    const SettledRuns runs = settled_runs(disc.shape(eye));
-    const double middle = (eye.land + eye.pit) / 2, half = (eye.land - eye.pit) / 2;
-    const double land_v = pad_v(linear_v(middle + half * runs.land), 0);
-    const double pit_v = pad_v(linear_v(middle + half * runs.pit), 0);
+  return turn_average(from_s, until_s, [this](const LoadedDisc&, const EyeLight& eye, double) {
+    const double middle = (eye.land + eye.pit) / 2;
+    const double half = (eye.land - eye.pit) / 2 * settled_share(eye.i3_over_i11);
+    const double land_v = pad_v(linear_v(middle + half), 0);
+    const double pit_v = pad_v(linear_v(middle - half), 0);
     return std::abs(land_v - pit_v);
   });
 }

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "sim/disc/optics.hpp"
 #include "tests/sim/player/discs.hpp"
 
 using namespace eyelevel;
@@ -119,10 +120,10 @@ TEST_CASE("loaded disc: clamping turns and shifts a disc anew each time", "[play
 }
 
 TEST_CASE("loaded disc: 11T runs are settled at their centre to 0.01 % for a good spot", "[player]") {
-  EyeShape shape;
-  shape.sigma_t = 1.3;
-  const auto runs = settled_runs(shape);
-  CHECK(1 - runs.land == Approx(2 * std::erfc(5.5 / 1.3 / std::numbers::sqrt2)).epsilon(1e-12));
-  CHECK(1 - runs.land < 1e-4);
-  CHECK(runs.pit == -runs.land);
+  // Two edges 5.5T away, each short of its step by erfc(5.5/(sigma sqrt 2)).
+  for (const double sigma_t : {1.1, 1.3, 1.6, 1.8}) {
+    const double ratio = i3_over_i11_of_blur(sigma_t);
+    CHECK(1 - settled_share(ratio) == Approx(2 * std::erfc(5.5 / sigma_t / std::numbers::sqrt2)).margin(2e-5));
+  }
+  CHECK(1 - settled_share(i3_over_i11_of_blur(1.3)) < 1e-4);
 }
