@@ -133,8 +133,8 @@ class Analyser {
                       "when the tracks are crossed",
                       100 * lock_.survey.share_between()));
     }
-    balance_ = clock::balance(lock_.codes(codes_), lock_.level, lock_.hysteresis, lock_.lattice, lock_.edges);
-    if (lock_.smooth) clock::reslice(codes_, balance_.level, clock::hysteresis_for(survey_), lock_.edges);
+    balance_ = clock::balance(lock_.codes(codes_), lock_.hysteresis, lock_.lattice, lock_.edges);
+    if (lock_.smooth) clock::reslice_on(codes_, balance_.level, clock::hysteresis_for(survey_), lock_.edges);
     frames_ = detail::find_frames(lock_.edges, lock_.lattice, wave_.size());
     if (!frames_are_code()) return refuse("what looks like frames does not hold symbols of the channel code");
     runs_ = eye::usable_runs(lock_.edges, lock_.lattice, balance_, lock_.survey);

@@ -72,13 +72,17 @@ void complete(PerWindow& values, double otherwise, bool smooth) {
   }
 }
 
-double at_edge(const PerWindow& values, std::size_t k) {
-  const double place = (static_cast<double>(k) + 0.5) / window - 0.5;
-  if (!(place > 0)) return values.front();
-  const auto i = static_cast<std::size_t>(place);
-  if (i + 1 >= values.size()) return values.back();
-  const double share = place - static_cast<double>(i);
-  return values[i] + share * (values[i + 1] - values[i]);
+// Calls visit(k, value) for every edge; values hold at the middles of the windows, straight lines between.
+template <class Visit>
+void at_edges(const PerWindow& values, std::size_t edges, Visit visit) {
+  std::size_t k = 0;
+  for (; k < std::min(edges, window / 2); ++k) visit(k, values.front());
+  for (std::size_t w = 0; w + 1 < values.size() && k < edges; ++w) {
+    const double step = (values[w + 1] - values[w]) / window;
+    const std::size_t from = w * window + window / 2, end = std::min(edges, from + window);
+    for (; k < end; ++k) visit(k, values[w] + (static_cast<double>(k - from) + 0.5) * step);
+  }
+  for (; k < edges; ++k) visit(k, values.back());
 }
 
 }  // namespace
@@ -94,11 +98,10 @@ std::vector<std::uint8_t> legal_runs(const Lattice& lattice, std::size_t edges) 
   return legal;
 }
 
-Balance balance(const signal::CodesView& codes, const LevelTrack& coarse, double hysteresis, const Lattice& lattice,
-                Edges& edges) {
+Balance balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges) {
   Balance result;
   result.level.resize(edges.size());
-  for (std::size_t k = 0; k < edges.size(); ++k) result.level[k] = coarse.at(edges.at[k]);
+  for (std::size_t k = 0; k < edges.size(); ++k) result.level[k] = static_cast<double>(edges.level[k]);
   if (!lattice.found()) return result;
   const auto legal = legal_runs(lattice, edges.size());
 
@@ -108,12 +111,12 @@ Balance balance(const signal::CodesView& codes, const LevelTrack& coarse, double
     complete(periods, lattice.period, false);
     errors = level_errors(edges, lattice, legal, periods);
     complete(errors, 0, true);
-    for (std::size_t k = 0; k < edges.size(); ++k) {
-      const double rise = at_edge(errors, k);
+    // The first step may be large and needs the samples; what is left is small against the edge.
+    const double shift = pass == 1 && edges.slope > 0 ? 1 / edges.slope : 0;
+    at_edges(errors, edges.size(), [&](std::size_t k, double rise) {
       result.level[k] += rise;
-      // The first step may be large and needs the samples; what is left is small against the edge.
-      if (pass == 1 && edges.slope > 0) edges.at[k] += (edges.rises(k) ? rise : -rise) / edges.slope;
-    }
+      edges.at[k] += (edges.rises(k) ? shift : -shift) * rise;
+    });
     if (pass == 0) reslice(codes, result.level, hysteresis, edges);
   }
   periods = periods_of(edges, lattice);

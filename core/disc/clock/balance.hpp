@@ -22,8 +22,7 @@ struct Balance {
 // Whether run k lies inside a stretch and is 3T to 11T long; as a mask over runs (the last entry is always false).
 std::vector<std::uint8_t> legal_runs(const Lattice& lattice, std::size_t edges);
 
-// `coarse` is the track with which `edges` were sliced; afterwards they are sliced at the balanced level.
-Balance balance(const signal::CodesView& codes, const LevelTrack& coarse, double hysteresis, const Lattice& lattice,
-                Edges& edges);
+// Afterwards the edges are sliced at the balanced level.
+Balance balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges);
 
 }  // namespace eyelevel::disc::clock

@@ -43,6 +43,13 @@ std::optional<Anchor> anchor_at(std::span<const double> at, std::size_t k) {
   return std::nullopt;
 }
 
+// To the nearest whole number, below 2^51: what lies beyond the mantissa is cut off. (nearbyint is a call on old
+// processors.)
+double rounded(double value) {
+  constexpr double cut = 6755399441055744.0;  // 1.5 x 2^52
+  return (value + cut) - cut;
+}
+
 // The loop. `way` is 1 forwards, -1 backwards (time then counts down).
 class Loop {
  public:
@@ -59,7 +66,7 @@ class Loop {
   std::int64_t step(std::size_t k) {
     const double side = edges_.rises(k) ? side_ : -side_;
     const double due = way_ * edges_.at[k] - phase_ - side;
-    const double bits = std::nearbyint(due * inverse_);
+    const double bits = rounded(due * inverse_);
     const double error = due - bits * period_;
     const bool legal = bits >= efm::run_min && bits <= efm::run_max;
     if (!legal) hurry_ = bits > efm::run_max ? hurry_length : hurry_;

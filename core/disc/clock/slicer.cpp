@@ -8,6 +8,7 @@
 #include <cstdint>
 #include <cstring>
 #include <limits>
+#include <optional>
 #include <span>
 
 namespace eyelevel::disc::clock {
@@ -50,7 +51,8 @@ T code_above(double level) {
 
 struct Crossing {
   double at = 0;
-  double slope = 0;
+  double rise = 0;  // codes a sample, of the whole edge
+  float step = 0;   // as in Edges
 };
 
 // From sample `before` (on the old side) to `after` (on the new side). `sign` is 1 for a rising edge, -1 for a falling
@@ -58,23 +60,31 @@ struct Crossing {
 template <class T>
 Crossing crossing(const T* x, std::size_t before, std::size_t after, double level, double sign) {
   Crossing found;
+  int times = 0;
   double a = sign * (static_cast<double>(x[before]) - level);
   for (std::size_t m = before; m < after; ++m) {
     const double b = sign * (static_cast<double>(x[m + 1]) - level);
     if ((a < 0) != (b < 0)) {
       const double at = static_cast<double>(m) + a / (a - b);
       found.at += a < 0 ? at : -at;
-      found.slope += b - a;  // crossings back count against: what is left is the steepness of the edge
+      found.rise += b - a;  // crossings back count against: what is left is the steepness of the edge
+      ++times;
     }
     a = b;
   }
+  if (times == 1) found.step = static_cast<float>(found.rise);
   return found;
 }
 
 template <class T>
 class Slicer {
  public:
-  Slicer(std::span<const T> x, double hysteresis) : x_(x), hysteresis_(hysteresis) {}
+  Slicer(std::span<const T> x, double hysteresis) : x_(x), hysteresis_(hysteresis) {
+    const std::size_t likely = x.size() / 16 + 16;
+    edges_.at.reserve(likely);
+    edges_.level.reserve(likely);
+    edges_.step.reserve(likely);
+  }
 
   void look_at(std::size_t base, Masks<T> masks, double level) {
     std::uint64_t live = ~std::uint64_t{0};
@@ -97,10 +107,9 @@ class Slicer {
   }
 
   Edges result() {
-    edges_.slope = edges_.at.empty() ? 0 : slope_ / static_cast<double>(edges_.at.size());
+    edges_.slope = edges_.at.empty() ? 0 : rise_ / static_cast<double>(edges_.at.size());
     return std::move(edges_);
   }
-  void reserve(std::size_t n) { edges_.at.reserve(n); }
 
  private:
   void edge_confirmed(std::size_t i, double level) {
@@ -112,7 +121,9 @@ class Slicer {
     const Crossing found = crossing(x_.data(), before, i, level, sign);
     if (edges_.at.empty()) edges_.first_rises = !high_;
     edges_.at.push_back(edges_.at.empty() ? found.at : std::max(found.at, edges_.at.back()));
-    slope_ += found.slope;
+    edges_.level.push_back(static_cast<float>(level));
+    edges_.step.push_back(found.step);
+    rise_ += found.rise;
     high_ = !high_;
     last_ = i;
   }
@@ -121,62 +132,77 @@ class Slicer {
   double hysteresis_;
   bool known_ = false, high_ = false;
   std::size_t last_ = 0;
-  double slope_ = 0;
+  double rise_ = 0;
   Edges edges_;
 };
 
 template <class T>
 Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis) {
   Slicer<T> slicer(x, hysteresis);
-  slicer.reserve(x.size() / 16 + 16);
   std::array<T, word> rest{};
-  for (std::size_t base = 0; base < x.size(); base += word) {
-    if (survey.is_dropout(survey.block_of(base))) continue;
-    const double level = track.at(static_cast<double>(base) + 0.5 * word);
-    const T high = code_below<T>(level + hysteresis), low = code_above<T>(level - hysteresis);
-    const T* at = x.data() + base;
-    if (x.size() - base < word) {
-      std::fill(rest.begin(), rest.end(), x.back());
-      std::copy(x.begin() + static_cast<std::ptrdiff_t>(base), x.end(), rest.begin());
-      at = rest.data();
+  for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
+    if (survey.is_dropout(block)) continue;
+    const std::size_t end = std::min(x.size(), (block + 1) * survey.block);
+    for (std::size_t base = block * survey.block; base < end; base += word) {
+      const double level = track.at(static_cast<double>(base) + 0.5 * word);
+      const T high = code_below<T>(level + hysteresis), low = code_above<T>(level - hysteresis);
+      const T* at = x.data() + base;
+      if (x.size() - base < word) {
+        std::fill(rest.begin(), rest.end(), x.back());
+        std::copy(x.begin() + static_cast<std::ptrdiff_t>(base), x.end(), rest.begin());
+        at = rest.data();
+      }
+      slicer.look_at(base, compare(at, high, low), level);
     }
-    slicer.look_at(base, compare(at, high, low), level);
   }
   return slicer.result();
 }
 
+// Looks for the crossing of edge k among the samples, half way to its neighbours at most, so that runs cannot be
+// swapped.
+template <class T>
+std::optional<Crossing> found_again(std::span<const T> x, const Edges& edges, std::size_t k, double level,
+                                    double hysteresis) {
+  const double sign = edges.rises(k) ? 1 : -1, middle = edges.at[k], last_sample = static_cast<double>(x.size() - 1);
+  const double left = k > 0 ? 0.5 * (edges.at[k - 1] + middle) : middle - 8;
+  const double right = k + 1 < edges.size() ? 0.5 * (edges.at[k + 1] + middle) : middle + 8;
+  const auto first = static_cast<std::size_t>(std::clamp(left, 0.0, last_sample));
+  const auto last = std::max(first, static_cast<std::size_t>(std::clamp(right + 1, 0.0, last_sample)));
+  auto before = static_cast<std::size_t>(std::clamp(middle, static_cast<double>(first), static_cast<double>(last)));
+  std::size_t after = std::min(before + 1, last);
+  while (before > first && sign * (static_cast<double>(x[before]) - level) > -hysteresis) --before;
+  while (after < last && sign * (static_cast<double>(x[after]) - level) < hysteresis) ++after;
+  if (sign * (static_cast<double>(x[before]) - level) >= 0 || sign * (static_cast<double>(x[after]) - level) < 0) {
+    return std::nullopt;  // does not cross the new level
+  }
+  return crossing(x.data(), before, after, level, sign);
+}
+
 template <class T>
 void reslice_of(std::span<const T> x, const std::vector<double>& levels, double hysteresis, Edges& edges) {
-  double slope = 0;
+  double rise = 0;
   for (std::size_t k = 0; k < edges.size(); ++k) {
-    const double sign = edges.rises(k) ? 1 : -1;
-    const double level = levels[k];
-    const double middle = edges.at[k];
-    const auto near = static_cast<std::size_t>(std::clamp(middle, 1.0, static_cast<double>(x.size() - 2)));
-    const double a = sign * (static_cast<double>(x[near]) - level),
-                 b = sign * (static_cast<double>(x[near + 1]) - level);
-    if (a < -hysteresis && b > hysteresis) {  // one clean step, as nearly always
-      edges.at[k] = static_cast<double>(near) + a / (a - b);
-      slope += b - a;
-      continue;
+    const auto step = static_cast<double>(edges.step[k]);
+    if (step > 0) {
+      // On the same straight line between two samples, as nearly always, the shift is known.
+      const auto base = static_cast<double>(static_cast<std::int64_t>(edges.at[k]));
+      const double up = (levels[k] - static_cast<double>(edges.level[k])) / step;
+      const double moved = edges.at[k] - base + (edges.rises(k) ? up : -up);
+      if (moved >= 0 && moved < 1) {
+        edges.at[k] = base + moved;
+        edges.level[k] = static_cast<float>(levels[k]);
+        rise += step;
+        continue;
+      }
     }
-    // Half way to the neighbours at most, so that runs cannot be swapped.
-    const double left = k > 0 ? 0.5 * (edges.at[k - 1] + middle) : middle - 8;
-    const double right = k + 1 < edges.size() ? 0.5 * (edges.at[k + 1] + middle) : middle + 8;
-    const auto first = static_cast<std::size_t>(std::max(0.0, std::floor(left)));
-    const auto last = static_cast<std::size_t>(std::min(static_cast<double>(x.size() - 1), std::ceil(right)));
-    auto before = static_cast<std::size_t>(std::clamp(middle, static_cast<double>(first), static_cast<double>(last)));
-    std::size_t after = std::min(before + 1, last);
-    while (before > first && sign * (static_cast<double>(x[before]) - level) > -hysteresis) --before;
-    while (after < last && sign * (static_cast<double>(x[after]) - level) < hysteresis) ++after;
-    if (sign * (static_cast<double>(x[before]) - level) >= 0 || sign * (static_cast<double>(x[after]) - level) < 0) {
-      continue;  // does not cross the new level: stays where it was
-    }
-    const Crossing found = crossing(x.data(), before, after, level, sign);
-    edges.at[k] = found.at;
-    slope += found.slope;
+    const auto found = found_again(x, edges, k, levels[k], hysteresis);
+    if (!found) continue;  // stays where it was
+    edges.at[k] = found->at;
+    edges.level[k] = static_cast<float>(levels[k]);
+    edges.step[k] = found->step;
+    rise += found->rise;
   }
-  if (edges.size() > 0 && slope > 0) edges.slope = slope / static_cast<double>(edges.size());
+  if (edges.size() > 0 && rise > 0) edges.slope = rise / static_cast<double>(edges.size());
 }
 
 // Median of what lies around each block, dropouts left out, then a short mean.
@@ -214,16 +240,6 @@ std::vector<double> smoothed_middles(const Survey& survey) {
 }
 
 }  // namespace
-
-double LevelTrack::at(double sample) const {
-  const double place = (sample - first) / spacing;
-  if (!(place > 0)) return knots.front();
-  const double last = static_cast<double>(knots.size() - 1);
-  if (place >= last) return knots.back();
-  const auto i = static_cast<std::size_t>(place);
-  const double share = place - static_cast<double>(i);
-  return knots[i] + share * (knots[i + 1] - knots[i]);
-}
 
 double hysteresis_for(const Survey& survey) {
   // A 3T run rises a quarter of the eye above the level (I3/I11 0.3 to 0.7, ECMA-130 12.2): more than 12 % would lose
@@ -271,6 +287,11 @@ Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTra
 
 void reslice(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges) {
   std::visit([&](const auto& x) { reslice_of(x, levels, hysteresis, edges); }, codes);
+}
+
+void reslice_on(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges) {
+  std::fill(edges.step.begin(), edges.step.end(), 0.0F);
+  reslice(codes, levels, hysteresis, edges);
 }
 
 }  // namespace eyelevel::disc::clock

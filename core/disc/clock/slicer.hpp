@@ -19,11 +19,19 @@ struct LevelTrack {
   double spacing = 1;  // samples
   std::vector<double> knots;
 
-  double at(double sample) const;
+  double at(double sample) const {
+    const double place = (sample - first) / spacing;
+    if (!(place > 0)) return knots.front();
+    if (place >= static_cast<double>(knots.size() - 1)) return knots.back();
+    const auto i = static_cast<std::size_t>(place);
+    return knots[i] + (place - static_cast<double>(i)) * (knots[i + 1] - knots[i]);
+  }
 };
 
 struct Edges {
-  std::vector<double> at;  // ascending; rising and falling in turn
+  std::vector<double> at;    // ascending; rising and falling in turn
+  std::vector<float> level;  // codes, where each was cut
+  std::vector<float> step;   // codes, between the samples around it; 0 where it crosses more than once
   bool first_rises = true;
   double slope = 0;  // mean steepness at the crossings, codes per sample
 
@@ -40,5 +48,7 @@ double hysteresis_for(const Survey& survey);
 Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis);
 // Moves each edge to where the signal crosses levels[k]. The levels must not be far from those of before.
 void reslice(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges);
+// The same on other samples of the same signal.
+void reslice_on(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges);
 
 }  // namespace eyelevel::disc::clock

@@ -2,6 +2,7 @@
 #include "core/disc/clock/survey.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdint>
 #include <span>
@@ -27,22 +28,39 @@ struct BlockSums {
   double sum;
 };
 
+// Many samples at a time, one running figure for each lane.
 template <class T>
 BlockSums<T> sums_of(std::span<const T> x) {
-  using Sum = std::conditional_t<std::is_floating_point_v<T>, double, std::int32_t>;  // 65536 samples of 16 bits fit
-  T low = x[0], high = x[0];
-  double total = 0;
-  for (std::size_t i = 0; i < x.size();) {
-    const std::size_t end = std::min(x.size(), i + 32768);
-    Sum sum = 0;
-    for (; i < end; ++i) {
-      low = x[i] < low ? x[i] : low;
-      high = x[i] > high ? x[i] : high;
-      sum += x[i];
+  constexpr std::size_t lanes = 32;
+  using Sum = std::conditional_t<std::is_same_v<T, std::int8_t>, std::int16_t,
+                                 std::conditional_t<std::is_same_v<T, std::int16_t>, std::int32_t, double>>;
+  constexpr std::size_t rounds_most = 256;  // 256 codes of 8 bits fit into 16
+  BlockSums<T> sums{x[0], x[0], 0};
+  std::size_t i = 0;
+  while (x.size() - i >= lanes) {
+    std::array<T, lanes> low, high;
+    std::array<Sum, lanes> sum{};
+    std::copy_n(x.begin() + static_cast<std::ptrdiff_t>(i), lanes, low.begin());
+    high = low;
+    const std::size_t end = i + std::min(rounds_most, (x.size() - i) / lanes) * lanes;
+    for (; i < end; i += lanes) {
+      for (std::size_t k = 0; k < lanes; ++k) {
+        const T value = x[i + k];
+        low[k] = std::min(low[k], value);
+        high[k] = std::max(high[k], value);
+        sum[k] = static_cast<Sum>(sum[k] + value);
+      }
     }
-    total += static_cast<double>(sum);
+    sums.low = std::min(sums.low, *std::min_element(low.begin(), low.end()));
+    sums.high = std::max(sums.high, *std::max_element(high.begin(), high.end()));
+    for (const Sum s : sum) sums.sum += static_cast<double>(s);
   }
-  return {low, high, total};
+  for (; i < x.size(); ++i) {
+    sums.low = std::min(sums.low, x[i]);
+    sums.high = std::max(sums.high, x[i]);
+    sums.sum += static_cast<double>(x[i]);
+  }
+  return sums;
 }
 
 // Median of the absolute second difference of Gaussian noise is 0.6745 sqrt(6) of its standard deviation.

@@ -21,7 +21,7 @@ Jitter run_length_jitter(std::span<const Run> runs) {
   std::array<std::array<Group, 12>, 2> groups{};
   for (const Run& run : runs) {
     Group& group = groups[run.high ? 1 : 0][static_cast<std::size_t>(run.length)];
-    const double off = (run.end - run.start) / run.period - run.length;
+    const double off = (run.end - run.start) / static_cast<double>(run.period) - run.length;
     group.count += 1;
     group.sum += off;
     group.squares += off * off;

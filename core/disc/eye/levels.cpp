@@ -96,7 +96,7 @@ class Measure {
 
  private:
   void take_longest(const Run& run) {
-    const double half = settled_t * run.period, middle = run.middle();
+    const double half = settled_t * static_cast<double>(run.period), middle = run.middle();
     const auto from = static_cast<std::size_t>(std::ceil(std::max(0.0, middle - half)));
     const auto to = std::min(static_cast<std::size_t>(middle + half) + 1, x_.size());
     if (to <= from) return;
@@ -112,7 +112,7 @@ class Measure {
     const auto n = static_cast<double>(to - from);
     (run.high ? settled_high_ : settled_low_) += n;
     (run.high ? clipped_high_ : clipped_low_) += clipped;
-    (run.high ? high11_ : low11_).add(reference + sum / n, run.level);
+    (run.high ? high11_ : low11_).add(reference + sum / n, static_cast<double>(run.level));
     squares_ += std::max(0.0, squares - sum * sum / n);
     freedom_ += n - 1;
   }
@@ -121,10 +121,11 @@ class Measure {
   // a channel bit; exact to 0.1 % of the eye.
   void take_centre(const Run& run, std::vector<double>& levels) {
     const double middle = run.middle();
-    const double base = std::floor(middle);
-    if (base < 2 || base + 3 >= static_cast<double>(x_.size())) return;
+    if (!(middle >= 2)) return;
+    const auto base = static_cast<double>(static_cast<std::int64_t>(middle));
+    if (base + 3 >= static_cast<double>(x_.size())) return;
     const T* at = x_.data() + static_cast<std::ptrdiff_t>(base);
-    levels.push_back(run.period >= 3 ? through_four(at, middle - base) : through_six(at, middle - base));
+    levels.push_back(run.period >= 3.0F ? through_four(at, middle - base) : through_six(at, middle - base));
   }
 
   static double through_four(const T* at, double u) {

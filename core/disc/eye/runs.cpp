@@ -20,7 +20,8 @@ std::vector<Run> usable_runs(const clock::Edges& edges, const clock::Lattice& la
       const bool before = k == s.first || legal[k - 1] != 0, after = k + 1 == s.last || legal[k + 1] != 0;
       if (legal[k] == 0 || !before || !after || is_dimmed(edges.at[k]) || is_dimmed(edges.at[k + 1])) continue;
       if (edges.at[k] < 0 || edges.at[k + 1] > last_sample || edges.run(k) <= 0) continue;
-      runs.push_back({edges.at[k], edges.at[k + 1], balance.period[k], balance.level[k],
+      runs.push_back({edges.at[k], edges.at[k + 1], static_cast<float>(balance.period[k]),
+                      static_cast<float>(balance.level[k]),
                       static_cast<std::int32_t>(lattice.bit[k + 1] - lattice.bit[k]), edges.rises(k)});
     }
   }

@@ -15,8 +15,8 @@ namespace eyelevel::disc::eye {
 
 struct Run {
   double start = 0, end = 0;  // edges
-  double period = 0;          // local channel bit
-  double level = 0;           // slicing level at its beginning
+  float period = 0;           // local channel bit
+  float level = 0;            // slicing level at its beginning
   std::int32_t length = 0;    // 3 to 11
   bool high = false;          // more volts per code sign; not yet land or pit
 

@@ -29,7 +29,7 @@ Sliced slice(const support::EyeSettings& settings, double off_v) {
   s.coarse = {0, 1, {1.35 + off_v}};
   s.edges = clock::slice(view, survey, s.coarse, 0.05);
   s.lattice = clock::recover(s.edges);
-  s.balance = clock::balance(view, s.coarse, 0.05, s.lattice, s.edges);
+  s.balance = clock::balance(view, 0.05, s.lattice, s.edges);
   return s;
 }
 
@@ -82,9 +82,10 @@ TEST_CASE("balance: the local clock follows the turns of the disc", "[disc]") {
 TEST_CASE("balance: without a clock the coarse level is all there is", "[disc]") {
   clock::Edges edges;
   edges.at = {10, 20, 30};
+  edges.level = {0.5F, 0.5F, 0.5F};
+  edges.step = {0, 0, 0};
   const std::vector<float> x(64, 0.0F);
-  const clock::Balance b =
-      clock::balance(std::span<const float>(x), {0, 1, {0.5}}, 0.1, clock::Lattice{{0, 0, 0}, {}, 0}, edges);
+  const clock::Balance b = clock::balance(std::span<const float>(x), 0.1, clock::Lattice{{0, 0, 0}, {}, 0}, edges);
   CHECK_FALSE(b.slice);
   CHECK(b.level == std::vector<double>{0.5, 0.5, 0.5});
   CHECK(edges.at == std::vector<double>{10, 20, 30});

@@ -13,7 +13,7 @@ using namespace eyelevel::disc;
 namespace {
 
 eye::Run run_of(double length_t, int nominal, bool high, double period = 4.6277) {
-  return {1000, 1000 + length_t * period, period, 0, nominal, high};
+  return {1000, 1000 + length_t * period, static_cast<float>(period), 0, nominal, high};
 }
 
 }  // namespace

@@ -28,7 +28,7 @@ Made make(const std::vector<int>& lengths, double period, Shape shape, double no
   double at = 5 * period;
   bool high = true;
   for (const int n : lengths) {
-    made.runs.push_back({at, at + n * period, period, 0, n, high});
+    made.runs.push_back({at, at + n * period, static_cast<float>(period), 0, n, high});
     at += n * period;
     high = !high;
   }
@@ -98,7 +98,7 @@ TEST_CASE("eye levels: a moving baseline leaves no run out", "[disc]") {
   const double n = static_cast<double>(made.x.size());
   for (std::size_t i = 0; i < made.x.size(); ++i)
     made.x[i] += static_cast<float>(std::sin(40 * static_cast<double>(i) / n));
-  for (eye::Run& run : made.runs) run.level = std::sin(40 * run.middle() / n);
+  for (eye::Run& run : made.runs) run.level = static_cast<float>(std::sin(40 * run.middle() / n));
   CHECK(levels_of(made).left_out == 0);
 }
 
