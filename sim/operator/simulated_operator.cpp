@@ -8,6 +8,7 @@
 namespace eyelevel::sim {
 namespace {
 
+constexpr int starts_tried = 3;
 constexpr double mean_absence_s = 300;
 constexpr double turn_error_deg = 1.5;
 constexpr double turn_error_share = 0.15;
@@ -125,7 +126,14 @@ task<std::string> SimulatedOperator::start(const Deed& deed) {
     co_return why;
   }
   note(DeedKind::start_track, std::to_string(deed.track));
-  co_return std::string();
+  // Who sees that the disc was not recognised tries again.
+  for (int tries = 1; tries < starts_tried && !player_.ready_s(); ++tries) {
+    co_await timeline_.sleep(base::from_seconds(std::max(0.0, player_.schedule().last_s() - now_s())));
+    co_await take({2, 6}, {1, 3});
+    player_.start_track(deed.track, now_s());
+    note(DeedKind::start_track, std::to_string(deed.track));
+  }
+  co_return player_.ready_s() ? std::string() : std::string("the player does not recognise the disc");
 }
 
 task<> SimulatedOperator::switch_to(bool on) {

@@ -2,6 +2,7 @@
 #include "sim/player/player.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <string>
 
@@ -33,7 +34,7 @@ Segment Player::segment(PlayerState state, double from_s) const {
   return {.state = state,
           .from_s = from_s,
           .place_s = contents_place_s,
-          .key = base::Random(parameters_.seed, std::to_string(from_s)).bits(),
+          .key = base::Random(parameters_.seed ^ std::bit_cast<std::uint64_t>(from_s), "segment").bits(),
           .disc = loaded_};
 }
 
