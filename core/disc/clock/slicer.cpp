@@ -260,12 +260,16 @@ LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey) {
   const std::size_t step = std::max<std::size_t>(1, survey.samples / picks_most);
   std::visit(
       [&](const auto& x) {
-        for (std::size_t i = 0; i < x.size(); i += step) {
-          if (survey.block_amplitude(survey.block_of(i)) < 0.7 * survey.amplitude) continue;
-          const double share = (static_cast<double>(x[i]) - track.at(static_cast<double>(i))) / survey.amplitude;
-          const double bin = std::clamp((share + 0.75) / 1.5 * bins, 0.0, bins - 1.0);
-          ++histogram[static_cast<std::size_t>(bin)];
-          ++picks;
+        const double per_bin = bins / 1.5 / survey.amplitude;
+        for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
+          if (survey.block_amplitude(block) < 0.7 * survey.amplitude) continue;
+          const double zero = track.knots[block] - 0.75 * survey.amplitude;
+          const std::size_t end = std::min(x.size(), (block + 1) * survey.block);
+          for (std::size_t i = block * survey.block; i < end; i += step) {
+            const double bin = std::clamp((static_cast<double>(x[i]) - zero) * per_bin, 0.0, bins - 1.0);
+            ++histogram[static_cast<std::size_t>(bin)];
+            ++picks;
+          }
         }
       },
       codes);
