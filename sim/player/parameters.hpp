@@ -12,15 +12,15 @@
 
 namespace eyelevel::sim {
 
-// The defaults are those of the invented LF-2. Its pad stands on 0.33 V, so that between 0.75 and 1.25 of the nominal
-// level the whole eye lies between 0.6 and 2.6 V.
+// The defaults are those of the invented LF-2. Its pad stands on a reference of 0.38 V, so that the whole eye of nearly
+// every healthy unit on nearly every pressed disc lies between 0.6 and 2.6 V.
 struct ModelTraits {
   std::string model = "LF-2";
   double nominal_level_v = 1.20;     // peak to peak on an average pressed disc at the right setting, in focus
   double nominal_modulation = 0.70;  // I11/Itop of that disc
   bool light_raises_voltage = true;
   double source_ohm = 1000;
-  double reference_v = 0.33;
+  double reference_v = 0.38;
   double saturation_v = 2.6;  // from the reference
   double audio_speed = 1;
   double data_speed = 2;
@@ -67,8 +67,8 @@ struct PlayerParameters {
 
 // Where the drawn trimmer stands, as a share of the nominal level; narrow enough that every unit can be cured.
 struct LevelRange {
-  double lowest = 0.75;
-  double highest = 1.22;
+  double lowest = 0.78;
+  double highest = 1.20;
 };
 
 // Everything of one healthy unit follows from seed and model.

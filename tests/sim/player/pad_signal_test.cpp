@@ -57,7 +57,7 @@ double begin_of(const Player& player, PlayerState state) {
 
 TEST_CASE("pad signal: every state has its voltage", "[player]") {
   const auto player = playing(ideal_player({}));
-  const double dark_v = 0.33, top_v = dark_v + 1.2 / 0.7, bottom_v = dark_v + 1.2 / 0.7 - 1.2;
+  const double dark_v = ModelTraits{}.reference_v, top_v = dark_v + 1.2 / 0.7, bottom_v = dark_v + 1.2 / 0.7 - 1.2;
   CHECK(highest(rendered(player, 0.5, 1e-3, 1e6)) == 0);  // off
 
   const double search_s = begin_of(player, PlayerState::searching);
@@ -205,7 +205,7 @@ TEST_CASE("pad signal: many whole turns have the true mean, whatever the polarit
   for (const bool raises : {true, false}) {
     ModelTraits model;
     model.light_raises_voltage = raises;
-    model.reference_v = raises ? 0.33 : 2.5;
+    model.reference_v = raises ? 0.38 : 2.5;
     const auto player = playing(draw_player(9, model), test::flat_disc());
     const double from_s = begin_of(player, PlayerState::playing) + 3;
     const double turn_s = player.loaded_disc()->spiral().turn_s(*player.place_s_at(from_s));

@@ -30,8 +30,8 @@ TEST_CASE("parameters: every drawn unit starts within the asked level and can be
       };
       const double start = light(unit.trimmer_start_deg);
       INFO("seed " << seed << ", loop " << loop);
-      CHECK(start > 0.74);
-      CHECK(start < 1.23);
+      CHECK(start > LevelRange{}.lowest - 0.001);
+      CHECK(start < LevelRange{}.highest + 0.001);
       const double right_deg = trimmer_deg_for_light(unit, 1);
       CHECK(light(right_deg) == Approx(1).epsilon(1e-9));
       CHECK(right_deg > unit.trimmer.dead_end_deg);

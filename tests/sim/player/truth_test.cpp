@@ -14,6 +14,7 @@ using namespace eyelevel::sim;
 namespace {
 
 constexpr double asked = 0.0005;
+const double reference_v = ModelTraits{}.reference_v;
 
 PlayerParameters without_noise(PlayerParameters unit) {
   unit.noise_v_per_sqrt_hz = 0;
@@ -53,9 +54,9 @@ TEST_CASE("truth: level and mean of an ideal unit on a flat disc are those of it
   const auto player = playing(ideal_player(model), test::flat_disc());
   const double from_s = quiet_s(player);
   CHECK(*player.true_level_v(from_s, from_s + 0.1) == Approx(1.200).epsilon(2e-4));  // 11T settle to 1e-4
-  CHECK(player.true_dark_v(from_s, from_s + 1) == Approx(0.33));
+  CHECK(player.true_dark_v(from_s, from_s + 1) == Approx(reference_v));
   // p-p 1.200 V, m 0.70, asymmetry 0: rise = p-p (1/m - 1/2).
-  CHECK(*player.true_mean_v(from_s, from_s + 1) - 0.33 == Approx(1.2 * (1 / 0.70 - 0.5)).margin(0.001));
+  CHECK(*player.true_mean_v(from_s, from_s + 1) - reference_v == Approx(1.2 * (1 / 0.70 - 0.5)).margin(0.001));
 }
 
 TEST_CASE(
@@ -69,12 +70,12 @@ TEST_CASE(
   const auto pressed = playing(ideal_player(model), disc);
   const double from_s = quiet_s(pressed);
   CHECK(pressed.linear_v(pressed.loaded_disc()->eye(100, 1).land) == Approx(1.800).margin(0.001));
-  CHECK(*pressed.true_mean_v(from_s, from_s + 1) - 0.33 == Approx(1.200).margin(0.001));
+  CHECK(*pressed.true_mean_v(from_s, from_s + 1) - reference_v == Approx(1.200).margin(0.001));
   disc.kind = DiscKind::recordable;
   disc.light = 0.74;
   const auto recordable = playing(ideal_player(model), disc);
   const double later_s = quiet_s(recordable);
-  CHECK(*recordable.true_mean_v(later_s, later_s + 1) - 0.33 == Approx(0.888).margin(0.001));
+  CHECK(*recordable.true_mean_v(later_s, later_s + 1) - reference_v == Approx(0.888).margin(0.001));
 }
 
 TEST_CASE("truth: outside playing there is no level and no mean", "[player]") {
@@ -89,7 +90,7 @@ TEST_CASE("truth: level and mean of drawn units agree with an ideal instrument o
   for (std::uint64_t seed = 1; seed <= 8; ++seed) {
     ModelTraits model;
     model.light_raises_voltage = seed % 2 == 0;
-    model.reference_v = seed % 2 == 0 ? 0.33 : 2.5;
+    model.reference_v = seed % 2 == 0 ? reference_v : 2.5;
     if (seed > 4) model.saturation_v = 1.9;  // clips visibly
     auto unit = without_noise(draw_player(seed, model));
     if (seed % 3 == 0) unit.focus_offset_um = 1.2;
