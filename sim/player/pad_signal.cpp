@@ -166,50 +166,54 @@ void PadSignal::focus_search(const Segment& segment, const Block& block) const {
   }
 }
 
+// The unloaded pad without noise; returns the density of the noise to be added.
+double PadSignal::unloaded(const Stretch& stretch, const Block& block) {
+  const PlayerParameters& unit = player_.parameters();
+  const PlayerState state = stretch.segment->state;
+  if (state == PlayerState::off || state == PlayerState::standby) {
+    std::fill(block.volts.begin(), block.volts.end(),
+              state == PlayerState::off ? 0.0F : static_cast<float>(unit.stray_v));
+    return 0;
+  }
+  double of_disc_v = 0;
+  if (!laser_is_lit(state))
+    std::fill(block.volts.begin(), block.volts.end(), 0.0F);
+  else if (state == PlayerState::searching)
+    focus_search(*stretch.segment, block);
+  else if (state == PlayerState::tracking_open || state == PlayerState::seeking)
+    of_disc_v = open_track(*stretch.segment, block);
+  else
+    of_disc_v = followed(stretch, block);
+  saturate(block.volts, unit.model.saturation_v);
+  const auto dark = static_cast<float>(player_.dark_v_at(block.from_s));
+  const float sign = unit.model.light_raises_voltage ? 1.0F : -1.0F;
+  for (float& v : block.volts) v = dark + sign * v;
+  return std::hypot(unit.noise_v_per_sqrt_hz, of_disc_v);
+}
+
 void PadSignal::render(double start_s, double rate_hz, std::span<float> volts, const Load& load) {
   const PlayerParameters& unit = player_.parameters();
   OnePole pole(loaded(unit.source_ohm, load), rate_hz);
-  NoiseSource noise(
-      unit.noise_bandwidth_hz, rate_hz,
-      std::bit_cast<std::uint64_t>(start_s) ^ std::rotl(std::bit_cast<std::uint64_t>(rate_hz), 21) ^ unit.seed);
-  const auto warm_up = static_cast<std::ptrdiff_t>(pole.warm_up());
+  const std::uint64_t key =
+      std::bit_cast<std::uint64_t>(start_s) ^ std::rotl(std::bit_cast<std::uint64_t>(rate_hz), 21);
+  NoiseSource noise(unit.noise_bandwidth_hz, rate_hz, key ^ unit.seed);
   const auto count = static_cast<std::ptrdiff_t>(volts.size());
+  const auto warm_up = static_cast<std::ptrdiff_t>(pole.warm_up());
   const auto most = static_cast<std::ptrdiff_t>(std::clamp(block_s * rate_hz, 1.0, static_cast<double>(block_samples)));
   std::vector<float> before(static_cast<std::size_t>(std::min(warm_up, most)));
   for (std::ptrdiff_t i = -warm_up; i < count;) {
     const double time_s = start_s + static_cast<double>(i) / rate_hz;
     const Stretch stretch = player_.schedule().stretch_at(time_s);
-    const Segment& segment = *stretch.segment;
+    // A block ends with the stretch, the record, or where the warm-up does.
     auto length = std::min(most, i < 0 ? -i : count - i);
     const double left = std::ceil((stretch.until_s - time_s) * rate_hz);
     if (left < static_cast<double>(length)) length = std::max(std::ptrdiff_t{1}, static_cast<std::ptrdiff_t>(left));
     const auto size = static_cast<std::size_t>(length);
-    const Block block{time_s, rate_hz,
-                      i < 0 ? std::span(before).first(size) : volts.subspan(static_cast<std::size_t>(i), size)};
+    const auto part = i < 0 ? std::span(before).first(size) : volts.subspan(static_cast<std::size_t>(i), size);
+    const double density_v = unloaded(stretch, {time_s, rate_hz, part});
+    if (density_v > 0) noise.add_to(part, density_v);
+    pole.run(part);
     i += length;
-
-    double density_v = unit.noise_v_per_sqrt_hz;
-    if (segment.state == PlayerState::off || segment.state == PlayerState::standby) {
-      const double still_v = segment.state == PlayerState::off ? 0 : unit.stray_v;
-      std::fill(block.volts.begin(), block.volts.end(), static_cast<float>(still_v));
-    } else {
-      double of_disc_v = 0;
-      if (!laser_is_lit(segment.state))
-        std::fill(block.volts.begin(), block.volts.end(), 0.0F);
-      else if (segment.state == PlayerState::searching)
-        focus_search(segment, block);
-      else if (segment.state == PlayerState::tracking_open || segment.state == PlayerState::seeking)
-        of_disc_v = open_track(segment, block);
-      else
-        of_disc_v = followed(stretch, block);
-      density_v = std::hypot(density_v, of_disc_v);
-      saturate(block.volts, unit.model.saturation_v);
-      const auto dark = static_cast<float>(player_.dark_v_at(time_s));
-      const float sign = unit.model.light_raises_voltage ? 1.0F : -1.0F;
-      for (float& v : block.volts) v = dark + sign * v;
-      if (density_v > 0) noise.add_to(block.volts, density_v);
-    }
-    pole.run(block.volts);
   }
 }
 

@@ -39,6 +39,7 @@ class PadSignal : public SignalSource {
   double followed(const Stretch& stretch, const Block& block);
   double open_track(const Segment& segment, const Block& block);
   void focus_search(const Segment& segment, const Block& block) const;
+  double unloaded(const Stretch& stretch, const Block& block);
   double place_of(const Stretch& stretch, double time_s) const;
   double mean_at(double time_s) const;
 
