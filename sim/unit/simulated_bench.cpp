@@ -32,6 +32,7 @@ SimulatedBench::SimulatedBench(base::Timeline& timeline, const UnitMake& make)
       player_(make.player),
       pad_(std::make_shared<PadSignal>(player_)),
       person_(player_, timeline, make.box, make.seed, make.person) {
+  player_.switch_on(base::to_seconds(timeline.now()));
   const base::Random random(make.seed, "instruments");
   for (const auto& one : make.instruments) {
     if (one.absent) continue;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// One simulated visit, live on a Timeline: the player on the bench, its pad wired to the instruments, the person beside
-// it. The instruments are reached as devices by their role, through the memory transport (rehearsal) or served on real
-// ports (`eyelevel sim`); nothing else connects them with whoever measures.
+// One simulated visit, live on a Timeline: the player on the bench, switched on and without a disc, its pad wired to
+// the instruments, the person beside it. The instruments are reached as devices by their role, through the memory
+// transport (rehearsal) or served on real ports (`eyelevel sim`); nothing else connects them with whoever measures.
 #pragma once
 
 #include <map>

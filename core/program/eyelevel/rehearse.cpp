@@ -1,0 +1,172 @@
+// SPDX-License-Identifier: Apache-2.0
+// `eyelevel rehearse SEQUENCE`: the sequence against simulated units, in simulated time, with or without troubles.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <boost/json.hpp>
+#include <cstdio>
+#include <memory>
+#include <random>
+#include <thread>
+
+#include "core/base/error.hpp"
+#include "core/program/eyelevel/command.hpp"
+#include "core/program/files.hpp"
+#include "core/program/run_output.hpp"
+#include "core/program/store_place.hpp"
+#include "core/program/story.hpp"
+#include "core/report/export.hpp"
+#include "core/report/words.hpp"
+#include "core/sequence/verb/ready.hpp"
+#include "sim/rehearsal/junit.hpp"
+#include "sim/rehearsal/rehearse.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+namespace json = boost::json;
+
+struct Options {
+  std::string sequence;
+  std::string model;
+  std::string bench;
+  int units = 1;
+  std::optional<std::uint64_t> seed;
+  std::vector<std::string> troubles;
+  double trouble_rate = 0;
+  std::string junit;
+  std::string store;
+  bool list_troubles = false;
+  bool as_json = false;
+};
+
+int list_troubles(const Options& options) {
+  json::array list;
+  for (const auto& entry : sim::ready_troubles().list()) {
+    if (options.as_json)
+      list.push_back(json::object{{"name", entry.declaration.name}, {"about", entry.declaration.about}});
+    else
+      fmt::print("{:<24}{}\n", entry.declaration.name, entry.declaration.about);
+  }
+  if (options.as_json) fmt::print("{}\n", json::serialize(list));
+  return all_met;
+}
+
+// The one line that repeats this rehearsal.
+std::string again(const Options& options, std::uint64_t seed) {
+  std::string line = "eyelevel rehearse " + options.sequence;
+  if (options.units != 1) line += fmt::format(" --units {}", options.units);
+  if (!options.model.empty()) line += " --model " + options.model;
+  if (!options.bench.empty()) line += " --bench " + options.bench;
+  for (const auto& name : options.troubles) line += fmt::format(" --trouble '{}'", name);
+  if (options.trouble_rate > 0) line += fmt::format(" --trouble-rate {}", options.trouble_rate);
+  return line + fmt::format(" --seed {}", seed);
+}
+
+void print_unit(const sim::UnitOutcome& unit) {
+  std::string readings;
+  for (const auto& reading : unit.result.readings) {
+    const auto truth = unit.truths.find(reading.name);
+    readings += fmt::format("; {} {}", reading.name, report::value_text(reading));
+    if (truth != unit.truths.end())
+      readings += fmt::format(" (truth {})", report::value_text(truth->second, 0, reading.unit));
+  }
+  fmt::print("{}: {}, {}{}{}\n", unit.serial, unit.result.ended, report::judgement_text(unit.result.judgement),
+             readings,
+             unit.troubles.empty() ? std::string() : fmt::format("; trouble: {}", fmt::join(unit.troubles, ", ")));
+  if (unit.result.error) fmt::print("    {}\n", base::describe(*unit.result.error));
+  if (!unit.wrong.empty()) fmt::print("    NOT AS IT MUST BE: {}\n", unit.wrong);
+}
+
+void print_summary(const std::vector<sim::UnitOutcome>& units, const std::string& repeat) {
+  const auto count = [&](auto what) { return std::count_if(units.begin(), units.end(), what); };
+  using metrology::Judgement;
+  const auto judged = [&](Judgement j) { return count([j](const auto& u) { return u.result.judgement == j; }); };
+  if (units.size() > 1)
+    fmt::print("{} units: {} pass, {} fail, {} undecided, {} stopped; {} did not end as they must\n", units.size(),
+               judged(Judgement::pass), judged(Judgement::fail), judged(Judgement::undecided),
+               count([](const auto& u) { return u.result.ended != "finished"; }),
+               count([](const auto& u) { return !u.wrong.empty(); }));
+  fmt::print("again: {}\n", repeat);
+}
+
+int rehearse(const Options& options) {
+  if (options.list_troubles) return list_troubles(options);
+  if (options.sequence.empty())
+    throw base::Error(base::ErrorCode::bad_input, "rehearse: no sequence was named", "eyelevel rehearse SEQUENCE");
+  const auto language = sequence::ready_language();
+  const auto sequence = load_sequence(options.sequence, language);
+  const auto bench = options.bench.empty() ? embedded_bench() : load_bench(options.bench);
+  const auto model = options.model.empty() ? embedded_model() : load_model(options.model);
+  require_fit(sequence, bench);
+  const auto phrasebooks = phrasebook::standard_phrasebooks();
+  const auto troubles = sim::ready_troubles();
+  const std::uint64_t seed = options.seed ? *options.seed : std::random_device{}();
+
+  const auto store =
+      options.store.empty() ? record::open_memory_store({.keep_captures = false}) : open_store_to_write(options.store);
+  record::StoreThread store_thread;
+  const sim::RehearsalPlan plan{.sequence = sequence,
+                                .bench = bench,
+                                .model = &model,
+                                .phrasebooks = phrasebooks,
+                                .troubles = troubles,
+                                .seed = seed,
+                                .units = options.units,
+                                .wanted_troubles = options.troubles,
+                                .trouble_rate = options.trouble_rate,
+                                .threads = static_cast<int>(std::thread::hardware_concurrency()),
+                                .store_thread = &store_thread};
+  std::vector<sim::UnitOutcome> units;
+  json::array list;
+  Story story(stdout);
+  const bool tell = options.units == 1 && !options.as_json;
+  const auto take = [&](sim::UnitOutcome&& unit) {
+    if (options.as_json)
+      list.push_back(
+          unit_output(*store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles}));
+    else
+      print_unit(unit);
+    units.push_back(std::move(unit));
+  };
+  if (tell)
+    take(sim::rehearse_unit(plan, 1, *store, {&story}));
+  else
+    sim::rehearse(plan, *store, take);
+
+  const auto repeat = again(options, seed);
+  if (!options.junit.empty()) report::write_file(options.junit, sim::junit_xml(sequence.name, units));
+  if (options.as_json)
+    fmt::print("{}\n",
+               json::serialize(json::object{
+                   {"sequence", sequence.name}, {"seed", seed}, {"again", repeat}, {"units", std::move(list)}}));
+  else
+    print_summary(units, repeat);
+  const bool right = std::all_of(units.begin(), units.end(), [](const auto& unit) { return unit.wrong.empty(); });
+  return right ? all_met : not_met;
+}
+
+}  // namespace
+
+void add_rehearse(CLI::App& app, Chosen& chosen) {
+  auto options = std::make_shared<Options>();
+  auto* command =
+      subcommand(app, "rehearse", "A sequence against simulated units, in simulated time",
+                 "eyelevel rehearse sequences/ready/pickup-level.yaml --units 100 --seed 7 --trouble-rate 0.1");
+  command->add_option("sequence", options->sequence, "the sequence");
+  command->add_option("--units", options->units, "how many units (usual: 1)")->check(CLI::Range(1, 10'000'000));
+  command->add_option("--seed", options->seed,
+                      "the same seed gives the same units; usual: a fresh one, which is printed");
+  command->add_option("--trouble", options->troubles, "a fault that every unit has; may be given again");
+  command->add_option("--trouble-rate", options->trouble_rate, "each unit has one random trouble with this probability")
+      ->check(CLI::Range(0.0, 1.0));
+  command->add_option("--model", options->model, "model sheet of the units; usual: the invented LF-2");
+  command->add_option("--bench", options->bench, "bench file with the accuracies; usual: the invented bench");
+  command->add_option("--junit", options->junit, "file for the outcome as JUnit XML");
+  command->add_option("--store", options->store, "keep the record in this file; usual: in memory");
+  command->add_flag("--list-troubles", options->list_troubles, "list the faults that can be switched on");
+  command->add_flag("--json", options->as_json, "print JSON");
+  command->callback([options, &chosen] { chosen = [options] { return rehearse(*options); }; });
+}
+
+}  // namespace eyelevel::program

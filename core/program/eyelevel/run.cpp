@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: Apache-2.0
+// `eyelevel run SEQUENCE --bench BENCH`: one run on real instruments, on the wall clock. An interrupt stops the run;
+// its closing still leaves every instrument safe.
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/deferred.hpp>
+#include <boost/asio/experimental/parallel_group.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <boost/json.hpp>
+#include <csignal>
+#include <memory>
+#include <random>
+
+#include "core/base/error.hpp"
+#include "core/program/eyelevel/command.hpp"
+#include "core/program/files.hpp"
+#include "core/program/run_output.hpp"
+#include "core/program/store_place.hpp"
+#include "core/program/story.hpp"
+#include "core/program/terminal_operator.hpp"
+#include "core/record/journal/run_journal.hpp"
+#include "core/sequence/runner/run.hpp"
+#include "core/sequence/verb/ready.hpp"
+#include "instruments/phrasebook/open.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+namespace asio = boost::asio;
+namespace json = boost::json;
+
+struct Options {
+  std::string sequence;
+  std::string bench;
+  std::string model;
+  std::string serial;
+  std::string answers;
+  std::string store;
+  bool as_json = false;
+};
+
+// Runs `work` until it ends; SIGINT or SIGTERM cancels it once and then waits for its closing.
+task<> until_interrupted(task<> work) {
+  const auto executor = co_await asio::this_coro::executor;
+  asio::signal_set signals(executor, SIGINT, SIGTERM);
+  const auto [order, error, signal_error, number] =
+      co_await asio::experimental::make_parallel_group(asio::co_spawn(executor, std::move(work), asio::deferred),
+                                                       signals.async_wait(asio::deferred))
+          .async_wait(asio::experimental::wait_for_one(), asio::use_awaitable);
+  if (error) std::rethrow_exception(error);
+}
+
+task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence, sequence::RunSetting setting,
+                event::Journal& journal, std::vector<event::Listener*> listeners) {
+  result = co_await sequence::run(sequence, std::move(setting), journal, std::move(listeners));
+}
+
+int run(const Options& options) {
+  const auto language = sequence::ready_language();
+  const auto sequence = load_sequence(options.sequence, language);
+  const auto bench = load_bench(options.bench);
+  std::optional<bench::ModelSheet> model;
+  if (!options.model.empty()) model = load_model(options.model);
+  require_fit(sequence, bench);
+
+  asio::io_context loop(1);
+  const auto timeline = base::wall_timeline(loop);
+  const auto person =
+      options.answers.empty() ? terminal_operator(loop.get_executor()) : answers_from_file(options.answers);
+  const auto store = open_store_to_write(options.store);
+  record::StoreThread store_thread;
+  record::RunJournal journal(*store, *timeline, &store_thread);
+  const auto phrasebooks = phrasebook::standard_phrasebooks();
+  transport::Transports transports;
+  transport::add_socket(transports);
+
+  Story story(options.as_json ? stderr : stdout);
+  std::vector<event::Listener*> listeners;
+  if (!options.as_json || ::isatty(STDERR_FILENO) == 1) listeners.push_back(&story);
+  sequence::RunResult result;
+  timeline->run(until_interrupted(run_into(result, sequence,
+                                           {.timeline = *timeline,
+                                            .bench = bench,
+                                            .model = model ? &*model : nullptr,
+                                            .open = phrasebook::opener(phrasebooks, transports, *timeline),
+                                            .operator_ = *person,
+                                            .run = journal.run(),
+                                            .serial = options.serial,
+                                            .seed = std::random_device{}(),
+                                            .is_rehearsal = false},
+                                           journal, listeners)));
+
+  const double wall_s = base::to_seconds(timeline->now());
+  if (options.as_json)
+    fmt::print("{}\n",
+               json::serialize(json::object{{"sequence", sequence.name},
+                                            {"seed", nullptr},
+                                            {"again", nullptr},
+                                            {"units", json::array{unit_output(*store, result, 0, wall_s, {})}}}));
+  else
+    fmt::print("run {}, kept in {}\n", result.run, store->name());
+  return status_of(result);
+}
+
+}  // namespace
+
+void add_run(CLI::App& app, Chosen& chosen) {
+  auto options = std::make_shared<Options>();
+  auto* command =
+      subcommand(app, "run", "A sequence on the instruments of a bench",
+                 "eyelevel run sequences/ready/pickup-level.yaml --bench examples/bench.yaml --serial LF2-00417");
+  command->add_option("sequence", options->sequence, "the sequence")->required();
+  command->add_option("--bench", options->bench, "the bench file")->required();
+  command->add_option("--model", options->model, "model sheet of the unit");
+  command->add_option("--serial", options->serial, "serial number of the unit");
+  command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
+  command->add_option("--store", options->store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
+  command->add_flag("--json", options->as_json, "print JSON");
+  command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
+}
+
+}  // namespace eyelevel::program

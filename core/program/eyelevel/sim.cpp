@@ -1,0 +1,114 @@
+// SPDX-License-Identifier: Apache-2.0
+// `eyelevel sim BENCH`: serves a simulated bench on real ports until it is stopped. A player stands on it that already
+// plays the disc that was asked for.
+#include <fmt/format.h>
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/json.hpp>
+#include <csignal>
+#include <cstdio>
+#include <memory>
+
+#include "core/base/error.hpp"
+#include "core/base/timeline.hpp"
+#include "core/program/eyelevel/command.hpp"
+#include "core/program/files.hpp"
+#include "instruments/transport/resource_name.hpp"
+#include "sim/serve/bench_server.hpp"
+#include "sim/unit/simulated_bench.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+namespace asio = boost::asio;
+namespace json = boost::json;
+
+struct Options {
+  std::string bench;
+  std::string model;
+  std::string disc = "pressed";
+  int track = 2;
+  std::uint64_t seed = 1;
+  bool any_port = false;
+  bool as_json = false;
+};
+
+json::object to_json(const sim::BenchServer& server) {
+  json::array list;
+  for (const auto& one : server.instruments()) {
+    json::array resources;
+    for (const auto& name : one.resources) resources.emplace_back(name);
+    list.push_back(json::object{{"name", one.name}, {"kind", one.kind}, {"resources", std::move(resources)}});
+  }
+  return {{"instruments", std::move(list)}};
+}
+
+void play(sim::SimulatedBench& bench, const Options& options) {
+  auto& player = bench.player();
+  if (options.disc == "none") return;
+  const auto kind = options.disc == "pressed"      ? sim::DiscKind::pressed
+                    : options.disc == "recordable" ? sim::DiscKind::recordable
+                                                   : sim::DiscKind::rewritable;
+  player.insert(bench.disc(kind), 0);
+  player.start_track(options.track, 0);
+}
+
+task<> until_stopped(asio::io_context& loop) {
+  asio::signal_set signals(loop, SIGINT, SIGTERM);
+  co_await signals.async_wait(asio::use_awaitable);
+}
+
+int simulate(const Options& options) {
+  const auto bench_file = load_bench(options.bench);
+  const auto model = options.model.empty() ? embedded_model() : load_model(options.model);
+
+  asio::io_context loop(1);
+  const auto timeline = base::wall_timeline(loop);
+  const auto make = sim::draw_unit(options.seed, sim::traits_of(model), bench_file);
+  sim::SimulatedBench bench(*timeline, make);
+  play(bench, options);
+
+  sim::BenchServer server(loop.get_executor());
+  for (const auto& entry : bench_file.instruments) {
+    const auto name = transport::parse_resource_name(entry.resource);
+    if (name.carrier != transport::Carrier::socket)
+      throw base::Error(base::ErrorCode::bad_input,
+                        fmt::format("{}: {} cannot be served by this version", options.bench, entry.resource),
+                        "a socket, TCPIP0::127.0.0.1::5025::SOCKET");
+    server.serve(entry.role, entry.kind, bench.devices().at(entry.role),
+                 options.any_port ? std::uint16_t{0} : name.port);
+  }
+  if (options.as_json) {
+    fmt::print("{}\n", json::serialize(to_json(server)));
+  } else {
+    for (const auto& one : server.instruments())
+      fmt::print("{} ({}): {}\n", one.name, one.kind, fmt::join(one.resources, ", "));
+    fmt::print("A simulated {} plays track {} of a {} disc; stop with Ctrl-C.\n", model.model, options.track,
+               options.disc);
+  }
+  std::fflush(stdout);
+  timeline->run(until_stopped(loop));
+  server.stop();
+  return all_met;
+}
+
+}  // namespace
+
+void add_sim(CLI::App& app, Chosen& chosen) {
+  auto options = std::make_shared<Options>();
+  auto* command = subcommand(app, "sim", "Serve a simulated bench on real TCP ports until stopped",
+                             "eyelevel sim examples/bench.yaml");
+  command->add_option("bench", options->bench, "bench file; its resources say the ports")->required();
+  command->add_option("--disc", options->disc, "what the player plays: pressed, recordable, rewritable or none")
+      ->check(CLI::IsMember({"pressed", "recordable", "rewritable", "none"}));
+  command->add_option("--track", options->track, "which track (usual: 2)")->check(CLI::Range(1, 99));
+  command->add_option("--seed", options->seed, "which unit and which instruments (usual: 1)");
+  command->add_option("--model", options->model, "model sheet of the unit; usual: the invented LF-2");
+  command->add_flag("--any-port", options->any_port, "take free ports instead of those of the bench file");
+  command->add_flag("--json", options->as_json, "print one line of JSON once every port listens");
+  command->callback([options, &chosen] { chosen = [options] { return simulate(*options); }; });
+}
+
+}  // namespace eyelevel::program

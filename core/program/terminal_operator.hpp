@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: Apache-2.0
+// The person at the terminal: prompts go to stderr, an empty line or any text answers. And the one who is not there: a
+// file that holds the answers, in order.
+#pragma once
+
+#include <boost/asio/any_io_executor.hpp>
+#include <memory>
+#include <string>
+
+#include "core/bench/operator.hpp"
+
+namespace eyelevel::program {
+
+std::unique_ptr<bench::Operator> terminal_operator(boost::asio::any_io_executor executor);
+
+// `answers:` with a list, one for each prompt in turn. Throws base::Error(bad_input) when the file is wrong; a prompt
+// for which no answer is left is Error(no_answer).
+std::unique_ptr<bench::Operator> answers_from_file(const std::string& path);
+
+}  // namespace eyelevel::program

@@ -1,0 +1,143 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "sim/rehearsal/rehearse.hpp"
+
+#include <fmt/format.h>
+
+#include <boost/asio/io_context.hpp>
+
+#include <algorithm>
+#include <atomic>
+#include <exception>
+#include <mutex>
+#include <thread>
+
+#include "core/base/error.hpp"
+#include "core/record/journal/run_journal.hpp"
+#include "instruments/transport/memory/server.hpp"
+#include "instruments/transport/transports.hpp"
+#include "sim/rehearsal/truth.hpp"
+#include "sim/rehearsal/verdict.hpp"
+#include "sim/unit/simulated_bench.hpp"
+
+namespace eyelevel::sim {
+namespace {
+
+const Troubles::Entry& trouble(const Troubles& troubles, const std::string& name) {
+  const auto* entry = troubles.find(name);
+  if (entry == nullptr) throw base::Error(base::ErrorCode::bad_input, troubles.unknown(name), "see --list-troubles");
+  return *entry;
+}
+
+std::vector<std::string> troubles_of(const RehearsalPlan& plan, base::Random random) {
+  auto names = plan.wanted_troubles;
+  if (random.chance(plan.trouble_rate)) {
+    const auto all = plan.troubles.names();
+    names.push_back(all[random.below(all.size())]);
+  }
+  return names;
+}
+
+}  // namespace
+
+bench::BenchFile in_memory(bench::BenchFile bench) {
+  for (auto& entry : bench.instruments) entry.resource = transport::memory::resource_name(entry.role);
+  return bench;
+}
+
+UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& store,
+                          const std::vector<event::Listener*>& listeners) {
+  const base::Random random = base::Random(plan.seed, "rehearsal").stream(fmt::format("unit {}", number));
+  const ModelTraits traits = plan.model != nullptr ? traits_of(*plan.model) : ModelTraits{};
+  const std::uint64_t seed = random.stream("seed").bits();
+
+  UnitOutcome outcome;
+  outcome.model = traits.model;
+  std::string prefix = traits.model;
+  prefix.erase(std::remove(prefix.begin(), prefix.end(), '-'), prefix.end());
+  outcome.serial = fmt::format("{}-{:05}", prefix, number);
+  outcome.troubles = troubles_of(plan, random.stream("troubles"));
+
+  UnitMake make = draw_unit(seed, traits, plan.bench);
+  std::vector<Demand> demands;
+  for (const auto& name : outcome.troubles) {
+    const auto& entry = trouble(plan.troubles, name);
+    base::Random chance = random.stream(name);
+    entry.call.apply(make, chance);
+    demands.push_back(entry.call.demand);
+  }
+
+  boost::asio::io_context loop(1);
+  const auto wall = base::wall_timeline(loop);
+  const auto timeline = base::simulated_timeline(loop);
+  SimulatedBench bench(*timeline, make);
+  auto server = std::make_shared<transport::memory::MemoryServer>();
+  for (const auto& [role, device] : bench.devices()) server->add(role, device);
+  transport::Transports transports;
+  transport::add_memory(transports, server);
+  const bench::BenchFile reached = in_memory(plan.bench);
+
+  record::RunJournal journal(store, *timeline, plan.store_thread);
+  sequence::RunSetting setting{
+      .timeline = *timeline,
+      .bench = reached,
+      .model = plan.model,
+      .open = phrasebook::opener(plan.phrasebooks, transports, *timeline),
+      .operator_ = bench.person(),
+      .run = journal.run(),
+      .serial = outcome.serial,
+      .seed = seed,
+      .is_rehearsal = true,
+  };
+  auto main = [](sequence::RunResult& into, const sequence::Sequence& sequence, sequence::RunSetting how,
+                 event::Journal& record, std::vector<event::Listener*> told) -> task<> {
+    into = co_await sequence::run(sequence, std::move(how), record, std::move(told));
+  };
+  timeline->run(main(outcome.result, plan.sequence, std::move(setting), journal, listeners));
+
+  outcome.simulated_s = base::to_seconds(timeline->now());
+  outcome.wall_s = base::to_seconds(wall->now());
+  outcome.truths = truths_of(bench.player(), outcome.result.readings);
+  outcome.deeds = bench.person().done();
+  outcome.wrong = what_is_wrong(outcome.result, outcome.truths, demands);
+  return outcome;
+}
+
+void rehearse(const RehearsalPlan& plan, record::Store& store, const std::function<void(UnitOutcome&&)>& done) {
+  for (const auto& name : plan.wanted_troubles) trouble(plan.troubles, name);  // refused before anything runs
+
+  std::atomic<int> next{1};
+  std::mutex mutex;
+  std::map<int, UnitOutcome> waiting;  // finished before their turn
+  int turn = 1;
+  std::exception_ptr first_error;
+
+  const auto work = [&] {
+    for (;;) {
+      const int number = next.fetch_add(1);
+      if (number > plan.units) return;
+      try {
+        auto outcome = rehearse_unit(plan, number, store);
+        const std::lock_guard lock(mutex);
+        if (first_error) return;
+        waiting.emplace(number, std::move(outcome));
+        for (auto it = waiting.find(turn); it != waiting.end(); it = waiting.find(++turn)) {
+          done(std::move(it->second));
+          waiting.erase(it);
+        }
+      } catch (...) {
+        const std::lock_guard lock(mutex);
+        if (!first_error) first_error = std::current_exception();
+        next = plan.units + 1;
+        return;
+      }
+    }
+  };
+  const int count = std::clamp(plan.threads, 1, std::max(1, plan.units));
+  std::vector<std::thread> threads;
+  for (int i = 1; i < count; ++i) threads.emplace_back(work);
+  work();
+  for (auto& thread : threads) thread.join();
+  if (first_error) std::rethrow_exception(first_error);
+}
+
+}  // namespace eyelevel::sim

@@ -1,0 +1,74 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "sim/rehearsal/verdict.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace eyelevel::sim {
+namespace {
+
+using metrology::Judgement;
+
+// Distance of the truth from the nearest limit; above zero inside.
+double margin(double truth, const metrology::Limit& limit) {
+  double least = std::numeric_limits<double>::infinity();
+  if (limit.at_least) least = std::min(least, truth - *limit.at_least);
+  if (limit.at_most) least = std::min(least, *limit.at_most - truth);
+  return least;
+}
+
+std::string wrong_judgement(const metrology::Reading& reading, double truth) {
+  const double inside = margin(truth, *reading.limit);
+  const double excuse = reading.interval.expanded_uncertainty;
+  if (*reading.judgement == Judgement::pass && inside < -excuse)
+    return fmt::format("{} passes at {:.4f} {} although the truth is {:.4f}", reading.name, reading.value, reading.unit,
+                       truth);
+  if (*reading.judgement == Judgement::fail && inside > excuse)
+    return fmt::format("{} fails at {:.4f} {} although the truth is {:.4f}", reading.name, reading.value, reading.unit,
+                       truth);
+  return {};
+}
+
+std::string wrong_by_truth(const sequence::RunResult& result, const std::map<std::string, double>& truths) {
+  if (result.ended != "finished")
+    return "the run was stopped: " + (result.error ? result.error->message : std::string("without an error"));
+  for (const auto& reading : result.readings) {
+    const auto truth = truths.find(reading.name);
+    if (!reading.limit || !reading.judgement || truth == truths.end()) continue;
+    if (auto wrong = wrong_judgement(reading, truth->second); !wrong.empty()) return wrong;
+  }
+  return {};
+}
+
+std::string wrong_for(const sequence::RunResult& result, const std::map<std::string, double>& truths,
+                      const Demand& demand) {
+  switch (demand.ending) {
+    case Demand::Ending::by_truth: return wrong_by_truth(result, truths);
+    case Demand::Ending::not_pass:
+      return result.judgement == Judgement::pass ? "the run passed in spite of the trouble" : "";
+    case Demand::Ending::any: return {};
+    case Demand::Ending::stopped: break;
+  }
+  if (result.ended != "stopped" || !result.error) return "the run was not stopped by the trouble";
+  if (std::find(demand.codes.begin(), demand.codes.end(), result.error->code) == demand.codes.end())
+    return fmt::format("the run was stopped by {}: {}", base::name_of(result.error->code), result.error->message);
+  return {};
+}
+
+}  // namespace
+
+std::string what_is_wrong(const sequence::RunResult& result, const std::map<std::string, double>& truths,
+                          const std::vector<Demand>& demands) {
+  if (result.error && result.error->code == base::ErrorCode::defect) return "our own defect: " + result.error->message;
+  if (demands.empty()) return wrong_by_truth(result, truths);
+  std::string first;
+  for (const auto& demand : demands) {
+    auto wrong = wrong_for(result, truths, demand);
+    if (wrong.empty()) return {};
+    if (first.empty()) first = std::move(wrong);
+  }
+  return first;
+}
+
+}  // namespace eyelevel::sim
