@@ -8,6 +8,7 @@
 namespace eyelevel::sim {
 namespace {
 
+constexpr double glance_s = 0.5;
 constexpr int starts_tried = 3;
 constexpr double mean_absence_s = 300;
 constexpr double turn_error_deg = 1.5;
@@ -54,6 +55,7 @@ task<bench::Answer> SimulatedOperator::ask(const std::string& text) {
   bench::Answer answer{"done", traits_.name};
   if (chance_.chance(traits_.mistakes.untrue_done)) co_return answer;
   const std::vector<Deed> deeds = deeds_asked_for(text);
+  wanted_off_ = std::any_of(deeds.begin(), deeds.end(), [](const Deed& d) { return d.kind == DeedKind::switch_off; });
   if (deeds.empty()) note(DeedKind::look, text);
   for (const Deed& deed : deeds) {
     if (chance_.chance(traits_.mistakes.step_forgotten)) continue;
@@ -69,11 +71,7 @@ task<std::string> SimulatedOperator::perform(const Deed& deed) {
   switch (deed.kind) {
     case DeedKind::insert_disc: co_return co_await insert(deed);
     case DeedKind::start_track: co_return co_await start(deed);
-    case DeedKind::remove_disc:
-      if (player_.disc() == nullptr) co_return std::string();
-      co_await take({4, 10}, {2.5, 6});
-      player_.remove_disc(now_s());
-      break;
+    case DeedKind::remove_disc: co_await remove(deed); co_return std::string();
     case DeedKind::switch_on: co_await switch_to(true); co_return std::string();
     case DeedKind::switch_off: co_await switch_to(false); co_return std::string();
     case DeedKind::turn_trimmer: co_await turn(deed); co_return std::string();
@@ -115,6 +113,17 @@ task<std::string> SimulatedOperator::insert(const Deed& deed) {
   player_.insert(disc, now_s());
   note(DeedKind::insert_disc, disc->identity);
   co_return std::string();
+}
+
+// Leaves the player on without a disc and waits until it has given up looking for one.
+task<> SimulatedOperator::remove(const Deed& deed) {
+  if (player_.disc() != nullptr) {
+    co_await take({4, 10}, {2.5, 6});
+    player_.remove_disc(now_s());
+    note(DeedKind::remove_disc, deed.what);
+  }
+  if (!player_.is_on() && !wanted_off_) co_await switch_to(true);
+  co_await timeline_.sleep(base::from_seconds(std::max(0.0, player_.schedule().last_s() - now_s()) + glance_s));
 }
 
 task<std::string> SimulatedOperator::start(const Deed& deed) {

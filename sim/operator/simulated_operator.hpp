@@ -62,6 +62,7 @@ class SimulatedOperator : public bench::Operator {
   task<std::string> perform(const Deed& deed);
   task<std::string> insert(const Deed& deed);
   task<std::string> start(const Deed& deed);
+  task<> remove(const Deed& deed);
   task<> turn(const Deed& deed);
   task<> switch_to(bool on);
   std::shared_ptr<const Disc> choose(const std::string& words) const;
@@ -72,6 +73,7 @@ class SimulatedOperator : public bench::Operator {
   std::vector<std::shared_ptr<const Disc>> box_;
   base::Random chance_;
   OperatorTraits traits_;
+  bool wanted_off_ = false;  // by the present prompt
   std::vector<Done> done_;
 };
 

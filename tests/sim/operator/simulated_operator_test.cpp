@@ -76,6 +76,24 @@ TEST_CASE("operator: takes the disc whose identity the prompt names, and the kin
   CHECK(bench.ask("Start track 1").text.find("no disc") != std::string::npos);
 }
 
+TEST_CASE("operator: asked to remove the disc, leaves the player on and dark, also when it was off", "[operator]") {
+  Bench fresh;
+  fresh.ask("Remove the disc");
+  CHECK(fresh.player.is_on());
+  CHECK(fresh.player.state_at(fresh.now_s()) == PlayerState::no_disc);
+
+  Bench playing;
+  playing.ask("Insert the pressed test disc and start track 2");
+  playing.ask("Remove the disc");
+  CHECK(playing.player.state_at(playing.now_s()) == PlayerState::no_disc);
+
+  Bench off;
+  off.ask("Insert the pressed test disc and start track 2");
+  off.ask("Switch the player off and remove the disc");
+  CHECK_FALSE(off.player.is_on());
+  CHECK(off.player.disc() == nullptr);
+}
+
 TEST_CASE("operator: tries again when the disc is not recognised, and says so when that does not help", "[operator]") {
   // At 1.35 times the light a load fails half the time, so three loads in a row one time in eight.
   int pressed_again = 0;
