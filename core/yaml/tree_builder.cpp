@@ -13,8 +13,6 @@ namespace {
 
 bool is_space(char c) { return c == ' ' || c == '\n' || c == '\r'; }
 
-std::size_t offset_of(const YAML::Mark& mark) { return static_cast<std::size_t>(std::max(mark.pos, 0)); }
-
 // yaml-cpp reports an absent value and the words ~ and null alike. A word stands on the line of what introduces it.
 std::string_view null_word_at(std::string_view text, std::size_t offset, bool is_key) {
   if (!is_key) {
@@ -24,7 +22,7 @@ std::string_view null_word_at(std::string_view text, std::size_t offset, bool is
   }
   static constexpr std::array<std::string_view, 4> words{"~", "null", "Null", "NULL"};
   for (const std::string_view word : words) {
-    if (!text.substr(std::min(offset, text.size())).starts_with(word)) continue;
+    if (!text.substr(offset).starts_with(word)) continue;
     const std::size_t end = offset + word.size();
     if (end == text.size() || is_space(text[end]) || std::string_view(":,]}").find(text[end]) != std::string_view::npos)
       return word;
@@ -63,6 +61,10 @@ std::size_t end_of_plain(std::string_view text, std::size_t offset, std::string_
 }
 
 }  // namespace
+
+std::size_t TreeBuilder::offset_of(const YAML::Mark& mark) const {
+  return std::min(static_cast<std::size_t>(std::max(mark.pos, 0)), source_.text().size());
+}
 
 void TreeBuilder::refuse(std::size_t offset, std::string message, std::string suggestion) {
   mistakes_.add(source_.mark_of(offset), std::move(message), std::move(suggestion));

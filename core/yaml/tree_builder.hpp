@@ -44,6 +44,7 @@ class TreeBuilder : public YAML::EventHandler {
     bool has_key = false;  // maps: the key is there, its value is awaited
   };
 
+  std::size_t offset_of(const YAML::Mark& mark) const;
   [[noreturn]] void refuse(std::size_t offset, std::string message, std::string suggestion);
   void refuse_extras(std::size_t offset, const std::string& tag, YAML::anchor_t anchor);
   void open(Shape shape, std::size_t offset);

@@ -2,7 +2,7 @@
 // What is read and every way in which a file is refused, the messages in full.
 #include "core/yaml/load.hpp"
 
-#include <stdlib.h>
+#include <unistd.h>
 #include <catch2/catch.hpp>
 
 #include <filesystem>
@@ -27,9 +27,8 @@ std::string said(std::string_view text) { return said(yaml::load_text("f.yaml", 
 class TemporaryFile {
  public:
   explicit TemporaryFile(const std::string& name) {
-    std::string pattern = (std::filesystem::temp_directory_path() / "eyelevel-load-XXXXXX").string();
-    REQUIRE(::mkdtemp(pattern.data()) != nullptr);
-    folder_ = pattern;
+    folder_ = std::filesystem::temp_directory_path() / ("eyelevel-load-" + std::to_string(::getpid()));
+    std::filesystem::create_directories(folder_);
     path_ = folder_ / name;
   }
   ~TemporaryFile() { std::filesystem::remove_all(folder_); }
