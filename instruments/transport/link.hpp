@@ -2,19 +2,16 @@
 // One open conversation with an instrument, whatever carries it. The contract for whoever adds a transport (template:
 // memory/):
 //  - write() sends one whole program message; the link adds its own end (NL, END). It may be called only when no other
-//  call
-//    on this link is under way: Session (session.hpp) sees to that, and to the deadline.
+//    call on this link is under way: Session (session.hpp) sees to that, and to the deadline.
 //  - read() gives one whole response message without its terminator. A definite-length block inside is taken by its
-//  length;
-//    NL inside a block ends nothing. `into` is cleared, filled and keeps its capacity: reuse it. More than `most` bytes
-//    is Error(bad_answer).
+//    length; NL inside a block ends nothing. `into` is cleared, filled and keeps its capacity: reuse it. When the read
+//    is cancelled, `into` holds what came so far. More than `most` bytes is Error(bad_answer).
 //  - clear() is this transport's device clear or, where there is none, a reconnection: after it, no answer to an
-//  earlier message
-//    can ever be read. It is called by Session after any time-out or cancellation before the next message.
+//  earlier
+//    message can ever be read. It is called by Session after any time-out or cancellation before the next message.
 //  - cancellation reaches every wait; a cancelled write or read leaves the link dirty (Session remembers).
-//  - errors: base::Error with code no_connection, connection_lost, bad_answer; never a bare errno. The record's `where`
-//  holds
-//    the resource name.
+//  - errors: TransportError (error.hpp) with code no_connection, connection_lost, bad_answer; never a bare errno. The
+//    record's `where` holds the resource name.
 //  - close() may be called at any time and never throws.
 #pragma once
 

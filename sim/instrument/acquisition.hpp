@@ -42,7 +42,7 @@ class Acquisition {
   using Look = std::function<void(double start_s, double interval_s, std::span<float> volts)>;
 
   void begin(const SweepSetting& sweep, const TriggerSetting& trigger, double hysteresis_v, double clock, double now_s);
-  void abort() { state_ = State::idle; }
+  void go_idle() { state_ = State::idle; }
 
   // Lets time pass. True when the record has just become complete.
   bool advance(double now_s, const Look& look);

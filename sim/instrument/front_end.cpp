@@ -120,9 +120,10 @@ void FrontEnd::digitise(const InputSetting& setting, const Span& span, std::span
     } else {
       for (float& v : volts) v = v * gain + offset;
     }
-    // What is no number reads as the lower end.
+    // Rounded down by a conversion of a positive number, which costs no call; what is no number reads as the lower end.
     for (std::size_t i = 0; i < count; ++i)
-      codes[first + i] = static_cast<std::int8_t>(std::min(127.0F, std::max(-128.0F, std::floor(volts[i]))));
+      codes[first + i] =
+          static_cast<std::int8_t>(static_cast<int>(std::min(255.0F, std::max(0.0F, volts[i] + 128.0F))) - 128);
   }
 }
 

@@ -48,7 +48,7 @@ void SimulatedMultimeter::reset() {
   aperture_s_ = 10 / class_.line_hz;
   resolution_v_ = 1e-5;
   trigger_ = Source::immediate;
-  abort();
+  go_idle();
   invalidate();
 }
 
@@ -100,7 +100,7 @@ void SimulatedMultimeter::register_sense() {
 void SimulatedMultimeter::register_trigger() {
   on("ABORt", [this](Call& call) {
     call.expect(0, 0);
-    abort();
+    go_idle();
   });
   on("INITiate[:IMMediate][:ALL]", [this](Call& call) {
     call.expect(0, 0);
@@ -171,7 +171,7 @@ void SimulatedMultimeter::start() {
   status().operation.set_condition_bit(4, true);
 }
 
-void SimulatedMultimeter::abort() {
+void SimulatedMultimeter::go_idle() {
   state_ = State::idle;
   status().operation.set_condition(0);
 }
@@ -212,7 +212,7 @@ task<> SimulatedMultimeter::fetch(Call& call) {
 }
 
 task<> SimulatedMultimeter::read(Call& call, bool configure_first) {
-  abort();
+  go_idle();
   if (configure_first) configure(call);
   if (trigger_ == Source::bus || trigger_ == Source::hold) throw scpi::CommandError(-214);
   initiate();

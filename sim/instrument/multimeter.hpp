@@ -45,7 +45,7 @@ class SimulatedMultimeter final : public ScpiInstrument {
   void configure(Call& call);
   void initiate();
   void start();
-  void abort();
+  void go_idle();
   void invalidate() { valid_ = false; }
   double measured_v();
   task<> fetch(Call& call);

@@ -54,7 +54,7 @@ void SimulatedOscilloscope::reset() {
   format_ = {};
   function_ = "XTIM:VOLT1";
   trigger_coupling_ = "DC";
-  abort();
+  go_idle();
   invalidate();
 }
 
@@ -205,7 +205,7 @@ void SimulatedOscilloscope::register_sense() {
 void SimulatedOscilloscope::register_trigger() {
   on("ABORt", [this](Call& call) {
     call.expect(0, 0);
-    abort();
+    go_idle();
   });
   on("INITiate[:IMMediate][:ALL]", [this](Call& call) {
     call.expect(0, 0);
@@ -281,8 +281,8 @@ void SimulatedOscilloscope::initiate() {
   settle_operation();
 }
 
-void SimulatedOscilloscope::abort() {
-  acquisition_.abort();
+void SimulatedOscilloscope::go_idle() {
+  acquisition_.go_idle();
   status().operation.set_condition(0);
 }
 

@@ -55,7 +55,7 @@ class SimulatedOscilloscope final : public ScpiInstrument {
   Channel& channel_of(const scpi::Parameter& list);
   void configure(Call& call);
   void initiate();
-  void abort();
+  void go_idle();
   void invalidate() { valid_ = false; }
   double offset_limit_in_v(const InputSetting& setting) const;
   void limit_offset(InputSetting& setting) const;

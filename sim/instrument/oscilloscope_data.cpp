@@ -109,7 +109,7 @@ task<> SimulatedOscilloscope::fetch_array(Call& call) {
 }
 
 task<> SimulatedOscilloscope::read_array(Call& call, bool configure_first) {
-  abort();
+  go_idle();
   if (configure_first) configure(call);
   if (trigger_.source == TriggerSource::bus || trigger_.source == TriggerSource::hold) throw scpi::CommandError(-214);
   initiate();

@@ -24,6 +24,8 @@ struct Benchmark {
 constexpr Benchmark benchmarks[] = {
     {"signal", signal_speed},
     {"metrology", metrology_speed},
+    {"transport", transport_speed},
+    {"instrument", instrument_speed},
 };
 
 std::string_view verdict(const Row& row) {

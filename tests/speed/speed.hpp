@@ -46,5 +46,7 @@ void require(bool is_right, const char* what);
 
 void signal_speed(Table& table);
 void metrology_speed(Table& table);
+void transport_speed(Table& table);
+void instrument_speed(Table& table);
 
 }  // namespace eyelevel::speed

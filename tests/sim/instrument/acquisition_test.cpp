@@ -116,7 +116,7 @@ TEST_CASE("acquisition: a bus trigger is waited for and an abort ends it", "[sim
   acquisition.begin({.points = 10, .interval_s = 1e-6}, trigger, 0, 1, 0);
   CHECK_FALSE(acquisition.advance(100, nothing));
   CHECK(acquisition.waits_for_bus());
-  acquisition.abort();
+  acquisition.go_idle();
   CHECK_FALSE(acquisition.pending());
   CHECK_FALSE(acquisition.force(100));
 }
