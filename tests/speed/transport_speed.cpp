@@ -1,0 +1,218 @@
+// SPDX-License-Identifier: Apache-2.0
+// Query round trip and block download over loopback, our client and server against plain sockets that move the same
+// bytes, in one run. The plain server is a thread with blocking calls, as a C program would have it; ours too has a
+// thread.
+#include <netinet/in.h>
+#include <netinet/tcp.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#include <fmt/format.h>
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/detached.hpp>
+#include <boost/asio/executor_work_guard.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/post.hpp>
+
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "core/base/timeline.hpp"
+#include "instruments/scpi/block.hpp"
+#include "instruments/transport/session.hpp"
+#include "instruments/transport/socket/client.hpp"
+#include "instruments/transport/socket/server.hpp"
+#include "tests/speed/speed.hpp"
+
+namespace eyelevel::speed {
+namespace {
+
+constexpr int queries = 2000;
+constexpr std::size_t block_bytes = std::size_t{4} << 20U;
+constexpr int blocks = 8;
+constexpr std::string_view short_answer = "1.234567E+00\n";
+
+std::string block_answer() {
+  std::string bytes;
+  scpi::append_block(bytes, std::string(block_bytes, '\x7f'));
+  return bytes + "\n";
+}
+
+class Plain {
+ public:
+  explicit Plain(int file) : file_(file) {
+    const int on = 1;
+    ::setsockopt(file_, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
+  }
+  Plain(const Plain&) = delete;
+  Plain& operator=(const Plain&) = delete;
+  ~Plain() { ::close(file_); }
+
+  void send(std::string_view bytes) const {
+    while (!bytes.empty()) {
+      const auto count = ::send(file_, bytes.data(), bytes.size(), MSG_NOSIGNAL);
+      require(count > 0, "plain send");
+      bytes.remove_prefix(static_cast<std::size_t>(count));
+    }
+  }
+  // Fills the buffer; false at the end of the stream.
+  bool receive(char* into, std::size_t count) const {
+    while (count > 0) {
+      const auto got = ::recv(file_, into, count, 0);
+      if (got <= 0) return false;
+      into += got;
+      count -= static_cast<std::size_t>(got);
+    }
+    return true;
+  }
+
+ private:
+  int file_;
+};
+
+// Serves one client: 'q' is answered by the short answer, 'b' by the block.
+class PlainServer {
+ public:
+  PlainServer() : listener_(::socket(AF_INET, SOCK_STREAM, 0)) {
+    sockaddr_in address{};
+    address.sin_family = AF_INET;
+    address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    socklen_t length = sizeof address;
+    require(::bind(listener_, reinterpret_cast<sockaddr*>(&address), length) == 0, "plain bind");
+    require(::listen(listener_, 1) == 0, "plain listen");
+    ::getsockname(listener_, reinterpret_cast<sockaddr*>(&address), &length);
+    address_ = address;
+    thread_ = std::thread([this] { serve(); });
+  }
+  PlainServer(const PlainServer&) = delete;
+  PlainServer& operator=(const PlainServer&) = delete;
+  ~PlainServer() {
+    thread_.join();
+    ::close(listener_);
+  }
+
+  int connect() const {
+    const int file = ::socket(AF_INET, SOCK_STREAM, 0);
+    require(::connect(file, reinterpret_cast<const sockaddr*>(&address_), sizeof address_) == 0, "plain connect");
+    return file;
+  }
+
+ private:
+  void serve() const {
+    const Plain client(::accept(listener_, nullptr, nullptr));
+    const std::string block = block_answer();
+    char question[2];
+    while (client.receive(question, 2)) client.send(question[0] == 'q' ? short_answer : std::string_view(block));
+  }
+
+  int listener_;
+  sockaddr_in address_{};
+  std::thread thread_;
+};
+
+class AnsweringDevice final : public transport::Device {
+ public:
+  task<> execute(std::string_view message, transport::Reply& reply) override {
+    if (message == "q") {
+      reply.bytes = short_answer.substr(0, short_answer.size() - 1);
+    } else {
+      scpi::append_block_header(reply.bytes, block_bytes);
+      reply.bytes.resize(reply.bytes.size() + block_bytes, '\x7f');
+    }
+    co_return;
+  }
+  void clear() override {}
+};
+
+// Our server in a thread of its own, as `eyelevel sim` is a process of its own.
+class OurServer {
+ public:
+  OurServer()
+      : server_(std::make_unique<transport::socket::SocketServer>(
+            loop_.get_executor(), std::make_shared<AnsweringDevice>(), transport::socket::Listen{})),
+        stay_(loop_.get_executor()),
+        thread_([this] { loop_.run(); }) {}
+  OurServer(const OurServer&) = delete;
+  OurServer& operator=(const OurServer&) = delete;
+  ~OurServer() {
+    boost::asio::post(loop_, [this] {
+      server_->stop();
+      stay_.reset();
+    });
+    thread_.join();
+  }
+  std::string resource_name() const { return server_->resource_name(); }
+
+ private:
+  boost::asio::io_context loop_;
+  std::unique_ptr<transport::socket::SocketServer> server_;
+  boost::asio::executor_work_guard<boost::asio::io_context::executor_type> stay_;
+  std::thread thread_;
+};
+
+task<> open(base::Timeline& timeline, std::string name, std::unique_ptr<transport::Session>& session) {
+  session = std::make_unique<transport::Session>(
+      timeline, co_await transport::socket::connect(transport::parse_resource_name(name)));
+}
+
+task<> ask(transport::Session& session, std::string_view message, int times, transport::Buffer& answer) {
+  for (int i = 0; i < times; ++i) co_await session.query(message, answer, std::chrono::seconds(20));
+}
+
+}  // namespace
+
+void transport_speed(Table& table) {
+  const PlainServer plain_server;
+  const Plain plain(plain_server.connect());
+  const OurServer our_server;
+  boost::asio::io_context loop;
+  const auto timeline = base::wall_timeline(loop);
+  std::unique_ptr<transport::Session> session;
+  timeline->run(open(*timeline, our_server.resource_name(), session));
+  transport::Buffer answer;
+  std::vector<char> received(block_answer().size());
+
+  const auto trips = shortest_of_both(
+      5, [&] { timeline->run(ask(*session, "q", queries, answer)); },
+      [&] {
+        for (int i = 0; i < queries; ++i) {
+          plain.send("q\n");
+          require(plain.receive(received.data(), short_answer.size()), "plain answer");
+        }
+      });
+  require(answer == short_answer.substr(0, short_answer.size() - 1), "the short answer");
+  table.add({.what = "query round trip, socket session with deadline",
+             .against = "plain blocking sockets over loopback",
+             .figure = trips.first_s / trips.second_s,
+             .unit = "x the time",
+             .target = 1.3,
+             .tolerated = 3.9,
+             .less_is_better = true,
+             .detail = fmt::format("{:.1f} us against {:.1f} us", trips.first_s / queries * 1e6,
+                                   trips.second_s / queries * 1e6)});
+
+  const auto downloads = shortest_of_both(
+      5, [&] { timeline->run(ask(*session, "b", blocks, answer)); },
+      [&] {
+        for (int i = 0; i < blocks; ++i) {
+          plain.send("b\n");
+          require(plain.receive(received.data(), received.size()), "plain block");
+        }
+      });
+  require(answer.size() + 1 == received.size() && answer.back() == '\x7f', "the block");
+  const double mb = static_cast<double>(blocks) * static_cast<double>(block_bytes) / 1e6;
+  table.add(
+      {.what = "block download, socket session",
+       .against = "plain blocking sockets over loopback, the same bytes",
+       .figure = downloads.second_s / downloads.first_s,
+       .unit = "of the rate",
+       .target = 0.9,
+       .tolerated = 0.3,
+       .less_is_better = false,
+       .detail = fmt::format("{:.0f} MB/s against {:.0f} MB/s", mb / downloads.first_s, mb / downloads.second_s)});
+  session.reset();
+}
+
+}  // namespace eyelevel::speed
