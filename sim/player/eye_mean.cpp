@@ -13,14 +13,14 @@
 namespace eyelevel::sim {
 namespace {
 
-constexpr int frames = 28;
+constexpr int frames = 84;
 constexpr std::int64_t into_track = 100;  // sections: past the beginning
-constexpr double bits_per_sample = 0.4;
+constexpr double bits_per_sample = 0.6;
 constexpr std::size_t bin_count = 64;
 constexpr double lowest = -1.15, highest = 1.15;
 constexpr double harmless_ratio = 0.45;   // of the limit; the saturation takes less than 2e-7 there
 constexpr double mean_ratio_step = 0.02;  // of I3/I11; straight lines between
-constexpr double bins_ratio_step = 0.05;  // the saturation's small share hardly hangs on the shape
+constexpr double bins_ratio_step = 0.1;   // the saturation hangs less on the shape
 
 }  // namespace
 
@@ -40,8 +40,7 @@ double EyeMean::mean(double i3_over_i11) {
   return std::lerp(mean_at_step(below), mean_at_step(below + 1), place - std::floor(place));
 }
 
-const std::vector<EyeMean::Bin>& EyeMean::bins(double i3_over_i11) {
-  const auto step = static_cast<std::int64_t>(std::lround(i3_over_i11 / bins_ratio_step));
+const std::vector<EyeMean::Bin>& EyeMean::bins_at_step(std::int64_t step) {
   const auto found = bins_.find(step);
   if (found != bins_.end()) return found->second;
 
@@ -75,13 +74,19 @@ const std::vector<EyeMean::Bin>& EyeMean::bins(double i3_over_i11) {
 
 double EyeMean::mean_v(const Levels& levels, double i3_over_i11, double limit_v) {
   const double middle_v = (levels.land_v + levels.pit_v) / 2, half_v = (levels.land_v - levels.pit_v) / 2;
-  double sum_v = middle_v + half_v * mean(i3_over_i11);
-  if (levels.land_v < harmless_ratio * limit_v) return sum_v;
-  for (const Bin& bin : bins(i3_over_i11)) {
-    const double linear_v = middle_v + half_v * bin.level;
-    if (linear_v > harmless_ratio * limit_v) sum_v += bin.share * (saturated_v(linear_v, limit_v) - linear_v);
-  }
-  return sum_v;
+  const double linear_mean_v = middle_v + half_v * mean(i3_over_i11);
+  if (levels.land_v < harmless_ratio * limit_v) return linear_mean_v;
+  const auto lost_v = [&](std::int64_t step) {
+    double sum_v = 0;
+    for (const Bin& bin : bins_at_step(step)) {
+      const double linear_v = middle_v + half_v * bin.level;
+      if (linear_v > harmless_ratio * limit_v) sum_v += bin.share * (linear_v - saturated_v(linear_v, limit_v));
+    }
+    return sum_v;
+  };
+  const double place = i3_over_i11 / bins_ratio_step;
+  const auto below = static_cast<std::int64_t>(std::floor(place));
+  return linear_mean_v - std::lerp(lost_v(below), lost_v(below + 1), place - std::floor(place));
 }
 
 }  // namespace eyelevel::sim

@@ -31,7 +31,7 @@ class EyeMean {
     double level = 0;  // renderer's scale
     double share = 0;
   };
-  const std::vector<Bin>& bins(double i3_over_i11);
+  const std::vector<Bin>& bins_at_step(std::int64_t step);
   double mean_at_step(std::int64_t step);
 
   std::shared_ptr<const Disc> disc_;
