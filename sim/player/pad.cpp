@@ -52,6 +52,25 @@ float summed_bytes(std::uint64_t word) {
 }
 const double summed_bytes_sd = std::sqrt(8 * (256.0 * 256.0 - 1) / 12);
 
+// out[i] = keep * out[i - 1] + in(i), four at a time: the wait for the sample before is paid once for four.
+template <class In>
+float run_recursion(float keep, float before, std::span<float> out, In&& in) {
+  const float keep2 = keep * keep, keep3 = keep2 * keep, keep4 = keep2 * keep2;
+  std::size_t i = 0;
+  for (; i + 4 <= out.size(); i += 4) {
+    const float sum0 = in(i);
+    const float sum1 = keep * sum0 + in(i + 1);
+    const float sum2 = keep * sum1 + in(i + 2);
+    const float sum3 = keep * sum2 + in(i + 3);
+    out[i] = keep * before + sum0;
+    out[i + 1] = keep2 * before + sum1;
+    out[i + 2] = keep3 * before + sum2;
+    out[i + 3] = before = keep4 * before + sum3;
+  }
+  for (; i < out.size(); ++i) out[i] = before = keep * before + in(i);
+  return before;
+}
+
 }  // namespace
 
 double saturated_v(double linear_v, double limit_v) { return linear_v * share_left(linear_v / limit_v); }
@@ -80,15 +99,15 @@ NoiseSource::NoiseSource(double bandwidth_hz, double rate_hz, std::uint64_t key)
 
 void NoiseSource::add_to(std::span<float> volts, double density_v_per_sqrt_hz) {
   const auto sd_v = static_cast<float>(density_v_per_sqrt_hz * bandwidth_root_);
-  float noise = noise_;
-  std::uint64_t counter = counter_;
-  for (float& v : volts) {
-    counter += counter_step;
-    noise = keep_ * noise + step_ * summed_bytes(mixed(counter));
-    v += sd_v * noise;
+  std::array<float, 512> part;
+  for (std::size_t done = 0; done < volts.size();) {
+    const std::size_t size = std::min(part.size(), volts.size() - done);
+    const std::span<float> noise(part.data(), size);
+    noise_ = run_recursion(keep_, noise_, noise,
+                           [&](std::size_t) { return step_ * summed_bytes(mixed(counter_ += counter_step)); });
+    for (std::size_t i = 0; i < size; ++i) volts[done + i] += sd_v * noise[i];
+    done += size;
   }
-  noise_ = noise;
-  counter_ = counter;
 }
 
 LoadedPad loaded(double source_ohm, const Load& load) {
@@ -116,16 +135,14 @@ void OnePole::run(std::span<float> volts) {
     input_ = volts.front();
     output_ = (now_ + before_) / (1 - keep_) * input_;
   }
-  float input = input_;
-  float output = output_;
-  for (float& v : volts) {
-    const float next = v;
-    output = keep_ * output + (now_ * next + before_ * input);
-    input = next;
-    v = output;
-  }
-  input_ = input;
-  output_ = output;
+  float last = input_;
+  output_ = run_recursion(keep_, output_, volts, [&](std::size_t i) {
+    const float next = volts[i];
+    const float in = now_ * next + before_ * last;
+    last = next;
+    return in;
+  });
+  input_ = last;
 }
 
 }  // namespace eyelevel::sim

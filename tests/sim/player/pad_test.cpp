@@ -94,7 +94,9 @@ TEST_CASE("pad: the filter answers the same whether a record is run at once or i
   once.run(whole);
   twice.run(std::span(pieces).first(333));
   twice.run(std::span(pieces).subspan(333));
-  CHECK(whole == pieces);
+  float worst = 0;
+  for (std::size_t i = 0; i < whole.size(); ++i) worst = std::max(worst, std::abs(whole[i] - pieces[i]));
+  CHECK(worst < 1e-6F);  // rounding of another grouping
 }
 
 TEST_CASE("pad: noise has the stated density and bandwidth at any sampling rate and repeats for the same key",
