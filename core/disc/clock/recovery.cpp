@@ -68,6 +68,7 @@ class Loop {
     const double due = way_ * edges_.at[k] - phase_ - side;
     const double bits = rounded(due * inverse_);
     const double error = due - bits * period_;
+    late_ = static_cast<float>(error * inverse_);
     const bool legal = bits >= efm::run_min && bits <= efm::run_max;
     if (!legal) hurry_ = bits > efm::run_max ? hurry_length : hurry_;
     bad_ = legal ? std::max(0, bad_ - 1) : bad_ + 4;
@@ -80,7 +81,8 @@ class Loop {
     return static_cast<std::int64_t>(bits);
   }
   bool lost() const { return bad_ > 80; }
-  double period() const { return period_; }
+  // How far the last edge came after its place on the lattice, channel bits.
+  float late() const { return late_; }
 
  private:
   static constexpr int hurry_length = 24;  // edges after a gap during which the phase is taken up quickly
@@ -90,21 +92,50 @@ class Loop {
   double side_ = 0;  // rising edges come that much later than the lattice, falling ones earlier
   int hurry_ = hurry_length;
   int bad_ = 0;
+  float late_ = 0;
   unsigned steps_ = 0;
 };
 
-// Numbers edges from the anchor on until the clock is lost; gives the last edge that was still numbered.
-std::size_t follow(const Edges& edges, const Anchor& anchor, bool forwards, std::size_t limit,
-                   std::vector<std::int64_t>& bit) {
+// Numbers edges, and keeps how late each came, in channel bits.
+struct Numbered {
+  std::vector<std::int64_t>& bit;
+  std::vector<float> late;
+};
+
+// From the anchor on until the clock is lost; gives the last edge that was still numbered.
+std::size_t follow(const Edges& edges, const Anchor& anchor, bool forwards, std::size_t limit, Numbered& numbered) {
   Loop loop(edges, anchor, forwards ? 1 : -1);
   std::size_t k = anchor.edge;
   while (k != limit && !loop.lost()) {
     const std::size_t next = forwards ? k + 1 : k - 1;
     const std::int64_t bits = loop.step(next);
-    bit[next] = forwards ? bit[k] + bits : bit[k] - bits;
+    numbered.bit[next] = forwards ? numbered.bit[k] + bits : numbered.bit[k] - bits;
+    numbered.late[next] = forwards ? loop.late() : -loop.late();
     k = next;
   }
   return k;
+}
+
+// A run of 2T is one of 3T, and of 12T one of 11T: the edge that lies further off its place that way moves by one bit,
+// where its other run allows it.
+void mend(Numbered& numbered, const Stretch& s) {
+  constexpr float clearly = 0.2F;
+  auto& bit = numbered.bit;
+  for (std::size_t k = s.first; k < s.last; ++k) {
+    const std::int64_t length = bit[k + 1] - bit[k];
+    const int grow = length == efm::run_min - 1 ? 1 : length == efm::run_max + 1 ? -1 : 0;
+    if (grow == 0) continue;
+    const float left = -static_cast<float>(grow) * numbered.late[k],
+                right = static_cast<float>(grow) * numbered.late[k + 1];
+    const auto is_legal = [](std::int64_t bits) { return bits >= efm::run_min && bits <= efm::run_max; };
+    const bool left_may = left > clearly && k > s.first && is_legal(bit[k] - bit[k - 1] - grow);
+    const bool right_may = right > clearly && k + 1 < s.last && is_legal(bit[k + 2] - bit[k + 1] - grow);
+    if (left_may && (left >= right || !right_may)) {
+      bit[k] -= grow;
+    } else if (right_may) {
+      bit[k + 1] += grow;
+    }
+  }
 }
 
 }  // namespace
@@ -119,12 +150,14 @@ std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from) 
 Lattice recover(const Edges& edges) {
   Lattice lattice;
   lattice.bit.assign(edges.size(), 0);
+  Numbered numbered{lattice.bit, std::vector<float>(edges.size())};
   double time = 0, bits = 0;
   std::size_t from = 0;
   while (const auto anchor = find_anchor(edges.at, from)) {
     Stretch stretch;
-    stretch.first = follow(edges, *anchor, false, from, lattice.bit);
-    stretch.last = follow(edges, *anchor, true, edges.size() - 1, lattice.bit);
+    stretch.first = follow(edges, *anchor, false, from, numbered);
+    stretch.last = follow(edges, *anchor, true, edges.size() - 1, numbered);
+    mend(numbered, stretch);
     if (!lattice.stretches.empty()) {
       // Count on from the stretch before by time, so that frames keep their numbers over a gap.
       const std::size_t before = lattice.stretches.back().last;

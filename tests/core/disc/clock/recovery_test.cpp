@@ -77,6 +77,29 @@ TEST_CASE("clock: a level that is off by a third of a channel bit does not distu
   }
 }
 
+TEST_CASE("clock: a run of 3T that came as 2T is mended at the edge that lies further off", "[disc]") {
+  for (const bool first_edge : {true, false}) {
+    Made made = make(4.6277, 0.01, 0, none);
+    std::size_t k = 1000;
+    while (made.bits[k + 1] - made.bits[k] != 3) ++k;
+    // 0.55 T towards the other edge: nearer to the wrong channel bit, and 2.45 T long.
+    made.edges.at[first_edge ? k : k + 1] += (first_edge ? 0.55 : -0.55) * 4.6277;
+    const clock::Lattice lattice = clock::recover(made.edges);
+    REQUIRE(lattice.stretches.size() == 1);
+    CHECK(misplaced(made, lattice, lattice.stretches[0]) == 0);
+  }
+}
+
+TEST_CASE("clock: a run of 11T that came as 12T is mended, too", "[disc]") {
+  Made made = make(4.6277, 0.01, 0, none);
+  std::size_t k = 1000;
+  while (made.bits[k + 1] - made.bits[k] != 11) ++k;
+  made.edges.at[k] -= 0.55 * 4.6277;
+  const clock::Lattice lattice = clock::recover(made.edges);
+  REQUIRE(lattice.stretches.size() == 1);
+  CHECK(misplaced(made, lattice, lattice.stretches[0]) == 0);
+}
+
 TEST_CASE("clock: a gap of two frames is bridged without losing a channel bit", "[disc]") {
   const Made made = make(4.6277, 0.04, 0, [](double bit) { return bit > 9000 && bit < 10100; });
   const clock::Lattice lattice = clock::recover(made.edges);
