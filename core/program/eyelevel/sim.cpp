@@ -45,14 +45,14 @@ json::object to_json(const sim::BenchServer& server) {
   return {{"instruments", std::move(list)}};
 }
 
-void play(sim::SimulatedBench& bench, const Options& options) {
+void play(sim::SimulatedBench& bench, const Options& options, double now_s) {
   auto& player = bench.player();
   if (options.disc == "none") return;
   const auto kind = options.disc == "pressed"      ? sim::DiscKind::pressed
                     : options.disc == "recordable" ? sim::DiscKind::recordable
                                                    : sim::DiscKind::rewritable;
-  player.insert(bench.disc(kind), 0);
-  player.start_track(options.track, 0);
+  player.insert(bench.disc(kind), now_s);
+  player.start_track(options.track, now_s);
 }
 
 task<> until_stopped(asio::io_context& loop) {
@@ -68,7 +68,7 @@ int simulate(const Options& options) {
   const auto timeline = base::wall_timeline(loop);
   const auto make = sim::draw_unit(options.seed, sim::traits_of(model), bench_file);
   sim::SimulatedBench bench(*timeline, make);
-  play(bench, options);
+  play(bench, options, base::to_seconds(timeline->now()));
 
   sim::BenchServer server(loop.get_executor());
   for (const auto& entry : bench_file.instruments) {

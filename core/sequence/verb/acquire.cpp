@@ -24,6 +24,7 @@ task<Acquired> acquire(RunContext& context, const SignalPlace& signal, double du
   // When the record began, as the instrument's driver says; the time of the call where that cannot be.
   const bool is_dated = waveform->start_s >= before_s && waveform->start_s <= after_s;
   const double from_s = is_dated ? waveform->start_s : before_s;
+  waveform->start_s = from_s;
   const double until_s = from_s + waveform->duration_s();
   co_return Acquired{std::move(waveform), from_s, until_s};
 }

@@ -7,6 +7,7 @@
 #include "core/sequence/language/phrase.hpp"
 #include "core/sequence/verb/acquire.hpp"
 #include "core/signal/average.hpp"
+#include "core/signal/converter_step.hpp"
 
 namespace eyelevel::sequence {
 
@@ -51,7 +52,7 @@ class AverageOfWaveforms final : public Action {
       mean.push(got.waveform->view());
       if (i == 1) average.from_s = got.from_s;
       average.until_s = got.until_s;
-      average.step_v = std::abs(got.waveform->scale_v);
+      average.step_v = signal::converter_step_v(got.waveform->view());
       context.tell(event::Captured{step.place, average.name, setting_.signal.name, i, got.waveform, {}});
       context.progress() = fmt::format("{} of {} triggered acquisitions came", i, setting_.count);
     }

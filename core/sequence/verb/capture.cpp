@@ -9,6 +9,7 @@
 #include "core/sequence/language/phrase.hpp"
 #include "core/sequence/verb/acquire.hpp"
 #include "core/sequence/verb/settling.hpp"
+#include "core/signal/converter_step.hpp"
 
 namespace eyelevel::sequence {
 
@@ -51,7 +52,7 @@ class Series {
     const Acquired got = co_await acquire(context_, setting_.signal, setting_.each_s);
     captures_.push_back({got.from_s, got.until_s, analyse_eye(context_, setting_.signal, *got.waveform)});
     settling_.push(captures_.back().analysis);
-    step_v_ = std::abs(got.waveform->scale_v);
+    if (step_v_ == 0) step_v_ = signal::converter_step_v(got.waveform->view());
     events_.push_back({.place = step_.place,
                        .name = step_.name_it.empty() ? setting_.signal.name : step_.name_it,
                        .signal = setting_.signal.name,
