@@ -13,6 +13,7 @@
 
 #include "core/base/error.hpp"
 #include "core/base/mapped_file.hpp"
+#include "core/yaml/colon.hpp"
 #include "core/yaml/source.hpp"
 #include "core/yaml/tree_builder.hpp"
 
@@ -62,7 +63,15 @@ constexpr std::array sayings{
 };
 
 void report(const YAML::Exception& error, const Source& source, Mistakes& mistakes) {
-  const Mark at = source.mark_of(static_cast<std::size_t>(std::max(error.mark.pos, 0)));
+  const auto offset = static_cast<std::size_t>(std::max(error.mark.pos, 0));
+  const Mark at = source.mark_of(offset);
+  if (std::string_view(error.msg).starts_with("illegal map value")) {
+    if (const auto line = line_without_colon_before(source.text(), offset)) {
+      const ColonTrouble trouble = colon_trouble(line_at(source.text(), *line));
+      mistakes.add(source.mark_of(*line), trouble.message, trouble.suggestion);
+      return;
+    }
+  }
   for (const Saying& saying : sayings) {
     if (!std::string_view(error.msg).starts_with(saying.theirs)) continue;
     mistakes.add(at, std::string(saying.ours), std::string(saying.suggestion));

@@ -8,6 +8,8 @@
 #include <string_view>
 #include <utility>
 
+#include "core/yaml/colon.hpp"
+
 namespace eyelevel::yaml {
 namespace {
 
@@ -171,15 +173,28 @@ void TreeBuilder::put(Node node, std::size_t offset) {
     put_key(node, offset);
   } else {
     Entry& entry = top.node.entries.back();
-    // A list in brackets that is not closed looks the same at its last entry; yaml-cpp reports that itself.
-    const bool alone_in_list =
-        open_.size() > 1 && open_[open_.size() - 2].node.shape == Shape::list && top.node.mark == entry.key_mark;
-    if (node.shape == Shape::nothing && node.mark == entry.key_mark && !alone_in_list)
-      refuse(offset, fmt::format("'{}' has no colon", entry.key), "write a key, a colon and its value");
-    if (node.shape == Shape::nothing) node.mark = entry.key_mark;  // nothing stands nowhere: show its key
+    if (node.shape == Shape::nothing) {
+      look_for_colon(entry);
+      node.mark = entry.key_mark;  // nothing stands nowhere: show its key
+    }
     entry.value = std::move(node);
     top.has_key = false;
   }
+}
+
+// yaml-cpp takes a text where a key should stand for a key without a value.
+void TreeBuilder::look_for_colon(const Entry& entry) {
+  const Open& top = open_.back();
+  // A list in brackets that is not closed looks the same at its last entry; yaml-cpp reports that itself.
+  const bool alone_in_list =
+      open_.size() > 1 && open_[open_.size() - 2].node.shape == Shape::list && top.node.mark == entry.key_mark;
+  const std::string_view text = source_.text();
+  std::size_t end = end_of_plain(text, top.key_offset, entry.key);
+  if (alone_in_list || end == std::string_view::npos) return;  // a quoted key has its colon
+  while (end < text.size() && text[end] == ' ') ++end;
+  if (end < text.size() && text[end] == ':') return;
+  const ColonTrouble trouble = colon_trouble(entry.key);
+  refuse(top.key_offset, trouble.message, trouble.suggestion);
 }
 
 void TreeBuilder::put_key(const Node& node, std::size_t offset) {
@@ -196,6 +211,7 @@ void TreeBuilder::put_key(const Node& node, std::size_t offset) {
   }
   top.node.entries.push_back({node.text, node.mark, {}});
   top.has_key = true;
+  top.key_offset = offset;
 }
 
 void TreeBuilder::look_for_cut_text(std::size_t offset, const std::string& value) {

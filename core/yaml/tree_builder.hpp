@@ -42,6 +42,7 @@ class TreeBuilder : public YAML::EventHandler {
   struct Open {
     Node node;
     bool has_key = false;  // maps: the key is there, its value is awaited
+    std::size_t key_offset = 0;
   };
 
   std::size_t offset_of(const YAML::Mark& mark) const;
@@ -51,6 +52,7 @@ class TreeBuilder : public YAML::EventHandler {
   void close();
   void put(Node node, std::size_t offset);
   void put_key(const Node& node, std::size_t offset);
+  void look_for_colon(const Entry& entry);
   bool awaits_key() const;
   void look_for_cut_text(std::size_t offset, const std::string& value);
 

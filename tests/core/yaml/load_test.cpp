@@ -209,6 +209,13 @@ TEST_CASE("load: what YAML cannot read is said in plain words", "[yaml]") {
   CHECK(said("a: \"x\" y\n") ==
         "f.yaml:1:8: this line does not belong to the group above it; indent the keys of one group alike, each with "
         "its colon");
+  CHECK(said("a: 1\nwithin 5 s\nb: 2\n") ==
+        "f.yaml:2:1: 'within 5 s' has no colon; write a key, a colon and its value");
+  CHECK(said("- prompt Insert disc\n  within: 10 min\n") ==
+        "f.yaml:1:3: 'prompt Insert disc' has no colon; write a key, a colon and its value");
+  CHECK(said("a: 1\nwithin:5 s\n") == "f.yaml:2:1: no space behind the colon in 'within:5 s'; write within: 5 s");
+  CHECK(said("a: 1\nwithin:5 s\nb: 2\n") == "f.yaml:2:1: no space behind the colon in 'within:5 s'; write within: 5 s");
+  CHECK(said("a: {b:1}\n") == "f.yaml:1:5: no space behind the colon in 'b:1'; write b: 1");
   CHECK(said("a: {b: 1\nc: 2\n") == "f.yaml:2:2: a group in braces is not closed; add the missing , or }");
   CHECK(said("a: [1, 2\n") == "f.yaml:2:1: a list in brackets is not closed; add the missing , or ]");
   CHECK(said("a: \"open\nb: 1\n") == "f.yaml:1:4: a quotation mark is not closed; add the closing quotation mark");
