@@ -47,12 +47,7 @@ struct FakeCalls {
   }
 };
 
-// Remembers rendered records, since rendering costs more than everything else in these tests.
-inline const support::Eye& eye_of(double duration_s, double start_s, double blur_t, int control, std::uint64_t seed) {
-  using Key = std::tuple<double, double, double, int, std::uint64_t>;
-  static std::map<Key, support::Eye> known;
-  const Key key{duration_s, start_s, blur_t, control, seed};
-  if (const auto it = known.find(key); it != known.end()) return it->second;
+inline support::Eye rendered_eye(double duration_s, double start_s, double blur_t, int control, std::uint64_t seed) {
   support::EyeSettings s;
   s.duration_s = duration_s;
   s.start_bit = 1000 + start_s * s.channel_rate_hz;
@@ -60,7 +55,16 @@ inline const support::Eye& eye_of(double duration_s, double start_s, double blur
   s.control = control;
   s.seed = seed;
   s.noise_v = 0;
-  return known.emplace(key, support::render(s)).first->second;
+  return support::render(s);
+}
+
+// Remembers short records, since rendering costs more than everything else in these tests.
+inline const support::Eye& short_eye(double duration_s, double blur_t, int control, std::uint64_t seed) {
+  using Key = std::tuple<double, double, int, std::uint64_t>;
+  static std::map<Key, support::Eye> known;
+  const Key key{duration_s, blur_t, control, seed};
+  if (const auto it = known.find(key); it != known.end()) return it->second;
+  return known.emplace(key, rendered_eye(duration_s, 0, blur_t, control, seed)).first->second;
 }
 
 class FakeScope : public bench::Oscilloscope {
@@ -98,12 +102,15 @@ class FakeScope : public bench::Oscilloscope {
     const double start_s = base::to_seconds(timeline_.now());
     co_await calls_.call(timeline_, "capture");
     if (!unit_.has_eye(start_s)) co_return flat(a, start_s);
-    const double at_s = unit_.is_paused ? 0 : a.duration_s > 0.01 ? start_s : 0;  // only long records hold a position
-    const support::Eye& eye = eye_of(a.duration_s, at_s, unit_.blur_t(start_s), unit_.control, 1 + count_++ % 8);
-    support::Eye scaled = eye;
+    const double blur_t = unit_.blur_t(start_s);
+    const std::uint64_t seed = 1 + count_++ % 8;
+    // Only a long record holds a position on the disc.
+    support::Eye scaled = a.duration_s < 0.01
+                              ? short_eye(a.duration_s, blur_t, unit_.control, seed)
+                              : rendered_eye(a.duration_s, unit_.is_paused ? 0 : start_s, blur_t, unit_.control, seed);
     base::Random noise(static_cast<std::uint64_t>(count_), "noise");
-    const double factor = unit_.level_v(start_s) / eye.truth.i11_v;
-    const double middle = (eye.truth.top_v + eye.truth.bottom_v) / 2;
+    const double factor = unit_.level_v(start_s) / scaled.truth.i11_v;
+    const double middle = (scaled.truth.top_v + scaled.truth.bottom_v) / 2;
     for (float& v : scaled.volts)
       v = static_cast<float>(gain * (unit_.middle_v + factor * (static_cast<double>(v) - middle)) +
                              noise.normal(0, unit_.noise_v));

@@ -30,10 +30,10 @@ double quantile(std::vector<double> values, double p) {
 
 void Settling::push(const disc::Analysis& analysis) {
   Seen seen;
-  if (!is_locked(analysis) || !analysis.level.peak_to_peak_v) {
+  if (analysis.clipped_share > 0) {
+    seen.reason = "clipped";  // first: a clipped eye may not even lock
+  } else if (!is_locked(analysis) || !analysis.level.peak_to_peak_v) {
     seen.reason = "no lock";
-  } else if (analysis.clipped_share > 0) {
-    seen.reason = "clipped";
   } else if (!analysis.i3_over_i11 || !(*analysis.i3_over_i11 > 0)) {
     seen.reason = "focus";
   } else {

@@ -16,7 +16,7 @@ TEST_CASE("eye ratios: I3/I11 and asymmetry of a symmetric eye, free of the gain
   bench.prepare_scope = [](test::FakeScope& scope) { scope.gain = 1.05; };
   const auto result = bench.run(test::around(steps));
   REQUIRE_FALSE(result.error);
-  const auto& truth = test::eye_of(500e-6, 0, 1.25, 0, 1).truth;
+  const auto& truth = test::short_eye(500e-6, 1.25, 0, 1).truth;
   // 1 kOhm and 12 pF leave 1/sqrt(1 + (0.72 MHz / 13.3 MHz)^2) = 0.9985 of 3T, which is put back.
   CHECK(result.readings.at(0).value == Approx(truth.i3_v / truth.i11_v / 0.9985).epsilon(0.01));
   CHECK(result.readings.at(0).unit == "1");

@@ -44,7 +44,7 @@ TEST_CASE("from captures: a reading of a series with too many rejected says so a
   test::FakeBench bench;
   // Every other capture out of focus: half are not kept, a third may be.
   int n = 0;
-  bench.unit.blur_t = [&](double) { return ++n % 2 == 0 ? 1.25 : 2.2; };
+  bench.unit.blur_t = [&](double) { return ++n % 2 == 0 ? 1.25 : 1.7; };
   const auto result = bench.run(test::around(
       test::capture_step + "  - measure: eye level of pressed\n    name it: level_pressed\n    must meet: level\n"));
   REQUIRE_FALSE(result.error);
