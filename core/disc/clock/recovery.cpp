@@ -27,7 +27,7 @@ double misfit(std::span<const double> at, std::size_t from, std::size_t to, doub
 std::optional<Anchor> anchor_at(std::span<const double> at, std::size_t k) {
   const double first = at[k + 1] - at[k], second = at[k + 2] - at[k + 1], pair = first + second;
   if (!is_pair(first, second)) return std::nullopt;
-  const double longest = 1.09 * pair / 2, shortest = 0.2 * pair / 2;  // 12T and 2.2T
+  const double longest = 1.09 * pair / 2, shortest = 0.145 * pair / 2;  // 12T and 1.6T
   const double target = pair * efm::frame_bits / sync_pair, slack = 0.12 * pair;
   for (std::size_t j = k + 2; j + 2 < at.size(); ++j) {
     const double run = at[j + 1] - at[j], span = at[j] - at[k];
@@ -38,7 +38,7 @@ std::optional<Anchor> anchor_at(std::span<const double> at, std::size_t k) {
     const double period = span / efm::frame_bits;
     const auto runs = static_cast<double>(j - k);
     const bool of_the_code = runs > efm::frame_bits / 7.0 && runs < efm::frame_bits / 3.4;
-    if (of_the_code && misfit(at, k, j, period) < 0.18) return Anchor{k, period};
+    if (of_the_code && misfit(at, k, j, period) < 0.20) return Anchor{k, period};
   }
   return std::nullopt;
 }
