@@ -52,6 +52,12 @@ void Conversation::refuse(base::ErrorCode code, std::string message, std::string
   throw base::Error(completed(std::move(record)));
 }
 
+void Conversation::not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
+                             std::string advice) const {
+  refuse(base::ErrorCode::setting_not_taken,
+         fmt::format("{}: asked {}, the instrument says {}", setting, asked, read_back), std::move(advice));
+}
+
 task<> Conversation::tell(const scpi::ProgramBuilder& commands, Deadline deadline) {
   told_ = commands.text();
   asked_.clear();

@@ -51,6 +51,9 @@ class Conversation {
 
   // For what a driver refuses: fills in the resource and the last exchange.
   [[noreturn]] void refuse(base::ErrorCode code, std::string message, std::string advice) const;
+  // Error(setting_not_taken): what was asked beside what the instrument says.
+  [[noreturn]] void not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
+                              std::string advice) const;
 
  private:
   task<> read_error_queue(std::vector<std::string> found, Deadline deadline);

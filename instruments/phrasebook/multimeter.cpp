@@ -33,12 +33,6 @@ class PhrasebookMultimeter final : public bench::Multimeter {
   task<double> read_dc(base::Duration within) override;
 
  private:
-  void not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
-                 std::string advice) const {
-    talk_.refuse(base::ErrorCode::setting_not_taken,
-                 fmt::format("{}: asked {}, the instrument says {}", setting, asked, read_back), std::move(advice));
-  }
-
   Conversation talk_;
   MultimeterPhrases phrases_;
   double range_v_ = 0;  // as read back; 0: not set up
@@ -79,19 +73,20 @@ task<std::vector<SettingTaken>> PhrasebookMultimeter::set_up_dc(const bench::DcS
   const auto seconds = [](double value) { return quantity::print({value, quantity::time}, 4); };
   std::vector<SettingTaken> taken;
   if (!means(quantity_read, phrases_.dc_voltage))
-    not_taken("measured quantity", "d.c. volts", quantity_read, "is this the right phrasebook for the instrument?");
+    talk_.not_taken("measured quantity", "d.c. volts", quantity_read,
+                    "is this the right phrasebook for the instrument?");
   taken.push_back({"measured quantity", "d.c. volts", "d.c. volts"});
   if (!(range_v >= asked.range_v * (1 - rounding)))
-    not_taken("range", volts(asked.range_v), volts(range_v), "ask for a range that the instrument has");
+    talk_.not_taken("range", volts(asked.range_v), volts(range_v), "ask for a range that the instrument has");
   taken.push_back({"range", volts(asked.range_v), volts(range_v)});
   const bool aperture_fits =
       asked.aperture_s <= 0 || std::abs(aperture_s - asked.aperture_s) <= aperture_tolerance * asked.aperture_s;
   const std::string aperture = asked.aperture_s > 0 ? seconds(asked.aperture_s) : "any";
   if (!aperture_fits)
-    not_taken("aperture", aperture, seconds(aperture_s), "ask for an aperture that the instrument has");
+    talk_.not_taken("aperture", aperture, seconds(aperture_s), "ask for an aperture that the instrument has");
   taken.push_back({"aperture", aperture, seconds(aperture_s)});
   if (!means(source, phrases_.at_once))
-    not_taken("trigger source", "at once", source, "set the trigger by hand and look whether it stays");
+    talk_.not_taken("trigger source", "at once", source, "set the trigger by hand and look whether it stays");
   taken.push_back({"trigger source", "at once", "at once"});
   range_v_ = range_v;
   co_return taken;

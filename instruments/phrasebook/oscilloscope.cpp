@@ -11,6 +11,7 @@
 
 #include "core/base/error.hpp"
 #include "core/quantity/text.hpp"
+#include "instruments/phrasebook/channel_proof.hpp"
 #include "instruments/phrasebook/conversation.hpp"
 #include "instruments/phrasebook/samples.hpp"
 
@@ -23,10 +24,6 @@ using scpi::ResponseReader;
 
 // What an instrument may round away of a number that it was told: six digits, as it prints them.
 constexpr double rounding = 1e-4;
-// A span may be wider than asked by the next step of 1-2-5 and some; beyond that too few of its codes are left.
-constexpr double widest = 5;
-// A filter's corner is a nominal value.
-constexpr double corner_tolerance = 0.1;
 // Samples this near to the end of the span, as a share of it, are clipped: float rounding against codes of 16 bits.
 constexpr double end_margin = 1e-5;
 constexpr double most_points = 1e9;
@@ -57,19 +54,10 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
     double interval_s = 0;
     std::int64_t points = 0;
   };
-  struct ChannelRead {
-    double probe_factor = 0;
-    std::string coupling;
-    double range_v = 0;
-    double offset_v = 0;
-    bool limited = false;
-    double bandwidth_hz = 0;
-  };
 
   ProgramBuilder& command(ProgramBuilder& into, const std::string& header, int channel) const;
   ProgramBuilder& query(ProgramBuilder& into, const std::string& header, int channel) const;
   task<ChannelRead> read_channel(int channel, Deadline deadline);
-  std::vector<SettingTaken> judge(const bench::ChannelSetting& asked, const ChannelRead& is) const;
   void add_bandwidth(ProgramBuilder& tell, int channel, const bench::ChannelSetting& setting) const;
   task<> set_format(Deadline deadline);
   task<> set_sweep(bench::Acquisition acquisition, Deadline deadline);
@@ -77,8 +65,6 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
   ProgramBuilder sweep_commands(const bench::Acquisition& acquisition) const;
   task<> fetch(int channel, signal::Waveform& into, Deadline deadline);
   bool is_set(const bench::Acquisition& acquisition) const;
-  void not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
-                 std::string advice) const;
 
   Conversation talk_;
   OscilloscopePhrases phrases_;
@@ -99,12 +85,6 @@ ProgramBuilder& PhrasebookOscilloscope::command(ProgramBuilder& into, const std:
 ProgramBuilder& PhrasebookOscilloscope::query(ProgramBuilder& into, const std::string& header, int channel) const {
   const bool has_place = header.find('<') != std::string::npos;
   return into.query(header, std::span<const int>(&channel, has_place ? 1 : 0));
-}
-
-void PhrasebookOscilloscope::not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
-                                       std::string advice) const {
-  talk_.refuse(base::ErrorCode::setting_not_taken,
-               fmt::format("{}: asked {}, the instrument says {}", setting, asked, read_back), std::move(advice));
 }
 
 task<std::string> PhrasebookOscilloscope::greet(base::Duration within) {
@@ -142,8 +122,8 @@ task<> PhrasebookOscilloscope::set_format(Deadline deadline) {
       deadline);
   const std::string advice = "is this the right phrasebook for the instrument?";
   if (!means(format, phrases_.floats) || bits != 32)
-    not_taken("data format", phrases_.floats + ",32", fmt::format("{},{}", format, bits), advice);
-  if (!means(order, phrases_.low_byte_first)) not_taken("byte order", phrases_.low_byte_first, order, advice);
+    talk_.not_taken("data format", phrases_.floats + ",32", fmt::format("{},{}", format, bits), advice);
+  if (!means(order, phrases_.low_byte_first)) talk_.not_taken("byte order", phrases_.low_byte_first, order, advice);
 }
 
 task<bench::OscilloscopeAbility> PhrasebookOscilloscope::ability(base::Duration within) {
@@ -191,13 +171,13 @@ task<std::vector<SettingTaken>> PhrasebookOscilloscope::set_up(int channel, cons
   add_bandwidth(tell, channel, setting);
   co_await talk_.tell(tell, deadline);
   const ChannelRead is = co_await read_channel(channel, deadline);
-  std::vector<SettingTaken> taken = judge(setting, is);
+  std::vector<SettingTaken> taken = prove_channel(talk_, phrases_, setting, is);
   const double margin_v = end_margin * is.range_v;
   screens_[channel] = {is.offset_v - is.range_v / 2 + margin_v, is.offset_v + is.range_v / 2 - margin_v};
   co_return taken;
 }
 
-task<PhrasebookOscilloscope::ChannelRead> PhrasebookOscilloscope::read_channel(int channel, Deadline deadline) {
+task<ChannelRead> PhrasebookOscilloscope::read_channel(int channel, Deadline deadline) {
   const bool has_limit = !phrases_.bandwidth_limit.empty();
   const bool has_corner = has_limit && !phrases_.bandwidth.empty();
   ProgramBuilder ask;
@@ -229,43 +209,6 @@ task<PhrasebookOscilloscope::ChannelRead> PhrasebookOscilloscope::read_channel(i
       },
       deadline);
   co_return is;
-}
-
-std::vector<SettingTaken> PhrasebookOscilloscope::judge(const bench::ChannelSetting& asked,
-                                                        const ChannelRead& is) const {
-  std::vector<SettingTaken> taken;
-  const auto factor = [](double value) { return fmt::format("x{:g}", value); };
-  if (!(std::abs(is.probe_factor - asked.probe_factor) <= rounding * asked.probe_factor))
-    not_taken("probe factor", factor(asked.probe_factor), factor(is.probe_factor),
-              "does the probe tell the instrument another factor than the bench file says? look at its switch");
-  taken.push_back({"probe factor", factor(asked.probe_factor), factor(is.probe_factor)});
-
-  const bool dc = asked.coupling == bench::Coupling::dc;
-  if (!means(is.coupling, dc ? phrases_.dc : phrases_.ac))
-    not_taken("coupling", dc ? "dc" : "ac", is.coupling, "set the coupling by hand and look whether it stays");
-  taken.push_back({"coupling", dc ? "dc" : "ac", dc ? "dc" : "ac"});
-
-  const double span_v = asked.high_v - asked.low_v;
-  const double low_v = is.offset_v - is.range_v / 2;
-  const double high_v = is.offset_v + is.range_v / 2;
-  const std::string wanted = volts(asked.low_v) + " to " + volts(asked.high_v);
-  const std::string shown = volts(low_v) + " to " + volts(high_v);
-  const bool covers = low_v <= asked.low_v + rounding * span_v && high_v >= asked.high_v - rounding * span_v;
-  if (!covers) not_taken("screen", wanted, shown, "ask for a wider screen, or one nearer to zero: offsets have limits");
-  if (!(is.range_v <= widest * span_v))
-    not_taken("screen", wanted, shown, "that is too wide to measure well; is the probe factor right?");
-  taken.push_back({"screen", wanted, shown});
-
-  if (phrases_.bandwidth_limit.empty()) return taken;
-  const auto corner = [](double hz) { return quantity::print({hz, quantity::frequency}, 4); };
-  const std::string limit = asked.bandwidth_hz ? corner(*asked.bandwidth_hz) : "full";
-  const std::string limited = !is.limited ? "full" : phrases_.bandwidth.empty() ? "limited" : corner(is.bandwidth_hz);
-  const bool corner_fits = !asked.bandwidth_hz || phrases_.bandwidth.empty() ||
-                           std::abs(is.bandwidth_hz - *asked.bandwidth_hz) <= corner_tolerance * *asked.bandwidth_hz;
-  if (is.limited != asked.bandwidth_hz.has_value() || !corner_fits)
-    not_taken("bandwidth", limit, limited, "ask for a bandwidth that the instrument has");
-  taken.push_back({"bandwidth", limit, limited});
-  return taken;
 }
 
 bool PhrasebookOscilloscope::is_set(const bench::Acquisition& a) const {
@@ -320,25 +263,25 @@ task<> PhrasebookOscilloscope::set_sweep(bench::Acquisition acquisition, Deadlin
       deadline);
   const int channel = acquisition.channel;
   if (!means(sensed, phrases_.signal_of_channel, channel))
-    not_taken("measured signal", fmt::format("channel {}", channel), sensed, "has the instrument this channel?");
+    talk_.not_taken("measured signal", fmt::format("channel {}", channel), sensed, "has the instrument this channel?");
   if (!(interval_s_ > 0 && interval_s_ * acquisition.rate_hz <= 1 + rounding))
-    not_taken("sample rate", "at least " + quantity::print({acquisition.rate_hz, quantity::sample_rate}),
-              "an interval of " + seconds(interval_s_), "ask for a lower rate or a shorter capture");
+    talk_.not_taken("sample rate", "at least " + quantity::print({acquisition.rate_hz, quantity::sample_rate}),
+                    "an interval of " + seconds(interval_s_), "ask for a lower rate or a shorter capture");
   const std::string wanted_source = acquisition.trigger ? fmt::format("channel {}", channel) : "at once";
   const bool source_fits =
       acquisition.trigger ? means(source, phrases_.own_channel, channel) : means(source, phrases_.at_once);
   if (!source_fits)
-    not_taken("trigger source", wanted_source, source, "set the trigger by hand and look whether it stays");
+    talk_.not_taken("trigger source", wanted_source, source, "set the trigger by hand and look whether it stays");
   if (acquisition.trigger) {
     const double asked_v = acquisition.trigger->level_v;
     const auto screen = screens_.at(channel);
     // A trigger level is set in steps of the screen's height.
     if (!(std::abs(level_v - asked_v) <= 0.02 * (screen.high_v - screen.low_v)))
-      not_taken("trigger level", volts(asked_v), volts(level_v), "does the level lie inside the screen?");
+      talk_.not_taken("trigger level", volts(asked_v), volts(level_v), "does the level lie inside the screen?");
     const bool rising = acquisition.trigger->edge == bench::Edge::rising;
     if (!means(slope, rising ? phrases_.rising : phrases_.falling))
-      not_taken("trigger slope", rising ? "rising" : "falling", slope,
-                "set the trigger by hand and look whether it stays");
+      talk_.not_taken("trigger slope", rising ? "rising" : "falling", slope,
+                      "set the trigger by hand and look whether it stays");
   }
   const double points = std::ceil(acquisition.duration_s / interval_s_ * (1 - 1e-9));
   if (!(points >= 2 && points <= most_points))
@@ -365,12 +308,12 @@ task<> PhrasebookOscilloscope::set_points(std::int64_t points, double rate_hz, D
       deadline);
   const auto samples = [](std::int64_t n) { return quantity::print({static_cast<double>(n), quantity::samples}); };
   if (points_ < points)
-    not_taken("memory", samples(points), samples(points_), "ask for a shorter capture or a lower rate");
+    talk_.not_taken("memory", samples(points), samples(points_), "ask for a shorter capture or a lower rate");
   if (points_ > 2 * points + 1000)
-    not_taken("memory", samples(points), samples(points_), "is this the right phrasebook for the instrument?");
+    talk_.not_taken("memory", samples(points), samples(points_), "is this the right phrasebook for the instrument?");
   if (!(interval_s_ > 0 && interval_s_ * rate_hz <= 1 + rounding))
-    not_taken("sample rate", "at least " + quantity::print({rate_hz, quantity::sample_rate}),
-              "an interval of " + seconds(interval_s_), "the memory does not reach: ask for a shorter capture");
+    talk_.not_taken("sample rate", "at least " + quantity::print({rate_hz, quantity::sample_rate}),
+                    "an interval of " + seconds(interval_s_), "the memory does not reach: ask for a shorter capture");
 }
 
 task<signal::Waveform> PhrasebookOscilloscope::capture(const bench::Acquisition& acquisition, base::Duration within) {
