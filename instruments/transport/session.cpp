@@ -3,12 +3,21 @@
 
 #include <fmt/format.h>
 
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/asio/use_awaitable.hpp>
+
+#include <algorithm>
+#include <list>
 #include <utility>
 
 #include "core/base/deadline.hpp"
 #include "instruments/transport/error.hpp"
 
 namespace eyelevel::transport {
+namespace asio = boost::asio;
 namespace {
 
 task<> exchange(Link& link, std::string_view message, Buffer& answer) {
@@ -36,9 +45,81 @@ class Busy {
 
 }  // namespace
 
-Session::Session(base::Timeline& timeline, std::unique_ptr<Link> link) : timeline_(timeline), link_(std::move(link)) {}
+// One alarm for all operations: a sleeper is left asleep when an operation ends in time, and looks at the deadline of
+// the one under way when it wakes. Cancelling a sleeper for every query would cost more than the query.
+struct Session::Watch {
+  struct Sleeper {
+    base::Duration wake{};
+    bool asleep = true;
+    asio::cancellation_signal stop;
+  };
 
-Session::~Session() = default;
+  bool active = false;
+  bool ran_out = false;
+  base::Duration due{};
+  asio::cancellation_signal work;  // cancels the operation under way
+  std::list<Sleeper> sleepers;
+
+  bool is_covered() const {
+    return std::any_of(sleepers.begin(), sleepers.end(), [&](const Sleeper& s) { return s.asleep && s.wake <= due; });
+  }
+
+  static task<> sleep(std::shared_ptr<Watch> watch, base::Timeline& timeline, Sleeper& sleeper) {
+    for (;;) {
+      co_await timeline.sleep_until(sleeper.wake);
+      if (!watch->active) break;
+      if (timeline.now() >= watch->due) {
+        watch->ran_out = true;
+        sleeper.asleep = false;
+        watch->work.emit(asio::cancellation_type::all);
+        break;
+      }
+      sleeper.wake = watch->due;
+    }
+    sleeper.asleep = false;
+  }
+};
+
+Session::Session(base::Timeline& timeline, std::unique_ptr<Link> link)
+    : timeline_(timeline), watch_(std::make_shared<Watch>()), link_(std::move(link)) {}
+
+Session::~Session() {
+  for (auto at = watch_->sleepers.begin(); at != watch_->sleepers.end();)
+    (at++)->stop.emit(asio::cancellation_type::terminal);
+}
+
+// False when `due` came first; then the work was cancelled and has ended.
+task<bool> Session::in_time(task<> work, base::Duration due) {
+  const auto executor = co_await asio::this_coro::executor;
+  const auto watch = watch_;  // the session may be gone when a cancelled caller unwinds
+  watch->active = true;
+  watch->ran_out = false;
+  watch->due = due;
+  if (!watch->is_covered()) {
+    const auto place = watch->sleepers.emplace(watch->sleepers.end());
+    place->wake = due;
+    asio::co_spawn(executor, Watch::sleep(watch, timeline_, *place),
+                   asio::bind_cancellation_slot(place->stop.slot(), [watch, place](std::exception_ptr) {
+                     watch->sleepers.erase(place);  // it ends by waking or by cancellation, nothing else
+                   }));
+  }
+  // The work listens to the alarm; what cancels the caller is passed on to it.
+  auto caller = (co_await asio::this_coro::cancellation_state).slot();
+  if (caller.is_connected()) caller.assign([watch](asio::cancellation_type type) { watch->work.emit(type); });
+  bool done = false;
+  try {
+    co_await asio::co_spawn(executor, std::move(work),
+                            asio::bind_cancellation_slot(watch->work.slot(), asio::use_awaitable));
+    done = true;
+  } catch (...) {
+    watch->active = false;
+    caller.clear();
+    if (!watch->ran_out) throw;
+  }
+  watch->active = false;
+  caller.clear();
+  co_return done;
+}
 
 void Session::close() noexcept { link_->close(); }
 
@@ -66,7 +147,7 @@ task<> Session::run(task<> work, std::string_view message, const Buffer* answer,
   dirty_ = true;
   base::ErrorRecord record;
   try {
-    if (co_await base::finished_within(timeline_, within - (timeline_.now() - begun), std::move(work))) {
+    if (co_await in_time(std::move(work), begun + within)) {
       dirty_ = false;
       co_return;
     }

@@ -29,7 +29,12 @@ class Session {
   task<> clean_up(base::Duration within);
   task<> run(task<> work, std::string_view message, const Buffer* answer, base::Duration within);
 
+  task<bool> in_time(task<> work, base::Duration due);
+
+  struct Watch;  // the alarm, shared with the coroutine that sleeps until it
+
   base::Timeline& timeline_;
+  std::shared_ptr<Watch> watch_;
   std::unique_ptr<Link> link_;
   bool dirty_ = false;
   bool busy_ = false;

@@ -7,11 +7,8 @@
 #include <boost/asio/bind_cancellation_slot.hpp>
 #include <boost/asio/cancellation_signal.hpp>
 #include <boost/asio/co_spawn.hpp>
-#include <boost/asio/deferred.hpp>
-#include <boost/asio/experimental/parallel_group.hpp>
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/redirect_error.hpp>
-#include <boost/asio/this_coro.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/asio/write.hpp>
 
@@ -39,8 +36,8 @@ bool is_cancellation(const std::exception_ptr& error) {
   }
 }
 
-// One client. Its coroutine owns it.
-class Conversation {
+// One client. Its coroutine and what it executes own it.
+class Conversation : public std::enable_shared_from_this<Conversation> {
  public:
   Conversation(tcp::socket socket, std::shared_ptr<Device> device, std::size_t most)
       : socket_(std::move(socket)),
@@ -78,30 +75,44 @@ class Conversation {
     }
   }
 
-  // False: the client went away meanwhile and the execution was cancelled.
+  // False: the client went away meanwhile and the execution was cancelled. Most messages are executed at once; only
+  // when one takes its time is the socket watched for a client that closes.
   task<bool> execute() {
     reply_.reset();
-    const auto executor = co_await asio::this_coro::executor;
-    const auto [order, failed, watch_failed] =
-        co_await asio::experimental::make_parallel_group(
-            asio::co_spawn(executor, device_->execute(message_, reply_), asio::deferred),
-            asio::co_spawn(executor, watch(), asio::deferred))
-            .async_wait(asio::experimental::wait_for_one(), asio::use_awaitable);
-    if (order[0] == 1) co_return false;
-    if (failed) std::rethrow_exception(failed);
+    executed_ = false;
+    asio::co_spawn(socket_.get_executor(), run_device(shared_from_this()),
+                   asio::bind_cancellation_slot(stop_.slot(), [self = shared_from_this()](std::exception_ptr error) {
+                     self->executed_ = true;
+                     if (self->watching_) self->socket_.cancel();
+                     // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
+                     if (error && !is_cancellation(error)) std::rethrow_exception(error);
+                   }));
+    while (!executed_) {
+      boost::system::error_code woken;
+      watching_ = true;
+      co_await socket_.async_wait(tcp::socket::wait_read, asio::redirect_error(asio::use_awaitable, woken));
+      watching_ = false;
+      if (executed_) break;
+      if (woken || !take_ahead()) {
+        stop_.emit(asio::cancellation_type::terminal);
+        co_return false;
+      }
+    }
     co_return true;
   }
 
-  // Returns when the client has closed; takes further messages into the inbox meanwhile.
-  task<> watch() {
-    for (;;) {
-      co_await socket_.async_wait(tcp::socket::wait_read, asio::use_awaitable);
-      boost::system::error_code gone;
-      if (socket_.available(gone) == 0 || gone || inbox_.size() > most_) co_return;
-      const std::size_t count = socket_.read_some(asio::buffer(chunk_), gone);
-      if (gone) co_return;
-      inbox_.append(chunk_.data(), count);
-    }
+  static task<> run_device(std::shared_ptr<Conversation> self) {
+    co_await self->device_->execute(self->message_, self->reply_);
+  }
+
+  // Further messages that came while one is executed; false when the client has closed.
+  bool take_ahead() {
+    boost::system::error_code gone;
+    if (socket_.available(gone) == 0 || gone || inbox_.size() > most_) return false;
+    const std::size_t count = socket_.read_some(asio::buffer(chunk_), gone);
+    if (gone) return false;
+    inbox_.append(chunk_.data(), count);
+    return true;
   }
 
   task<bool> answer() {
@@ -122,6 +133,9 @@ class Conversation {
   std::string inbox_;
   std::string message_;
   Reply reply_;
+  asio::cancellation_signal stop_;  // of what is executed
+  bool executed_ = false;
+  bool watching_ = false;
 };
 
 task<> run_conversation(std::shared_ptr<Conversation> conversation) { co_await conversation->run(); }
