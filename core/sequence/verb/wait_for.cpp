@@ -17,7 +17,7 @@ constexpr double block_s = 26.67e-3;
 constexpr double long_look_s = 30e-3;
 constexpr double short_look_s = 500e-6;
 constexpr double no_eye_pause_s = 0.25;
-constexpr double other_pause_s = 0.5;
+constexpr double other_pause_s = 1.0;  // a long look costs more than a short one, for everybody
 // Without a Q block: so many settled eyes in a row, and I3/I11 within this share of their mean.
 constexpr std::size_t settled_looks = 5;
 constexpr double ratio_spread = 0.1;
