@@ -237,7 +237,16 @@ void draw_eye(Canvas& canvas, const Box& box, const SheetContent& content) {
   canvas.text(histogram.right(), histogram.bottom() + 7.2, "voltage occurs", axis_type);
 }
 
-void draw_levels(Canvas& canvas, const Box& box, const SheetContent& content) {
+void draw_levels(Canvas& canvas, const Box& box, const SheetContent& given) {
+  SheetContent numbered;
+  const bool has_times = std::any_of(given.levels.begin(), given.levels.end(),
+                                     [&](const CaptureLevel& c) { return c.time_s != given.levels.front().time_s; });
+  if (!has_times) {  // all told at one moment: in their order, then
+    numbered.run = given.run;
+    numbered.levels = given.levels;
+    for (std::size_t i = 0; i < numbered.levels.size(); ++i) numbered.levels[i].time_s = static_cast<double>(i);
+  }
+  const SheetContent& content = has_times ? given : numbered;
   const Box plot{box.x + label_width, box.y, box.width - label_width - names_width, box.height - foot_height};
   const auto bands = bands_of(content);
   Range time, level;
@@ -262,7 +271,8 @@ void draw_levels(Canvas& canvas, const Box& box, const SheetContent& content) {
   std::vector<double> at = ticks(time.low - begin_s, time.high - begin_s, 8);
   const auto labels = tick_labels(at);
   for (double& t : at) t += begin_s;
-  draw_under(canvas, plot, seconds, at, labels, "seconds since the first capture");
+  draw_under(canvas, plot, seconds, at, labels,
+             has_times ? "seconds since the first capture" : "captures in their order");
   for (const CaptureLevel& c : content.levels) {
     const double x = seconds(c.time_s);
     if (!c.level_v) {

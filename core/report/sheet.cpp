@@ -147,7 +147,7 @@ class SheetDrawing {
   void draw_versions(double y) {
     std::string text = or_words(run_.summary.program, "eyelevel");
     text += fmt::format("  ·  journal format {}", record::event_format_version);
-    if (!run_.begun.file.empty()) text += "  ·  " + run_.begun.file;
+    if (!run_.begun.file.empty()) text += "  ·  " + std::filesystem::path(run_.begun.file).filename().string();
     if (run_.begun.seed) text += fmt::format("  ·  rehearsal, seed {}", *run_.begun.seed);
     canvas_.text(margin, y, canvas_.fitted(text, inner_width - 45, small), small);
     canvas_.text(page_width - margin, y, fmt::format("run {}, page 1 of 1", run_.summary.id),
@@ -181,11 +181,27 @@ class SheetDrawing {
     return block(y, "Cautions", canvas_.wrapped(text, inner_width - 24, {8, false}));
   }
 
+  // "64 of 71 kept; ..." repeats "64 of 71 captures of pressed kept".
+  static bool says_kept(const std::vector<std::string>& kept, const std::string& note) {
+    return std::any_of(kept.begin(), kept.end(), [&](const std::string& k) {
+      return note.starts_with(k.substr(0, k.find(" captures of ")) + " kept");
+    });
+  }
+
   double draw_notes(double y) {
     std::vector<std::string> notes = kept_texts(run_);
-    notes.insert(notes.end(), run_.notes.begin(), run_.notes.end());
+    const std::vector<std::string> kept = notes;
+    // What a step noted of its captures, and a reading of the step, is said once.
+    const auto is_said = [&](const std::string& note) {
+      return std::find(run_.notes.begin(), run_.notes.end(), note) != run_.notes.end() || says_kept(kept, note);
+    };
+    for (const std::string& note : run_.notes) {
+      if (!says_kept(kept, note)) notes.push_back(note);
+    }
     for (const auto& reading : run_.readings) {
-      for (const std::string& note : reading.notes) notes.push_back(reading.name + ": " + note);
+      for (const std::string& note : reading.notes) {
+        if (!is_said(note)) notes.push_back(reading.name + ": " + note);
+      }
     }
     const std::size_t all = notes.size();
     if (all > notes_most) {

@@ -39,6 +39,28 @@ TEST_CASE("sheet content: levels, channel bit and the level of every capture com
   }
 }
 
+TEST_CASE("sheet content: rows are as high as the converter's step, also where its codes came as floats", "[report]") {
+  const auto store = record::open_memory_store();
+  const auto run = store->reserve_run({});
+  base::Random random(4);
+  const signal::Waveform codes = test::eye_waveform(random, test::eye_level_v);
+  signal::Waveform floats = codes;
+  std::vector<float> volts;
+  for (std::size_t i = 0; i < codes.size(); ++i) volts.push_back(static_cast<float>(codes.view().volts(i)));
+  floats.codes = volts;
+  floats.scale_v = 1;
+  floats.offset_v = 0;
+  floats.start_s = 3.5;
+  const std::vector<event::Event> events{
+      {run, 1, 0, {}, event::Begun{}},
+      {run, 2, 9, {}, event::Captured{{}, "rf", "rf", 1, std::make_shared<const signal::Waveform>(floats), ""}}};
+  store->write(run, events);
+  const SheetContent content = gather_sheet(*store, record::read_run(*store, run));
+  REQUIRE(content.eye);
+  CHECK(content.eye->step_v == Approx(codes.scale_v).epsilon(1e-4));  // a float's rounding at 2 V
+  CHECK(content.levels.at(0).time_s == 3.5);                          // when it was taken, not when it was told
+}
+
 TEST_CASE("sheet content: captures that are no eye leave a histogram and no picture", "[report]") {
   const auto store = record::open_memory_store();
   const auto run = store->reserve_run({});
