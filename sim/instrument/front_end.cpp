@@ -2,6 +2,7 @@
 #include "sim/instrument/front_end.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <utility>
@@ -9,19 +10,38 @@
 namespace eyelevel::sim {
 namespace {
 
-constexpr std::size_t chunk_samples = 8192;
+constexpr std::size_t chunk_samples = 8192;  // a multiple of the noise's lanes
 constexpr double coupling_corner_hz = 5;
 constexpr double levels = 255;
 
-// Nearly normal with mean 0 and standard deviation 1: the sum of four uniform 16-bit numbers, ends at 3.46. Good for
-// the noise of an 8-bit converter and several times faster than an exact draw.
-float quick_normal(base::Random& random) {
-  const std::uint64_t bits = random.bits();
-  const auto sum =
-      static_cast<std::int32_t>((bits & 0xFFFF) + ((bits >> 16U) & 0xFFFF) + ((bits >> 32U) & 0xFFFF) + (bits >> 48U));
-  constexpr float sd = 37837.2F;  // sqrt(4 (2^32 - 1) / 12)
-  return static_cast<float>(sum - 131070) / sd;
-}
+// Noise for an 8-bit converter, sixteen samples at a time so that the compiler can use vector registers: sums of the
+// four bytes of Marsaglia's 32-bit xorshift (Journal of Statistical Software 8, 14, 2003). Mean 0, standard deviation
+// 1, steps of 0.007, ends at 3.45; nearly normal.
+class Noise {
+ public:
+  static constexpr std::size_t lanes = 16;
+
+  explicit Noise(base::Random& random) {
+    for (auto& state : states_) state = static_cast<std::uint32_t>(random.bits() >> 32U) | 1U;
+  }
+
+  void add(std::span<float, lanes> values, float amplitude) {
+    constexpr float sd = 147.801F;  // sqrt(4 (256^2 - 1) / 12)
+    const float scale = amplitude / sd;
+    for (std::size_t i = 0; i < lanes; ++i) {
+      std::uint32_t x = states_[i];
+      x ^= x << 13U;
+      x ^= x >> 17U;
+      x ^= x << 5U;
+      states_[i] = x;
+      const std::uint32_t pairs = (x & 0x00FF00FFU) + ((x >> 8U) & 0x00FF00FFU);
+      values[i] += scale * static_cast<float>(static_cast<std::int32_t>((pairs & 0xFFFFU) + (pairs >> 16U)) - 510);
+    }
+  }
+
+ private:
+  std::array<std::uint32_t, lanes> states_;
+};
 
 }  // namespace
 
@@ -111,15 +131,17 @@ void FrontEnd::digitise(const InputSetting& setting, const Span& span, std::span
   const auto offset = static_cast<float>(offset_v / step_in_v);
   const auto noise =
       static_cast<float>(std::hypot(class_.noise_in_v, class_.noise_of_range * setting.range_in_v) / step_in_v);
+  Noise source(random_);
   for (std::size_t first = 0; first < codes.size(); first += chunk_samples) {
     const std::size_t count = std::min(chunk_samples, codes.size() - first);
     const std::span volts(chunk_.data(), count);
     fill(setting, span, first, volts);
-    if (noise > 0) {
-      for (float& v : volts) v = v * gain + offset + noise * quick_normal(random_);
-    } else {
-      for (float& v : volts) v = v * gain + offset;
-    }
+    for (float& v : volts) v = v * gain + offset;
+    // The last samples of a chunk that is not full take more noise than they need: the buffer is a multiple of the
+    // lanes.
+    if (noise > 0)
+      for (std::size_t i = 0; i < count; i += Noise::lanes)
+        source.add(std::span<float, Noise::lanes>(chunk_.data() + i, Noise::lanes), noise);
     // Rounded down by a conversion of a positive number, which costs no call; what is no number reads as the lower end.
     for (std::size_t i = 0; i < count; ++i)
       codes[first + i] =
