@@ -21,8 +21,12 @@ namespace asio = boost::asio;
 namespace {
 
 task<> exchange(Link& link, std::string_view message, Buffer& answer) {
-  answer.clear();
-  co_await link.write(message);
+  try {
+    co_await link.write(message);
+  } catch (...) {
+    answer.clear();  // what is in it belongs to an earlier query
+    throw;
+  }
   co_await link.read(answer);
 }
 
@@ -173,7 +177,6 @@ task<> Session::write(std::string_view message, base::Duration within) {
 }
 
 task<> Session::query(std::string_view message, Buffer& answer, base::Duration within) {
-  answer.clear();
   co_await run(exchange(*link_, message, answer), message, &answer, within);
 }
 

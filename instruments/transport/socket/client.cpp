@@ -53,23 +53,32 @@ class SocketLink final : public Link {
     if (error) fail_with(error, false, text_, "while sending");
   }
 
+  // The buffer is not cleared but overwritten: making it smaller and larger again would fill it with zeros each time.
   task<> read(Buffer& into, std::size_t most) override {
-    into.clear();
-    into.swap(ahead_);
+    std::size_t have = 0;
+    put(into, have, ahead_);
+    ahead_.clear();
     Framer framer(Direction::response, most);
-    for (;;) {
-      const auto found = framer.scan(into);
-      if (!found.fault.empty()) bad(into, found.fault);
-      if (found.complete) {
-        ahead_.assign(into, found.consumed, std::string::npos);
-        into.resize(found.message_bytes);
-        co_return;
+    try {
+      for (;;) {
+        const auto found = framer.scan(std::string_view(into.data(), have));
+        if (!found.fault.empty()) bad(into.substr(0, have), found.fault);
+        if (found.complete) {
+          ahead_.assign(into, found.consumed, have - found.consumed);
+          into.resize(found.message_bytes);
+          co_return;
+        }
+        if (found.missing > chunk_bytes) {
+          const std::size_t end = have + found.missing;
+          if (into.size() < end) into.resize(end);
+          while (have < end) have += co_await read_some(asio::buffer(into.data() + have, end - have));
+        } else {
+          put(into, have, std::string_view(chunk_.data(), co_await read_some(asio::buffer(chunk_))));
+        }
       }
-      if (found.missing > chunk_bytes) {
-        co_await read_straight(into, found.missing);
-      } else {
-        into.append(chunk_.data(), co_await read_some(asio::buffer(chunk_)));
-      }
+    } catch (...) {
+      into.resize(have);  // what came so far, for the message about it
+      throw;
     }
   }
 
@@ -116,18 +125,10 @@ class SocketLink final : public Link {
     co_return count;
   }
 
-  // Keeps into.size() at what has come, so that a time-out can show it.
-  task<> read_straight(Buffer& into, std::size_t missing) {
-    const std::size_t begin = into.size();
-    std::size_t have = begin;
-    into.resize(begin + missing);
-    try {
-      while (have < begin + missing)
-        have += co_await read_some(asio::buffer(into.data() + have, begin + missing - have));
-    } catch (...) {
-      into.resize(have);
-      throw;
-    }
+  static void put(Buffer& into, std::size_t& have, std::string_view bytes) {
+    if (into.size() < have + bytes.size()) into.resize(have + bytes.size());
+    bytes.copy(into.data() + have, bytes.size());
+    have += bytes.size();
   }
 
   [[noreturn]] void bad(const Buffer& into, const std::string& why) const {
