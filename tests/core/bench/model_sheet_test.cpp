@@ -40,7 +40,7 @@ TEST_CASE("model sheet: the example says what it says", "[bench]") {
   CHECK(sheet.pad.source_resistance_ohm.half_width == Approx(200));
   REQUIRE(sheet.reference);
   REQUIRE(sheet.reference->voltage_v);
-  CHECK(sheet.reference->voltage_v->value == Approx(2.5));
+  CHECK(sheet.reference->voltage_v->value == Approx(0.33));
   CHECK(sheet.speed.audio == 1);
   CHECK(sheet.speed.data == 2);
   CHECK_FALSE(sheet.speed.in_bursts);
