@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "core/base/deadline.hpp"
 #include "core/bench/bench_file.hpp"
 #include "core/quantity/text.hpp"
 
@@ -11,6 +12,7 @@ namespace eyelevel::sequence {
 namespace {
 
 constexpr base::Duration greet_limit = std::chrono::seconds(10);
+constexpr base::Duration open_limit = std::chrono::seconds(30);  // connection and greeting together
 
 std::string place_of(const Sequence& sequence, const RoleNeed& need) {
   return fmt::format("{}:{}:{}: {}", sequence.file, need.line, need.column, need.role);
@@ -74,7 +76,11 @@ task<> connect(RunContext& context, const Open& how, std::vector<event::Instrume
           base::Error(base::ErrorCode::not_found, open.why_absent, "name it in the bench file, or use another bench");
     } else {
       try {
-        co_await open_one(open, how);
+        if (!co_await base::finished_within(context.timeline(), open_limit, open_one(open, how)))
+          refused = base::Error(
+              base::ErrorCode::no_connection,
+              fmt::format("{} was not reached within {:g} s", open.entry->resource, base::to_seconds(open_limit)),
+              "is it on, and is its resource name in the bench file right?");
       } catch (const base::Error& e) {
         refused = e;
       }

@@ -165,8 +165,8 @@ ReadStep read(StepReader& reader) {
   CaptureSetting setting;
   const SignalPlace* signal = reader.ready_signal("capture", "oscilloscope");
   const auto each_s = read_length_s(*reader.fields.node("each"), reader.mistakes());
-  const auto keep =
-      read_count(*reader.fields.node("keep"), {.before = {}, .after = "settled", .most = 10000}, reader.mistakes());
+  const auto keep = read_count(*reader.fields.node("keep"),
+                               {.before = {}, .after = "settled", .least = 2, .most = 10000}, reader.mistakes());
   const auto try_at_most =
       read_count(*reader.fields.node("try"), {.before = "at most", .after = {}}, reader.mistakes());
   const auto reject = reader.fields.quantity("reject at most", quantity::ratio);

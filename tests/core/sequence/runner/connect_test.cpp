@@ -74,3 +74,13 @@ TEST_CASE("connect: an instrument that only helps may fail to answer; its steps 
   CHECK(notes == std::vector<std::string>{"goes on without meter: " + absent, "left out: " + absent,
                                           "left out: " + absent, "left out: there is no mean: " + absent, "the end"});
 }
+
+TEST_CASE("connect: an instrument that is never reached ends the run after half a minute", "[sequence]") {
+  test::FakeBench bench;
+  bench.calls.each = std::chrono::hours(1);
+  const auto result = bench.run(one_note);
+  REQUIRE(result.error);
+  CHECK(result.error->code == base::ErrorCode::no_connection);
+  CHECK(result.error->message == "TCPIP0::192.0.2.10::5025::SOCKET was not reached within 30 s");
+  CHECK(result.closed_s == Approx(30));
+}
