@@ -3,12 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <iterator>
-#include <set>
 #include <utility>
 
 #include "core/base/error.hpp"
 #include "core/disc/analysis.hpp"
+#include "core/signal/converter_step.hpp"
 
 namespace eyelevel::report {
 
@@ -46,28 +45,6 @@ class Mean {
   double sum_ = 0;
   int count_ = 0;
 };
-
-// Distance of the voltages that occur: what the converter can tell apart, also where it came as floats or in a type
-// wider than the converter. 0 when there are too many to be a converter's codes.
-double step_of(const signal::WaveformView& capture) {
-  constexpr std::size_t codes_most = 1024;
-  std::set<double> levels;
-  for (std::size_t i = 0; i < capture.size() && levels.size() <= codes_most; ++i) {
-    const double v = capture.volts(i);
-    if (std::isfinite(v)) levels.insert(v);
-  }
-  if (levels.size() < 2 || levels.size() > codes_most) return 0;
-  const double tiny = (*levels.rbegin() - *levels.begin()) * 1e-5;  // below it: one code, rounded differently
-  std::vector<double> gaps;
-  for (auto level = std::next(levels.begin()); level != levels.end(); ++level) {
-    const double gap = *level - *std::prev(level);
-    if (gap > tiny) gaps.push_back(gap);
-  }
-  if (gaps.empty()) return 0;
-  const auto middle = gaps.begin() + static_cast<std::ptrdiff_t>(gaps.size() / 2);
-  std::nth_element(gaps.begin(), middle, gaps.end());
-  return *middle;
-}
 
 struct Eye {  // one capture that goes into the picture
   std::int64_t event_number = 0;
@@ -126,7 +103,7 @@ class Gatherer {
       const double v = view.volts(i);
       if (std::isfinite(v)) low_v_ = std::min(low_v_, v), high_v_ = std::max(high_v_, v);
     }
-    step_v_ = std::max(step_v_, step_of(view));
+    step_v_ = std::max(step_v_, signal::converter_step_v(view));
     eyes_.push_back(eye);
   }
 

@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "sim/rehearsal/truth.hpp"
 
-#include <algorithm>
+#include "sim/player/pad_signal.hpp"
 
 namespace eyelevel::sim {
 namespace {
+
+constexpr Load unloaded{1e12, 1e-15};
 
 using Truths = std::map<std::string, double>;
 
@@ -35,9 +37,9 @@ std::optional<double> combined(const metrology::Reading& reading, const Truths& 
 std::optional<double> truth_of(const Player& player, const metrology::Reading& reading, const Truths& known) {
   if (reading.measure == "eye level") return player.true_level_v(reading.from_s, reading.until_s);
   if (reading.measure == "d.c. level") {
-    // Without a disc that is read, the pad stands at its dark level.
-    const auto mean = player.true_mean_v(reading.from_s, reading.until_s);
-    return mean ? mean : player.true_dark_v(reading.from_s, reading.until_s);
+    if (const auto mean = player.true_mean_v(reading.from_s, reading.until_s)) return mean;
+    // No disc is read: dark, searching or off, whatever the unloaded pad then does.
+    return PadSignal(player).mean_v(reading.from_s, reading.until_s, unloaded);
   }
   return combined(reading, known);
 }

@@ -41,8 +41,9 @@ struct Options {
 };
 
 int list_troubles(const Options& options) {
+  const auto troubles = sim::ready_troubles();
   json::array list;
-  for (const auto& entry : sim::ready_troubles().list()) {
+  for (const auto& entry : troubles.list()) {
     if (options.as_json)
       list.push_back(json::object{{"name", entry.declaration.name}, {"about", entry.declaration.about}});
     else

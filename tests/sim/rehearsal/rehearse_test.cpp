@@ -1,0 +1,59 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "sim/rehearsal/rehearse.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "core/base/error.hpp"
+#include "tests/support/ready_plan.hpp"
+
+using namespace eyelevel;
+
+TEST_CASE("rehearsal: a healthy unit is measured, and its stated interval holds the truth of the physics", "[sim]") {
+  const test::ReadyPlan ready("pickup-level");
+  const auto units = ready.rehearse(ready.plan(7, 1));
+  REQUIRE(units.size() == 1);
+  const auto& unit = units.front();
+  INFO(unit.wrong);
+  CHECK(unit.wrong.empty());
+  CHECK(unit.serial == "LF2-00001");
+  REQUIRE(unit.result.readings.size() == 1);
+  const auto& reading = unit.result.readings.front();
+  REQUIRE(unit.truths.count("level_pressed") == 1);
+  // Twice the half-width: one unit in some thousands lies beyond; this seed does not.
+  CHECK(std::abs(reading.value - unit.truths.at("level_pressed")) < 2 * reading.interval.expanded_uncertainty);
+}
+
+TEST_CASE("rehearsal: the same seed gives the same numbers, alone or among others", "[sim]") {
+  const test::ReadyPlan ready("pickup-level");
+  const auto three = ready.rehearse(ready.plan(11, 3));
+  const auto again = ready.rehearse(ready.plan(11, 3));
+  const auto store = record::open_memory_store({.keep_captures = false});
+  const auto second = sim::rehearse_unit(ready.plan(11, 1), 2, *store);
+  REQUIRE(three.size() == 3);
+  for (std::size_t i = 0; i < 3; ++i) {
+    CHECK(three[i].result.readings.front().value == again[i].result.readings.front().value);
+    CHECK(three[i].simulated_s == again[i].simulated_s);
+  }
+  CHECK(second.result.readings.front().value == three[1].result.readings.front().value);
+}
+
+TEST_CASE("rehearsal: an unknown trouble is refused with the nearest name before anything runs", "[sim]") {
+  const test::ReadyPlan ready("pickup-level");
+  CHECK_THROWS_WITH(ready.rehearse(ready.plan(1, 1, {"level to high"})), Catch::Contains("level too high"));
+}
+
+TEST_CASE("rehearsal: every trouble ends as it demands, for three units each", "[sim]") {
+  const test::ReadyPlan ready("pickup-level");
+  for (const auto& name : ready.troubles.names())
+    for (const auto& unit : ready.rehearse(ready.plan(21, 3, {name}))) {
+      INFO(name << ", " << unit.serial << ": " << unit.wrong);
+      if (unit.result.error) UNSCOPED_INFO(base::describe(*unit.result.error));
+      CHECK(unit.wrong.empty());
+    }
+}
+
+TEST_CASE("rehearsal: a bench in memory keeps its accuracies and is reached by role", "[sim]") {
+  const auto bench = sim::in_memory(test::small_bench());
+  CHECK(bench.find("scope")->resource == "MEMORY0::scope::INSTR");
+  CHECK(bench.find("scope")->gain_accuracy == Approx(0.015));
+}
