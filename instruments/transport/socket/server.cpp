@@ -15,6 +15,7 @@
 #include <list>
 #include <vector>
 
+#include "instruments/transport/detail/bell.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/resource_name.hpp"
 #include "instruments/transport/socket/codec.hpp"
@@ -144,7 +145,7 @@ task<> run_conversation(std::shared_ptr<Conversation> conversation) { co_await c
 
 struct SocketServer::State : std::enable_shared_from_this<SocketServer::State> {
   State(const asio::any_io_executor& executor, std::shared_ptr<Device> served, const Listen& wanted)
-      : acceptor(executor), device(std::move(served)), listen(wanted) {}
+      : acceptor(executor), device(std::move(served)), listen(wanted), client_gone(executor) {}
 
   tcp::acceptor acceptor;
   std::shared_ptr<Device> device;
@@ -152,6 +153,7 @@ struct SocketServer::State : std::enable_shared_from_this<SocketServer::State> {
   std::string address;
   std::uint16_t port = 0;
   std::list<asio::cancellation_signal> stops;  // one for each conversation
+  detail::Bell client_gone;
 
   void open();
   void converse(tcp::socket socket);
@@ -182,6 +184,7 @@ void SocketServer::State::converse(tcp::socket socket) {
   asio::co_spawn(executor, run_conversation(std::move(conversation)),
                  asio::bind_cancellation_slot(place->slot(), [self = shared_from_this(), place](std::exception_ptr e) {
                    self->stops.erase(place);
+                   self->client_gone.ring();
                    // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
                    if (e && !is_cancellation(e)) std::rethrow_exception(e);
                  }));
@@ -191,7 +194,12 @@ task<> SocketServer::State::accept(std::shared_ptr<State> self) {
   while (self->acceptor.is_open()) {
     auto [error, socket] = co_await self->acceptor.async_accept(asio::as_tuple(asio::use_awaitable));
     if (error == asio::error::operation_aborted) co_return;
-    if (!error) self->converse(std::move(socket));
+    if (!error) {
+      self->converse(std::move(socket));
+    } else if (!self->stops.empty()) {
+      // No descriptors or no memory: asking again at once would only turn the loop. Room comes when a client goes.
+      co_await self->client_gone.wait();
+    }
   }
 }
 
@@ -220,6 +228,7 @@ std::size_t SocketServer::clients() const { return state_->stops.size(); }
 void SocketServer::stop() noexcept {
   boost::system::error_code closed;  // nothing can be done about a failing close
   state_->acceptor.close(closed);
+  state_->client_gone.ring();
   for (auto at = state_->stops.begin(); at != state_->stops.end();) (at++)->emit(asio::cancellation_type::terminal);
 }
 
