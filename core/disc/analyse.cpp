@@ -202,15 +202,17 @@ class Analyser {
   }
 
   void measure_clock() {
-    double time = 0, bits = 0, locked = 0;
-    for (const clock::Stretch& s : lock_.lattice.stretches) {
-      time += lock_.edges.at[s.last] - lock_.edges.at[s.first];
-      bits += static_cast<double>(lock_.lattice.bit[s.last] - lock_.lattice.bit[s.first]);
-    }
+    double locked = 0;
     const auto legal = clock::legal_runs(lock_.lattice, lock_.edges.size());
     for (std::size_t k = 0; k + 1 < lock_.edges.size(); ++k) locked += legal[k] != 0 ? lock_.edges.run(k) : 0;
-    period_ = time / bits;
     out_.locked_share = std::clamp(locked / static_cast<double>(wave_.size()), 0.0, 1.0);
+    // Over runs that are surely right: in a gap the number of bits is a guess.
+    double time = 0, bits = 0;
+    for (const eye::Run& run : runs_) {
+      time += run.end - run.start;
+      bits += run.length;
+    }
+    period_ = bits > 0 ? time / bits : lock_.lattice.period;
     out_.channel_rate_hz = wave_.rate_hz / period_;
     const double ratio = *out_.channel_rate_hz / channel_rate_1x_hz;
     const double nearest = std::exp2(std::nearbyint(std::log2(ratio)));

@@ -76,7 +76,9 @@ class Loop {
     if (hurry_ > 0) --hurry_;
     phase_ += bits * period_ + gain * error;
     period_ += legal ? 0.00019 * error : 0;
-    side_ += edges_.rises(k) ? 0.03 * error : -0.03 * error;
+    // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
+    if (legal && hurry_ == 0) side_ += edges_.rises(k) ? 0.01 * error : -0.01 * error;
+    side_ = std::clamp(side_, -0.35 * period_, 0.35 * period_);
     if ((++steps_ & 15) == 0) inverse_ = 1 / period_;  // rounding needs it to a few parts in a thousand only
     return static_cast<std::int64_t>(bits);
   }
@@ -138,6 +140,32 @@ void mend(Numbered& numbered, const Stretch& s) {
   }
 }
 
+bool is_sync(const std::vector<std::int64_t>& bit, std::size_t k) {
+  return bit[k + 1] - bit[k] == efm::run_max && bit[k + 2] - bit[k + 1] == efm::run_max;
+}
+
+// Cuts off what has no frame sync for some frames: there the clock lies otherwise than the channel bits, or there is
+// none.
+void trim(const std::vector<std::int64_t>& bit, std::size_t anchor, Stretch& s) {
+  constexpr std::int64_t patience = 6 * efm::frame_bits;
+  std::size_t good = anchor, k = anchor;
+  for (; k + 2 <= s.last && bit[k] - bit[good] <= patience; ++k) {
+    if (is_sync(bit, k)) good = k;
+  }
+  if (k + 2 <= s.last) {
+    while (k > good && bit[k] - bit[good] >= efm::frame_bits) --k;
+    s.last = k;
+  }
+  good = k = anchor;
+  for (; k > s.first && bit[good] - bit[k] <= patience; --k) {
+    if (k + 2 <= s.last && is_sync(bit, k)) good = k;
+  }
+  if (k > s.first) {
+    while (k < good && bit[good] - bit[k] > efm::frame_bits) ++k;
+    s.first = k;
+  }
+}
+
 }  // namespace
 
 std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from) {
@@ -157,6 +185,7 @@ Lattice recover(const Edges& edges) {
     Stretch stretch;
     stretch.first = follow(edges, *anchor, false, from, numbered);
     stretch.last = follow(edges, *anchor, true, edges.size() - 1, numbered);
+    trim(lattice.bit, anchor->edge, stretch);
     mend(numbered, stretch);
     if (!lattice.stretches.empty()) {
       // Count on from the stretch before by time, so that frames keep their numbers over a gap.
