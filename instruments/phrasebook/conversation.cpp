@@ -88,11 +88,16 @@ task<> Conversation::ask(scpi::ProgramBuilder queries, std::function<void(scpi::
   }
   if (!misread && errors.empty()) co_return;
   // An answer that cannot be read often has its reason in the queue: a header that the instrument does not know.
-  co_await read_error_queue(std::move(errors), deadline);
+  try {
+    co_await drain_error_queue(errors, deadline);
+  } catch (const base::Error&) {
+    // The first trouble is told, not that the queue could not be read to its end because of it.
+  }
+  report(errors);
   if (misread) throw base::Error(*misread);
 }
 
-task<> Conversation::read_error_queue(std::vector<std::string> found, Deadline deadline) {
+task<> Conversation::drain_error_queue(std::vector<std::string>& found, Deadline deadline) {
   scpi::ProgramBuilder query;
   query.query(phrases_.next_error);
   while (found.size() < most_errors) {
@@ -102,7 +107,10 @@ task<> Conversation::read_error_queue(std::vector<std::string> found, Deadline d
     if (error.number == 0) break;
     found.push_back(printed(error));
   }
-  if (found.empty()) co_return;
+}
+
+void Conversation::report(const std::vector<std::string>& found) {
+  if (found.empty()) return;
   answer_.clear();  // what the queue said is the message
   refuse(base::ErrorCode::instrument_error,
          fmt::format("the instrument reports {}",
@@ -148,7 +156,9 @@ task<std::string> Conversation::greet(Deadline deadline) {
   if (name.empty() || name.size() > 1024 || !is_printable(name))
     refuse(base::ErrorCode::bad_answer, "the answer to who it is cannot be read",
            "is there an instrument of this kind behind the resource name, and no other program talking to it?");
-  co_await read_error_queue({}, deadline);
+  std::vector<std::string> errors;
+  co_await drain_error_queue(errors, deadline);
+  report(errors);
   co_return name;
 }
 

@@ -56,7 +56,9 @@ class Conversation {
                               std::string advice) const;
 
  private:
-  task<> read_error_queue(std::vector<std::string> found, Deadline deadline);
+  // Adds what stands in the queue to `found`, up to a limit.
+  task<> drain_error_queue(std::vector<std::string>& found, Deadline deadline);
+  void report(const std::vector<std::string>& found);
   std::string understand(const std::function<void(scpi::ResponseReader&)>& read);
   // The record with the resource and the last exchange filled in where it says nothing itself.
   base::ErrorRecord completed(base::ErrorRecord record) const;

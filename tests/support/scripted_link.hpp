@@ -46,6 +46,7 @@ class ScriptedLink final : public transport::Link {
     co_return;
   }
   task<> read(transport::Buffer& into, std::size_t) override {
+    into.clear();
     if (!answer_) co_await timeline_.sleep(std::chrono::hours(24));
     into = *std::exchange(answer_, std::nullopt);
   }

@@ -40,7 +40,10 @@ TEST_CASE("model sheet: the example says what it says", "[bench]") {
   CHECK(sheet.pad.source_resistance_ohm.half_width == Approx(200));
   REQUIRE(sheet.reference);
   REQUIRE(sheet.reference->voltage_v);
-  CHECK(sheet.reference->voltage_v->value == Approx(0.33));
+  const auto document = yaml::load_file("examples/models/lf-2.yaml");
+  const auto written = quantity::parse_span(document.root.find("reference")->find("voltage")->text, quantity::voltage);
+  REQUIRE(written);
+  CHECK(sheet.reference->voltage_v->value == *written->nominal);
   CHECK(sheet.speed.audio == 1);
   CHECK(sheet.speed.data == 2);
   CHECK_FALSE(sheet.speed.in_bursts);

@@ -93,6 +93,21 @@ TEST_CASE("conversation: an unreadable answer is told with its bytes, unless the
   CHECK(f.script.done());
 }
 
+TEST_CASE("conversation: the first trouble is told when the queue gives no answer after it", "[phrasebook]") {
+  Fixture f;
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "rubbish");
+  f.script.add(":SYSTem:ERRor?");
+  double value = 0;
+  f.run(ask_range(f.talk, value));
+  CHECK(f.code == base::ErrorCode::bad_answer);
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "2.0E+0;-222,\"Data out of range\"");
+  f.script.add(":SYSTem:ERRor?", "rubbish");
+  CHECK_THAT(f.run(ask_range(f.talk, value)),
+             Catch::StartsWith("MEMORY0::scripted::INSTR: the instrument reports -222 \"Data out of range\"\n"));
+  CHECK(f.code == base::ErrorCode::instrument_error);
+  CHECK(f.script.done());
+}
+
 TEST_CASE("conversation: a queue without end is left after 64 errors", "[phrasebook]") {
   Fixture f;
   f.script.add("*CLS");
