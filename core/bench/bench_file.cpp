@@ -101,8 +101,8 @@ std::vector<Key> common_keys() {
            .example = "TCPIP0::192.0.2.10::5025::SOCKET"},
           {.name = "phrasebook",
            .required = true,
-           .type = Type::word,
-           .help = "how it is spoken to",
+           .type = Type::text,
+           .help = "how it is spoken to: the name of one that is built in, or a .yaml file beside the bench file",
            .example = "standard-digitiser"},
           {.name = "calibration due",
            .type = Type::date,
@@ -213,7 +213,7 @@ class Reader {
     instrument.kind = kind;
     instrument.resource = fields.text("resource").value_or("");
     instrument.resource_mark = fields.node("resource")->mark;
-    instrument.phrasebook = fields.text("phrasebook").value_or("");
+    instrument.phrasebook = phrasebook_of(*fields.node("phrasebook"));
     instrument.phrasebook_mark = fields.node("phrasebook")->mark;
     instrument.calibration_due = fields.text("calibration due").value_or("");
     for (const InstrumentEntry& other : bench_.instruments)
@@ -221,6 +221,17 @@ class Reader {
         mistakes_.add(instrument.resource_mark,
                       fmt::format("'{}' is also the resource of '{}'", instrument.resource, other.role),
                       "give each instrument its own resource");
+  }
+
+  // A file is found from where the bench file lies.
+  std::string phrasebook_of(const yaml::Node& node) {
+    if (node.text.ends_with(".yaml"))
+      return (std::filesystem::path(bench_.file).parent_path() / node.text).lexically_normal().string();
+    const bool is_name = !node.text.empty() && node.text.find_first_of(" /\\.") == std::string::npos;
+    if (!is_name)
+      mistakes_.add(node.mark, fmt::format("'phrasebook': '{}' is neither a name nor a .yaml file", node.text),
+                    "write phrasebook: standard-digitiser, or the name of a file that ends in .yaml");
+    return node.text;
   }
 
   void read_multimeter(const yaml::Node& node, InstrumentEntry& instrument) {

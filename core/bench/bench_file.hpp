@@ -32,7 +32,7 @@ struct InstrumentEntry {
   std::string role;  // "scope"
   std::string kind;  // "oscilloscope" or "multimeter"
   std::string resource;
-  std::string phrasebook;       // its name, "standard-digitiser"
+  std::string phrasebook;       // "standard-digitiser", or the path of a .yaml file
   std::string calibration_due;  // YYYY-MM-DD, or empty when not stated
   // Oscilloscope.
   double gain_accuracy = 0;  // relative half-width

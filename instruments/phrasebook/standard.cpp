@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/phrasebook/standard.hpp"
 
-#include <fmt/format.h>
+#include <algorithm>
+#include <filesystem>
 
 #include "core/base/error.hpp"
 
@@ -21,6 +22,13 @@ Phrasebooks standard_phrasebooks() {
 }
 
 Phrasebook find_phrasebook(const Phrasebooks& phrasebooks, std::string_view name) {
+  if (name.ends_with(".yaml")) {
+    PhrasebookRead read = read_phrasebook(std::filesystem::path(name));
+    if (read.mistakes.fine()) return std::move(read.phrasebook);
+    const auto first = std::find_if(read.mistakes.list().begin(), read.mistakes.list().end(),
+                                    [](const auto& m) { return m.severity == yaml::Severity::error; });
+    throw base::Error(base::ErrorCode::bad_input, yaml::print(*first), "check the phrasebook");
+  }
   const auto* entry = phrasebooks.find(name);
   if (entry == nullptr)
     throw base::Error(base::ErrorCode::not_found, phrasebooks.unknown(name), "look at the bench file");

@@ -16,7 +16,8 @@ using Phrasebooks = registers::Register<Phrasebook>;
 // All of standard/. Throws Error(defect) when one of them has a mistake.
 Phrasebooks standard_phrasebooks();
 
-// The one of this name. Throws Error(not_found) with the nearest name.
+// The one of this name, or the file when it ends in .yaml. Throws Error(not_found) with the nearest name,
+// Error(bad_input) with the file's first mistake.
 Phrasebook find_phrasebook(const Phrasebooks& phrasebooks, std::string_view name);
 
 namespace detail {

@@ -122,6 +122,19 @@ TEST_CASE("bench file: values that cannot be", "[bench]") {
       "b.yaml:11:15: 'TCPIP0::h::5025::SOCKET' is also the resource of 'scope'; give each instrument its own resource");
 }
 
+TEST_CASE("bench file: a phrasebook of one's own is found from where the bench file lies", "[bench]") {
+  std::string text = "bench: b\ninstruments:\n" + meter;
+  const std::string name = "standard-multimeter";
+  text.replace(text.find(name), name.size(), "books/mine.yaml");
+  const auto found = bench::read_bench_file(yaml::load_text("workshop/b.yaml", text));
+  REQUIRE(found.mistakes.list().empty());
+  CHECK(found.bench.find("meter")->phrasebook == "workshop/books/mine.yaml");
+  text.replace(text.find("books/mine.yaml"), 15, "books/mine.txt");
+  CHECK(said(text) ==
+        "b.yaml:6:17: 'phrasebook': 'books/mine.txt' is neither a name nor a .yaml file; write phrasebook: "
+        "standard-digitiser, or the name of a file that ends in .yaml");
+}
+
 TEST_CASE("bench file: an absent file is a mistake with its name", "[bench]") {
   const auto read = bench::read_bench_file(std::filesystem::path("no-such-bench.yaml"));
   REQUIRE(read.mistakes.size() == 1);

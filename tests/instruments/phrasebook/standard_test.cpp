@@ -36,3 +36,12 @@ TEST_CASE("standard phrasebooks: an unknown name is told with the nearest", "[ph
     CHECK(error.record().code == base::ErrorCode::not_found);
   }
 }
+
+TEST_CASE("phrasebooks: a file is read when its name is given, and its first mistake told", "[phrasebook]") {
+  const phrasebook::Phrasebooks none("phrasebook");
+  CHECK(phrasebook::find_phrasebook(none, "instruments/phrasebook/standard/standard-multimeter.yaml").name ==
+        "standard-multimeter");
+  CHECK_THROWS_WITH(phrasebook::find_phrasebook(none, "no-such-book.yaml"),
+                    "no-such-book.yaml:1:1: there is no such file; look at the spelling of its path\n"
+                    "  try: check the phrasebook");
+}
