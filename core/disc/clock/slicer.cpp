@@ -113,12 +113,7 @@ class Slicer {
 
  private:
   void edge_confirmed(std::size_t i, double level) {
-    const double sign = high_ ? -1 : 1;
-    std::size_t before = i - 1;
-    while (before > last_ && sign * (static_cast<double>(x_[before]) - level) > -hysteresis_) --before;
-    // A level that has moved between two words may leave no sample on the old side.
-    if (sign * (static_cast<double>(x_[before]) - level) >= 0) level = static_cast<double>(x_[before]) + sign * 1e-9;
-    const Crossing found = crossing(x_.data(), before, i, level, sign);
+    const Crossing found = crossing_before(i, level);
     if (edges_.at.empty()) edges_.first_rises = !high_;
     edges_.at.push_back(edges_.at.empty() ? found.at : std::max(found.at, edges_.at.back()));
     edges_.level.push_back(static_cast<float>(level));
@@ -126,6 +121,27 @@ class Slicer {
     rise_ += found.rise;
     high_ = !high_;
     last_ = i;
+  }
+
+  // Sample i is the first beyond the hysteresis. `level` moves if no sample since the last edge lies on its old side.
+  Crossing crossing_before(std::size_t i, double& level) const {
+    const double sign = high_ ? -1 : 1;
+    const auto above = [&](std::size_t k) { return sign * (static_cast<double>(x_[k]) - level); };
+    if (i >= last_ + 2) {
+      // Nearly always the band is crossed within two steps.
+      const double a = above(i - 2), b = above(i - 1);
+      if (b < 0 && (b <= -hysteresis_ || a <= -hysteresis_)) return one_step(i - 1, b, above(i));
+      if (b >= 0 && a <= -hysteresis_) return one_step(i - 2, a, b);
+    }
+    std::size_t before = i - 1;
+    while (before > last_ && above(before) > -hysteresis_) --before;
+    // A level that has moved between two words may leave no sample on the old side.
+    if (above(before) >= 0) level = static_cast<double>(x_[before]) + sign * 1e-9;
+    return crossing(x_.data(), before, i, level, sign);
+  }
+
+  static Crossing one_step(std::size_t k, double a, double b) {
+    return {static_cast<double>(k) + a / (a - b), b - a, static_cast<float>(b - a)};
   }
 
   std::span<const T> x_;

@@ -63,7 +63,10 @@ std::size_t drop_strays(Values& values, double slack) {
 template <class T>
 class Measure {
  public:
-  Measure(std::span<const T> x, const Rails& rails) : x_(x), rails_(rails) {}
+  Measure(std::span<const T> x, const Rails& rails, std::size_t runs) : x_(x), rails_(rails) {
+    high3_.reserve(runs / 4 + 16);  // a third of the runs are 3T
+    low3_.reserve(runs / 4 + 16);
+  }
 
   void take(const Run& run) {
     if (run.length == efm::run_max) take_longest(run);
@@ -158,7 +161,7 @@ class Measure {
 EyeLevels eye_levels(const signal::CodesView& codes, std::span<const Run> runs, const Rails& rails) {
   return std::visit(
       [&]<class T>(std::span<const T> x) {
-        Measure<T> measure(x, rails);
+        Measure<T> measure(x, rails, runs.size());
         for (const Run& run : runs) measure.take(run);
         return measure.result();
       },

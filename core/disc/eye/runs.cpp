@@ -11,7 +11,9 @@ std::vector<Run> usable_runs(const clock::Edges& edges, const clock::Lattice& la
   if (!lattice.found()) return runs;
   const auto legal = clock::legal_runs(lattice, edges.size());
   const auto last_sample = static_cast<double>(survey.samples - 1);
+  const bool any = std::any_of(survey.block_dimmed.begin(), survey.block_dimmed.end(), [](auto d) { return d != 0; });
   const auto is_dimmed = [&](double at) {
+    if (!any) return false;
     return survey.block_dimmed[survey.block_of(static_cast<std::size_t>(std::clamp(at, 0.0, last_sample)))] != 0;
   };
   runs.reserve(edges.size());
