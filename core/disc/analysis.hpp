@@ -58,7 +58,7 @@ struct Analysis {
   double duration_s = 0;
 
   bool has_eye = false;                   // a channel clock is locked and the runs are those of the channel code
-  std::optional<double> speed;            // channel rate over 4.3218 Mbit/s, rounded to the nearest of 1, 2, 4, ...
+  std::optional<double> speed;            // channel rate over 4.3218 Mbit/s: 1, 2, 4, ..., or as it is if 15 % off
   std::optional<double> channel_rate_hz;  // channel bits per second
   double locked_share = 0;                // share of the record with the clock locked, 0..1
   double clipped_share = 0;               // share of samples at either end of the converter, 0..1
@@ -85,7 +85,7 @@ struct Analysis {
   std::optional<C2Counts> c2;
   std::optional<double> bler_per_s;
 
-  bool disturbed = false;  // a fault inside the record (dropout, lost focus, clipped): exit status 1
+  bool disturbed = false;  // a fault inside the record (dropout, lost focus, slip, clipped): exit status 1
   std::vector<std::string> warnings;
 };
 
