@@ -109,8 +109,13 @@ class FakeScope : public bench::Oscilloscope {
                               ? short_eye(a.duration_s, blur_t, unit_.control, seed)
                               : rendered_eye(a.duration_s, unit_.is_paused ? 0 : start_s, blur_t, unit_.control, seed);
     base::Random noise(static_cast<std::uint64_t>(count_), "noise");
-    const double factor = unit_.level_v(start_s) / scaled.truth.i11_v;
-    const double middle = (scaled.truth.top_v + scaled.truth.bottom_v) / 2;
+    // A record shorter than a frame may hold no 11T run to scale by: then the light's own levels.
+    const support::EyeSettings usual;
+    const bool has_truth = std::isfinite(scaled.truth.i11_v);
+    const double top_v = has_truth ? scaled.truth.top_v : usual.top_v;
+    const double bottom_v = has_truth ? scaled.truth.bottom_v : usual.bottom_v;
+    const double factor = unit_.level_v(start_s) / (top_v - bottom_v);
+    const double middle = (top_v + bottom_v) / 2;
     for (float& v : scaled.volts)
       v = static_cast<float>(gain * (unit_.middle_v + factor * (static_cast<double>(v) - middle)) +
                              noise.normal(0, unit_.noise_v));

@@ -12,9 +12,10 @@ namespace eyelevel::sequence {
 
 namespace {
 
-// Eight turns of the slowest disc (0.28 s), so that part of a turn left over weighs little.
-constexpr double usual_over_s = 2.0;
-constexpr std::size_t readings_least = 8;
+// Nearly thirty turns of the slowest disc (0.28 s), so that part of a turn left over weighs little.
+constexpr double usual_over_s = 8.0;
+constexpr std::size_t batches = 8;
+constexpr std::size_t readings_least = 2 * batches;
 constexpr std::size_t readings_most = 1000;
 // Readings as far apart as this or further; nearer ones only repeat one another.
 constexpr double apart_s = 0.02;
@@ -39,6 +40,20 @@ task<metrology::Reading> of_captures(RunContext& context, const std::string& nam
   reading.notes.insert(reading.notes.end(), chain.assumed.begin(), chain.assumed.end());
   complete(reading, value, std::move(budget));
   co_return reading;
+}
+
+// The mean of a series with its uncertainty from the scatter of the means of consecutive batches: the ripple of a
+// turning disc swings back within a batch of some turns, so that it does not count as if each reading were free of the
+// last one.
+metrology::Contribution scatter_of_batches(const std::vector<double>& values, std::string source) {
+  std::vector<double> means;
+  for (std::size_t b = 0; b < batches; ++b) {
+    const std::size_t from = b * values.size() / batches, until = (b + 1) * values.size() / batches;
+    double sum = 0;
+    for (std::size_t i = from; i < until; ++i) sum += values[i];
+    means.push_back(sum / static_cast<double>(until - from));
+  }
+  return metrology::mean_of_independent(means).contribution(std::move(source));
 }
 
 task<std::vector<double>> read_for(RunContext& context, const SignalPlace& signal, double over_s) {
@@ -71,10 +86,9 @@ task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal
   reading.count = std::ssize(values);
   const Chain chain = chain_of(context, signal);
   // Each series has a source of its own: two series of one signal are not the same observations.
-  const auto mean = metrology::mean_of_observations(values);
-  const double value = chain.unloaded(mean.value);
+  const double value = chain.unloaded(metrology::mean_of_independent(values).value);
   std::vector<metrology::Contribution> budget{
-      mean.contribution(fmt::format("readings of {} at {:.3f} s", signal.name, reading.from_s))};
+      scatter_of_batches(values, fmt::format("readings of {} at {:.3f} s", signal.name, reading.from_s))};
   add_chain(budget, chain, value, Share::direct);
   reading.notes = chain.assumed;
   complete(reading, value, std::move(budget));
@@ -93,7 +107,7 @@ void register_dc_level(Measures& measures) {
   measures.add({.name = "d.c. level",
                 .about = "mean voltage of a multimeter's signal, or of captures",
                 .parameters = {},
-                .example = "- measure: d.c. level of dc\n  over: 2 s\n  within: 20 s\n  name it: playing\n"},
+                .example = "- measure: d.c. level of dc\n  over: 8 s\n  within: 30 s\n  name it: playing\n"},
                {{NameKind::captures},
                 {"multimeter"},
                 quantity::voltage,

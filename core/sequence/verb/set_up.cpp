@@ -60,6 +60,10 @@ class SetUp final : public Action {
   SignalSetUp setting_;
 };
 
+// The screen is what must be shown at least. A unit that is out of its limits goes a little beyond it and is to be
+// measured, not cut; the price is a converter step larger by 1.3.
+constexpr double headroom = 0.15;
+
 constexpr std::string_view of_scope[] = {"probe", "coupling", "screen", "bandwidth"};
 constexpr std::string_view of_meter[] = {"range", "aperture"};
 
@@ -98,8 +102,9 @@ ReadStep scope(StepReader& reader, const SignalPlace& signal) {
   setting.coupling = reader.text("coupling") == "ac" ? bench::Coupling::ac : bench::Coupling::dc;
   if (const yaml::Node* node = reader.fields.node("screen"))
     if (const auto screen = read_screen(*node, reader.mistakes())) {
-      setting.low_v = *screen->low;
-      setting.high_v = *screen->high;
+      const double more_v = headroom * (*screen->high - *screen->low);
+      setting.low_v = *screen->low - more_v;
+      setting.high_v = *screen->high + more_v;
     }
   setting.bandwidth_hz = reader.fields.quantity("bandwidth", quantity::frequency);
   if (!reader.ok()) return {.action = {}, .gives = {}, .sets_up = {{signal.name, setting.probe_factor}}};

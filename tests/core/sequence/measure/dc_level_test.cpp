@@ -36,7 +36,7 @@ TEST_CASE("d.c. level: reading error and range error stay apart, the range being
 
 TEST_CASE("d.c. level: the offset of one meter cancels in a rise", "[sequence]") {
   test::FakeBench bench;
-  bench.meter_v = [](double t) { return t < 5 ? 2.516 : 2.931; };
+  bench.meter_v = [](double t) { return t < 9.5 ? 2.516 : 2.931; };
   const std::string measure = "  - measure: d.c. level of dc\n    within: 20 s\n    name it: ";
   const auto result =
       bench.run(test::around(measure + "dark\n  - prompt: go on\n    within: 1 min\n" + measure +
@@ -68,5 +68,23 @@ TEST_CASE("d.c. level: of captures it is their mean; a.c. coupled there is none"
     REQUIRE(result.error);
     CHECK(result.error->code == base::ErrorCode::wrong_wiring);
     CHECK(result.error->message == "'rf' is a.c. coupled, so that its d.c. level is lost");
+  }
+}
+
+TEST_CASE("d.c. level: the ripple of a turn does not count as if each reading were free of the last one",
+          "[sequence]") {
+  // 10 mV of ripple at 4.3 Hz read 25 ms apart over 8 s. Its mean over the span is at most 10 mV / (pi 4.3 Hz 8 s) =
+  // 0.1 mV; taken as free observations the readings would state 10 mV / sqrt(2) / sqrt(n) = 0.4 mV or, by their
+  // likeness, more.
+  test::FakeBench bench;
+  bench.meter_v = [](double t) { return 2.9 + 0.010 * std::sin(2 * 3.14159265 * 4.3 * t); };
+  const auto result =
+      bench.run(test::around("  - measure: d.c. level of dc\n    within: 20 s\n    name it: playing\n"));
+  REQUIRE_FALSE(result.error);
+  for (const auto& c : result.readings.at(0).contributions) {
+    if (c.type != 'A') continue;
+    CHECK(c.effect < 0.0003);
+    CHECK(c.effect > 0);
+    CHECK(c.degrees_of_freedom == 7);
   }
 }

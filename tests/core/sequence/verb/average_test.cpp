@@ -5,7 +5,7 @@ using namespace eyelevel;
 
 TEST_CASE("average: of readings is their mean, shared errors kept whole", "[sequence]") {
   test::FakeBench bench;
-  bench.meter_v = [](double t) { return t < 5 ? 2.0 : 3.0; };
+  bench.meter_v = [](double t) { return t < 9.5 ? 2.0 : 3.0; };
   const std::string measure = "  - measure: d.c. level of dc\n    within: 20 s\n    name it: ";
   const auto result = bench.run(test::around(measure + "a\n  - prompt: go on\n    within: 1 min\n" + measure +
                                                  "b\n  - average: [ a, b ]\n    name it: mean\n    must meet: middle\n",

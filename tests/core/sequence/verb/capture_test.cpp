@@ -65,7 +65,9 @@ TEST_CASE("capture: each try is recorded with why it was not kept, and the count
 
 TEST_CASE("capture: clipped captures are not kept, and the advice is about the screen", "[sequence]") {
   test::FakeBench bench;
-  bench.unit.level_v = [](double) { return 2.4; };  // from 0.4 V to 2.8 V on a screen from 0.6 V to 2.6 V
+  bench.unit.level_v = [](double) {
+    return 3.0;
+  };  // from 0.1 V to 3.1 V on a screen from 0.6 V to 2.6 V, with its headroom 2.9 V
   const auto result = bench.run(capture(16, 20));
   REQUIRE(result.error);
   CHECK(result.error->code == base::ErrorCode::wait_ran_out);

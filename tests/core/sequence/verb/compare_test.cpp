@@ -7,7 +7,7 @@ namespace {
 
 sequence::RunResult compared(const std::string& as, const std::string& limits) {
   test::FakeBench bench;
-  bench.meter_v = [](double t) { return t < 5 ? 2.0 : 3.0; };
+  bench.meter_v = [](double t) { return t < 9.5 ? 2.0 : 3.0; };
   const std::string measure = "  - measure: d.c. level of dc\n    within: 20 s\n    name it: ";
   return bench.run(test::around(measure + "a\n  - prompt: go on\n    within: 1 min\n" + measure +
                                     "b\n  - compare: b with a\n    as: " + as +
