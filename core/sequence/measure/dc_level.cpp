@@ -29,7 +29,7 @@ task<metrology::Reading> of_captures(RunContext& context, const std::string& nam
                       "set it up with `coupling: dc`");
   const auto values = value_per_capture(set, "a d.c. level", [](const disc::Analysis& a) { return a.level.mean_v; });
   const Chain chain = chain_of(context, set.signal);
-  const auto mean = metrology::mean_of_observations(values);
+  const auto mean = metrology::mean_of_independent(values);
   const double value = chain.unloaded(mean.value);
   std::vector<metrology::Contribution> budget{mean.contribution("d.c. level of the captures " + name)};
   add_chain(budget, chain, value, Share::direct);

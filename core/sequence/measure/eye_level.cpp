@@ -29,7 +29,7 @@ task<metrology::Reading> eye_level(RunContext& context, const Step&, const Measu
   const auto levels =
       value_per_capture(set, "an eye level", [](const disc::Analysis& a) { return a.level.peak_to_peak_v; });
   const Chain chain = chain_of(context, set.signal);
-  const auto mean = metrology::mean_of_observations(levels);
+  const auto mean = metrology::mean_of_independent(levels);
   const double value = chain.unloaded(mean.value);
 
   std::vector<metrology::Contribution> budget{

@@ -40,7 +40,7 @@ task<metrology::Reading> i3_over_i11(RunContext& context, const Step&, const Mea
   metrology::Reading reading = reading_from(context, set, "i3 over i11", "1");
   const auto values = value_per_capture(set, "I3/I11", [](const disc::Analysis& a) { return a.i3_over_i11; });
   const Chain chain = chain_of(context, set.signal);
-  const auto mean = metrology::mean_of_observations(values);
+  const auto mean = metrology::mean_of_independent(values);
   const double left = amplitude_of_3t(chain, set);
   const double value = mean.value / left;
   std::vector<metrology::Contribution> budget{
@@ -56,7 +56,7 @@ task<metrology::Reading> asymmetry(RunContext& context, const Step&, const Measu
   require_ratios(context, set);
   metrology::Reading reading = reading_from(context, set, "asymmetry", "1");
   const auto values = value_per_capture(set, "asymmetry", [](const disc::Analysis& a) { return a.asymmetry; });
-  const auto mean = metrology::mean_of_observations(values);
+  const auto mean = metrology::mean_of_independent(values);
   // The analysis takes more volts for more light; a pad that falls with light turns the sign (12.3 counts in light).
   const double sense = context.model() && !context.model()->pad.light_raises_voltage ? -1 : 1;
   if (!context.model()) reading.notes.push_back("no model sheet: more volts are taken for more light");

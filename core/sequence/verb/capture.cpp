@@ -23,11 +23,12 @@ struct CaptureSetting {
   double reject_at_most = 1.0 / 3;  // share of the tries
 };
 
-// Spacing: 25 captures a second or more so that the once-around of a disc (3.6 to 9 Hz) is not hidden, over three turns
-// of the slowest (0.84 s) or more; uneven, because a multiple of the turn would hide it completely.
+// Spacing: exponentially distributed, so that captures fall at random moments of the turn. Then each is an independent
+// draw from all that the trace does in the span (once-around, warming up), the scatter over the root of their number is
+// the honest uncertainty of the mean, and no multiple of the turn can hide the once-around. On average 25 a second or
+// more, over three turns of the slowest disc (0.84 s) or more.
 constexpr double spacing_s = 0.030;
 constexpr double three_turns_s = 0.9;
-constexpr double uneven_low = 0.4, uneven_high = 1.6;
 
 // A series under way. What was tried is told when the series ends, however it ends.
 class Series {
@@ -122,7 +123,7 @@ class Capture final : public Action {
     while (!series.is_complete() && series.may_try()) {
       if (next > context.timeline().now()) co_await context.timeline().sleep_until(next);
       next = std::max(next, context.timeline().now()) +
-             base::from_seconds(mean_s * context.random().uniform(uneven_low, uneven_high));
+             base::from_seconds(-mean_s * std::log(1 - context.random().uniform()));
       co_await series.one_more();
     }
     co_return series.result();
