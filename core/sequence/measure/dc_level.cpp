@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "core/metrology/observations.hpp"
+#include "core/metrology/statistics.hpp"
 #include "core/sequence/measure/chain.hpp"
 #include "core/sequence/measure/from_captures.hpp"
 #include "core/sequence/measure/ready.hpp"
@@ -56,6 +57,21 @@ metrology::Contribution scatter_of_batches(const std::vector<double>& values, st
   return metrology::mean_of_independent(means).contribution(std::move(source));
 }
 
+// Readings taken while the player skipped: with the track lost the mean light jumps by a good part of the level, far
+// beyond what ripple and noise do. Told by a robust spread; a steady signal may always move by the least share.
+constexpr double spreads_most = 5;
+constexpr double share_least = 1e-4;
+constexpr double skipped_most = 1.0 / 3;
+
+std::vector<double> without_skips(const std::vector<double>& values) {
+  const metrology::RobustLocation middle = metrology::robust_location(values);
+  const double most = std::max(spreads_most * middle.mad_scaled, share_least * std::abs(middle.median));
+  std::vector<double> kept;
+  std::copy_if(values.begin(), values.end(), std::back_inserter(kept),
+               [&](double v) { return std::abs(v - middle.median) <= most; });
+  return kept;
+}
+
 task<std::vector<double>> read_for(RunContext& context, const SignalPlace& signal, double over_s) {
   auto& meter = context.multimeter(signal.role);
   std::vector<double> values;
@@ -81,9 +97,12 @@ task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal
   reading.unit = "V";
   reading.of = signal.name;
   reading.from_s = context.now_s();
-  const auto values = co_await read_for(context, signal, setting.over_s.value_or(usual_over_s));
+  const auto taken = co_await read_for(context, signal, setting.over_s.value_or(usual_over_s));
   reading.until_s = context.now_s();
+  // More than half of the readings lie about their median, so that each batch has one.
+  const auto values = without_skips(taken);
   reading.count = std::ssize(values);
+  reading.tried = std::ssize(taken);
   const Chain chain = chain_of(context, signal);
   // Each series has a source of its own: two series of one signal are not the same observations.
   const double value = chain.unloaded(metrology::mean_of_independent(values).value);
@@ -91,6 +110,13 @@ task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal
       scatter_of_batches(values, fmt::format("readings of {} at {:.3f} s", signal.name, reading.from_s))};
   add_chain(budget, chain, value, Share::direct);
   reading.notes = chain.assumed;
+  if (values.size() < taken.size())
+    reading.notes.push_back(fmt::format("{} of {} readings kept; the others jumped, as when the player skips",
+                                        values.size(), taken.size()));
+  if (static_cast<double>(taken.size() - values.size()) > skipped_most * static_cast<double>(taken.size())) {
+    reading.notes.push_back("too many readings were not kept: it cannot pass");
+    context.cannot_pass(reading.name);
+  }
   complete(reading, value, std::move(budget));
   co_return reading;
 }

@@ -88,3 +88,21 @@ TEST_CASE("d.c. level: the ripple of a turn does not count as if each reading we
     CHECK(c.degrees_of_freedom == 7);
   }
 }
+
+TEST_CASE("d.c. level: readings taken while the player skipped are not kept, and the reading says how many",
+          "[sequence]") {
+  test::FakeBench bench;
+  // A skip of 0.4 s in which the mean rises by half a volt.
+  bench.meter_v = [](double t) {
+    return 2.9 + 0.010 * std::sin(2 * 3.14159265 * 4.3 * t) + (t > 3 && t < 3.4 ? 0.5 : 0.0);
+  };
+  const auto result =
+      bench.run(test::around("  - measure: d.c. level of dc\n    within: 20 s\n    name it: playing\n"));
+  REQUIRE_FALSE(result.error);
+  const auto& r = result.readings.at(0);
+  CHECK(r.value == Approx(2.9 * 1.0001).margin(0.0005));
+  REQUIRE(r.tried);
+  CHECK(*r.tried - r.count == Approx(0.4 / 0.025).margin(2));  // readings are 25 ms apart
+  CHECK(r.notes == std::vector<std::string>{fmt::format(
+                       "{} of {} readings kept; the others jumped, as when the player skips", r.count, *r.tried)});
+}
