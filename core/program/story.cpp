@@ -29,18 +29,15 @@ void Story::count(const event::Event& event, const event::Captured& captured) {
   counting_ = captured.name;
   ++tried_;
   kept_ += captured.not_kept.empty();
-  counted_at_s_ = event.time_s;
   if (live_) {
     fmt::print(out_, "\r{}    {}: {} of {} captures kept", minutes(event.time_s), counting_, kept_, tried_);
     std::fflush(out_);
   }
 }
 
+// What came of a series is told by its note.
 void Story::end_count() {
-  if (tried_ > 0) {
-    if (live_) fmt::print(out_, "\r");
-    say(counted_at_s_, "", fmt::format("{}: {} of {} captures kept", counting_, kept_, tried_));
-  }
+  if (live_ && tried_ > 0) fmt::print(out_, "\r{:70}\r", "");
   kept_ = tried_ = 0;
   counting_.clear();
 }

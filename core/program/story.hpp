@@ -26,7 +26,6 @@ class Story final : public event::Listener {
   int kept_ = 0;  // of the captures being counted
   int tried_ = 0;
   std::string counting_;  // their name
-  double counted_at_s_ = 0;
 };
 
 }  // namespace eyelevel::program

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // `eyelevel rehearse SEQUENCE`: the sequence against simulated units, in simulated time, with or without troubles.
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <boost/json.hpp>
@@ -79,6 +80,24 @@ void print_unit(const sim::UnitOutcome& unit) {
   if (!unit.wrong.empty()) fmt::print("    NOT AS IT MUST BE: {}\n", unit.wrong);
 }
 
+// What the story of one unit does not know: the physics behind it.
+void print_truth(const sim::UnitOutcome& unit) {
+  for (const auto& reading : unit.result.readings) {
+    const auto truth = unit.truths.find(reading.name);
+    if (truth != unit.truths.end())
+      fmt::print("        simulated truth of {}: {}\n", reading.name,
+                 report::value_text(truth->second, 0, reading.unit));
+  }
+  if (!unit.troubles.empty()) fmt::print("        trouble: {}\n", fmt::join(unit.troubles, ", "));
+  if (!unit.wrong.empty()) fmt::print("NOT AS IT MUST BE: {}\n", unit.wrong);
+}
+
+// On a terminal, how far it is.
+void show_progress(std::size_t done, int of) {
+  if (::isatty(STDERR_FILENO) != 1) return;
+  fmt::print(stderr, "\r{} of {} units{}", done, of, done == static_cast<std::size_t>(of) ? "\n" : "");
+}
+
 void print_summary(const std::vector<sim::UnitOutcome>& units, const std::string& repeat) {
   const auto count = [&](auto what) { return std::count_if(units.begin(), units.end(), what); };
   using metrology::Judgement;
@@ -126,8 +145,11 @@ int rehearse(const Options& options) {
     if (options.as_json)
       list.push_back(
           unit_output(*store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles}));
+    else if (tell)
+      print_truth(unit);
     else
       print_unit(unit);
+    if (options.as_json && options.units > 1) show_progress(list.size(), options.units);
     units.push_back(std::move(unit));
   };
   if (tell)

@@ -77,6 +77,7 @@ int run(const Options& options) {
   transport::Transports transports;
   transport::add_socket(transports);
 
+  const std::uint64_t seed = std::random_device{}();
   Story story(options.as_json ? stderr : stdout);
   std::vector<event::Listener*> listeners;
   if (!options.as_json || ::isatty(STDERR_FILENO) == 1) listeners.push_back(&story);
@@ -89,7 +90,7 @@ int run(const Options& options) {
                                             .operator_ = *person,
                                             .run = journal.run(),
                                             .serial = options.serial,
-                                            .seed = std::random_device{}(),
+                                            .seed = seed,
                                             .is_rehearsal = false},
                                            journal, listeners)));
 
@@ -97,7 +98,7 @@ int run(const Options& options) {
   if (options.as_json)
     fmt::print("{}\n",
                json::serialize(json::object{{"sequence", sequence.name},
-                                            {"seed", nullptr},
+                                            {"seed", seed},
                                             {"again", nullptr},
                                             {"units", json::array{unit_output(*store, result, 0, wall_s, {})}}}));
   else
