@@ -37,6 +37,14 @@ std::vector<std::string> troubles_of(const RehearsalPlan& plan, base::Random ran
   return names;
 }
 
+// The store thread is shared by all units; a unit's loop must not end before the thread has let go of it.
+struct SettleStore {
+  record::StoreThread* thread;
+  ~SettleStore() {
+    if (thread != nullptr) thread->settle();
+  }
+};
+
 }  // namespace
 
 bench::BenchFile in_memory(bench::BenchFile bench) {
@@ -67,6 +75,7 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   }
 
   boost::asio::io_context loop(1);
+  const SettleStore settle{plan.store_thread};
   const auto wall = base::wall_timeline(loop);
   const auto timeline = base::simulated_timeline(loop);
   SimulatedBench bench(*timeline, make);

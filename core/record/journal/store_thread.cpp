@@ -10,6 +10,7 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include <exception>
+#include <future>
 
 namespace eyelevel::record {
 namespace asio = boost::asio;
@@ -20,6 +21,12 @@ struct StoreThread::Pool {
 
 StoreThread::StoreThread() : pool_(std::make_unique<Pool>()) {}
 StoreThread::~StoreThread() { pool_->thread.join(); }
+
+void StoreThread::settle() {
+  std::promise<void> reached;
+  asio::post(pool_->thread, [&reached] { reached.set_value(); });
+  reached.get_future().wait();
+}
 
 namespace {
 

@@ -22,6 +22,10 @@ class StoreThread {
   // awaited.
   task<> done(base::Timeline& timeline, std::function<void()> work);
 
+  // Blocks until everything given so far has left the store thread. To be called before a loop that waited for it ends
+  // while the thread goes on: the last touch of a loop comes after its work was announced as done.
+  void settle();
+
  private:
   struct Pool;
   std::unique_ptr<Pool> pool_;
