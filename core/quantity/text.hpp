@@ -27,7 +27,7 @@ template <class T>
 class Parsed {
  public:
   Parsed(T value) : content_(std::move(value)) {}          // NOLINT: conversions are the purpose
-  Parsed(TextError error) : content_(std::move(error)) {}  // NOLINT
+  Parsed(TextError error) : content_(std::move(error)) {}  // NOLINT: conversions are the purpose
   explicit operator bool() const { return content_.index() == 0; }
   const T& operator*() const { return std::get<0>(content_); }
   const T* operator->() const { return &std::get<0>(content_); }

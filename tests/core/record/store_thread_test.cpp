@@ -4,10 +4,12 @@
 #include <boost/asio/bind_cancellation_slot.hpp>
 #include <boost/asio/cancellation_signal.hpp>
 #include <boost/asio/co_spawn.hpp>
+#include <boost/asio/detached.hpp>
 #include <boost/asio/post.hpp>
 
 #include <catch2/catch.hpp>
 
+#include <atomic>
 #include <future>
 #include <stdexcept>
 #include <thread>
@@ -102,4 +104,28 @@ TEST_CASE("store thread: cancelling whoever waits does not abandon the work", "[
   simulated.loop.run();
   CHECK(seen == std::vector<std::string>{"stored"});
   CHECK_FALSE(end);
+}
+
+TEST_CASE("store thread: settle returns only when what was given before has left the thread", "[record]") {
+  StoreThread thread;
+  test::Simulated sim;
+  std::promise<void> gate;
+  std::atomic<bool> done{false};
+  bool told = false;
+  auto wait_at_gate = [](StoreThread& store, base::Timeline& timeline, std::promise<void>& until,
+                         std::atomic<bool>& flag, bool& end) -> task<> {
+    co_await store.done(timeline, [&] {
+      until.get_future().wait();
+      flag = true;
+    });
+    end = true;
+  };
+  boost::asio::co_spawn(sim.loop, wait_at_gate(thread, *sim.timeline, gate, done, told), boost::asio::detached);
+  sim.loop.poll();  // the work is with the thread now
+  std::thread opener([&] { gate.set_value(); });
+  thread.settle();
+  CHECK(done);
+  opener.join();
+  sim.loop.restart();
+  while (!told) sim.loop.run_one();
 }
