@@ -29,6 +29,11 @@ struct CaptureSetting {
 // more, over three turns of the slowest disc (0.84 s) or more.
 constexpr double spacing_s = 0.030;
 constexpr double three_turns_s = 0.9;
+// An instrument that needs longer than the spacing for one capture would set the moments itself, evenly, and a multiple
+// of the turn might do what was to be excluded: then a pause of up to one turn of the slowest disc after each capture
+// (198 a minute: 58 mm from the middle at 1.2 m/s, the least that ECMA-130 allows) makes the next moment any of the
+// turn.
+constexpr double slowest_turn_s = 0.3;
 
 // A series under way. What was tried is told when the series ends, however it ends.
 class Series {
@@ -122,9 +127,12 @@ class Capture final : public Action {
     base::Duration next = context.timeline().now();
     while (!series.is_complete() && series.may_try()) {
       if (next > context.timeline().now()) co_await context.timeline().sleep_until(next);
-      next = std::max(next, context.timeline().now()) +
-             base::from_seconds(-mean_s * std::log(1 - context.random().uniform()));
+      const base::Duration begin = std::max(next, context.timeline().now());
       co_await series.one_more();
+      const base::Duration end = context.timeline().now();
+      const bool is_slow = base::to_seconds(end - begin) > mean_s;
+      next = is_slow ? end + base::from_seconds(slowest_turn_s * context.random().uniform())
+                     : begin + base::from_seconds(-mean_s * std::log(1 - context.random().uniform()));
     }
     co_return series.result();
   }

@@ -1,4 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
+#include <complex>
+
 #include "tests/core/sequence/harness.hpp"
 
 using namespace eyelevel;
@@ -34,6 +36,19 @@ TEST_CASE("capture: 64 settled are spread unevenly over three turns or more, 25 
     most = std::max(most, at[i] - at[i - 1]);
   }
   CHECK(most > 2 * least);
+}
+
+TEST_CASE("capture: an instrument that takes one turn for each capture does not see one side of the disc only",
+          "[sequence]") {
+  constexpr double turn_s = 0.2, swing_v = 0.1, mean_v = 1.2;
+  test::FakeBench bench;
+  bench.calls.each = std::chrono::milliseconds(200);
+  bench.unit.level_v = [&](double t_s) { return mean_v + swing_v * std::sin(2 * 3.141592653589793 * t_s / turn_s); };
+  REQUIRE_FALSE(bench.run(capture(64, 100)).error);
+  std::complex<double> resultant = 0;
+  for (const double t_s : starts(bench.journal)) resultant += std::polar(1.0, 2 * 3.141592653589793 * t_s / turn_s);
+  // Rayleigh test of moments on a circle: for n even ones, n R^2 is exponential with mean 1; 0.1 % lie above 6.9.
+  CHECK(std::norm(resultant) / 64 < 6.9);
 }
 
 TEST_CASE("capture: a few still reach over three turns", "[sequence]") {
