@@ -27,6 +27,7 @@ endif()
 find_package(Boost 1.81 EXACT REQUIRED COMPONENTS json url)
 find_package(Threads REQUIRED)
 find_package(fmt REQUIRED)
+find_package(Eigen3 3.4 REQUIRED NO_MODULE)
 
 add_library(eyelevel_flags INTERFACE)
 target_include_directories(eyelevel_flags INTERFACE ${PROJECT_SOURCE_DIR})

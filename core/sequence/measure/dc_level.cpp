@@ -5,6 +5,7 @@
 
 #include "core/metrology/observations.hpp"
 #include "core/metrology/statistics.hpp"
+#include "core/metrology/turning.hpp"
 #include "core/sequence/measure/chain.hpp"
 #include "core/sequence/measure/from_captures.hpp"
 #include "core/sequence/measure/ready.hpp"
@@ -13,13 +14,14 @@ namespace eyelevel::sequence {
 
 namespace {
 
-// Nearly thirty turns of the slowest disc (0.28 s), so that part of a turn left over weighs little.
+// Nearly thirty turns of the slowest disc (0.3 s): enough to tell its swing from the mean.
 constexpr double usual_over_s = 8.0;
-constexpr std::size_t batches = 8;
-constexpr std::size_t readings_least = 2 * batches;
+constexpr std::size_t readings_least = 16;
 constexpr std::size_t readings_most = 1000;
 // Readings as far apart as this or further; nearer ones only repeat one another.
 constexpr double apart_s = 0.02;
+// A slow meter pauses after each reading for up to as long as the reading took, so as not to keep step with the turn.
+constexpr double pause_most_s = 0.3;
 
 task<metrology::Reading> of_captures(RunContext& context, const std::string& name) {
   const CaptureSet& set = context.captures(name);
@@ -43,51 +45,51 @@ task<metrology::Reading> of_captures(RunContext& context, const std::string& nam
   co_return reading;
 }
 
-// The mean of a series with its uncertainty from the scatter of the means of consecutive batches: the ripple of a
-// turning disc swings back within a batch of some turns, so that it does not count as if each reading were free of the
-// last one.
-metrology::Contribution scatter_of_batches(const std::vector<double>& values, std::string source) {
-  std::vector<double> means;
-  for (std::size_t b = 0; b < batches; ++b) {
-    const std::size_t from = b * values.size() / batches, until = (b + 1) * values.size() / batches;
-    double sum = 0;
-    for (std::size_t i = from; i < until; ++i) sum += values[i];
-    means.push_back(sum / static_cast<double>(until - from));
-  }
-  return metrology::mean_of_independent(means).contribution(std::move(source));
-}
-
 // Readings taken while the player skipped: with the track lost the mean light jumps by a good part of the level, far
 // beyond what ripple and noise do. Told by a robust spread; a steady signal may always move by the least share.
 constexpr double spreads_most = 5;
 constexpr double share_least = 1e-4;
 constexpr double skipped_most = 1.0 / 3;
 
-std::vector<double> without_skips(const std::vector<double>& values) {
-  const metrology::RobustLocation middle = metrology::robust_location(values);
+// Readings of a meter, each dated in the middle of the time it took.
+struct Series {
+  std::vector<double> times_s, values;
+};
+
+Series without_skips(const Series& taken) {
+  const metrology::RobustLocation middle = metrology::robust_location(taken.values);
   const double most = std::max(spreads_most * middle.mad_scaled, share_least * std::abs(middle.median));
-  std::vector<double> kept;
-  std::copy_if(values.begin(), values.end(), std::back_inserter(kept),
-               [&](double v) { return std::abs(v - middle.median) <= most; });
+  Series kept;
+  for (std::size_t i = 0; i < taken.values.size(); ++i) {
+    if (std::abs(taken.values[i] - middle.median) > most) continue;
+    kept.times_s.push_back(taken.times_s[i]);
+    kept.values.push_back(taken.values[i]);
+  }
   return kept;
 }
 
-task<std::vector<double>> read_for(RunContext& context, const SignalPlace& signal, double over_s) {
+task<Series> read_for(RunContext& context, const SignalPlace& signal, double over_s) {
   auto& meter = context.multimeter(signal.role);
-  std::vector<double> values;
+  Series series;
+  std::vector<double>& values = series.values;
   const base::Duration begin = context.timeline().now();
   const base::Duration over = base::from_seconds(over_s);
   base::Duration next = begin;
   while (values.size() < readings_least || (context.timeline().now() - begin < over && values.size() < readings_most)) {
     if (next > context.timeline().now()) co_await context.timeline().sleep_until(next);
-    next = std::max(next, context.timeline().now()) + base::from_seconds(apart_s * context.random().uniform(0.8, 1.2));
+    const double from_s = context.now_s();
     values.push_back(co_await meter.read_dc(context.call_limit()));
+    const double took_s = context.now_s() - from_s;
+    series.times_s.push_back(from_s + took_s / 2);
+    next = context.timeline().now() +
+           base::from_seconds(took_s < apart_s ? apart_s * context.random().uniform(0.8, 1.2) - took_s
+                                               : std::min(took_s, pause_most_s) * context.random().uniform());
     context.progress() = fmt::format("{} readings of {} taken", values.size(), signal.name);
     if (!std::isfinite(values.back()))
       throw base::Error(base::ErrorCode::bad_answer, fmt::format("{} gave a reading that is no number", signal.role),
                         "is its range large enough?");
   }
-  co_return values;
+  co_return series;
 }
 
 task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal, const MeasureSetting& setting) {
@@ -99,21 +101,23 @@ task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal
   reading.from_s = context.now_s();
   const auto taken = co_await read_for(context, signal, setting.over_s.value_or(usual_over_s));
   reading.until_s = context.now_s();
-  // More than half of the readings lie about their median, so that each batch has one.
-  const auto values = without_skips(taken);
+  // More than half of the readings lie about their median, so that something is left.
+  const auto [times_s, values] = without_skips(taken);
   reading.count = std::ssize(values);
-  reading.tried = std::ssize(taken);
+  reading.tried = std::ssize(taken.values);
   const Chain chain = chain_of(context, signal);
+  const metrology::MeanOverTurns found = metrology::mean_over_turns(times_s, values);
+  const double value = chain.unloaded(found.mean.value);
   // Each series has a source of its own: two series of one signal are not the same observations.
-  const double value = chain.unloaded(metrology::mean_of_independent(values).value);
-  std::vector<metrology::Contribution> budget{
-      scatter_of_batches(values, fmt::format("readings of {} at {:.3f} s", signal.name, reading.from_s))};
+  std::vector<metrology::Contribution> budget{found.mean.contribution(
+      fmt::format("readings of {} at {:.3f} s", signal.name, reading.from_s), chain.unloaded(1))};
   add_chain(budget, chain, value, Share::direct);
   reading.notes = chain.assumed;
-  if (values.size() < taken.size())
+  if (values.size() < taken.values.size())
     reading.notes.push_back(fmt::format("{} of {} readings kept; the others jumped, as when the player skips",
-                                        values.size(), taken.size()));
-  if (static_cast<double>(taken.size() - values.size()) > skipped_most * static_cast<double>(taken.size())) {
+                                        values.size(), taken.values.size()));
+  if (static_cast<double>(taken.values.size() - values.size()) >
+      skipped_most * static_cast<double>(taken.values.size())) {
     reading.notes.push_back("too many readings were not kept: it cannot pass");
     context.cannot_pass(reading.name);
   }
