@@ -398,7 +398,13 @@ Parsed<long long> parse_count(std::string_view text) {
 
 Span span_about(AnyQuantity nominal, const Tolerance& tolerance) {
   const double half = tolerance.is_relative ? std::abs(nominal.si) * tolerance.half_width : tolerance.half_width;
-  return Span{nominal.si - half, nominal.si + half, nominal.si, nominal.dimension, tolerance};
+  // What people wrote has few digits: 1.20 V + 10 % is 1.32 V, not what is left of it after two binary roundings.
+  const auto written = [](double value) {
+    const std::string text = fmt::format("{:.14g}", value);
+    std::from_chars(text.data(), text.data() + text.size(), value);
+    return value;
+  };
+  return Span{written(nominal.si - half), written(nominal.si + half), nominal.si, nominal.dimension, tolerance};
 }
 
 }  // namespace eyelevel::quantity

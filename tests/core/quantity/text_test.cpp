@@ -210,6 +210,12 @@ TEST_CASE("span: about a nominal value", "[quantity]") {
   CHECK(*negative.high == close_to(-1.8));
 }
 
+TEST_CASE("span: its sides are the decimal numbers that were meant, to the last bit", "[quantity]") {
+  CHECK(*span("1.20 V ± 10 %", quantity::voltage).high == 1.32);
+  CHECK(*span("0.3 V ± 0.1 V", quantity::voltage).high == 0.4);
+  CHECK(*span("560 mV ± 10 %", quantity::voltage).low == 0.504);
+}
+
 TEST_CASE("span: a tolerance in per cent of a value in per cent means per cent points", "[quantity]") {
   const auto asymmetry = span("0 % ± 20 %", quantity::ratio);
   CHECK(*asymmetry.low == close_to(-0.2));
