@@ -7,6 +7,7 @@
 
 #include "core/base/error.hpp"
 #include "core/program/embedded.hpp"
+#include "core/program/output.hpp"
 #include "core/sequence/language/check.hpp"
 #include "core/yaml/load.hpp"
 
@@ -14,7 +15,7 @@ namespace eyelevel::program {
 namespace {
 
 void tell(const std::vector<yaml::Mistake>& mistakes) {
-  for (const auto& mistake : mistakes) fmt::print(stderr, "{}\n", yaml::print(mistake));
+  for (const auto& mistake : mistakes) put(stderr, yaml::print(mistake) + "\n");
 }
 
 void require_fine(const std::string& file, const yaml::Mistakes& mistakes) {

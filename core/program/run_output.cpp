@@ -14,6 +14,12 @@ namespace json = boost::json;
 json::object unit_output(record::Store& store, const sequence::RunResult& result, double simulated_s, double wall_s,
                          const std::optional<UnitTruth>& truth) {
   auto unit = report::unit_json(record::read_run(store, result.run));
+  // What the record could not take any more, the run itself knows.
+  unit["ended"] = result.ended;
+  if (result.error) {
+    unit["error"] = report::error_json(*result.error);
+    unit["judgement"] = nullptr;
+  }
   unit["simulated_s"] = simulated_s;
   unit["wall_s"] = wall_s;
   if (truth) {

@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include "core/base/error.hpp"
+#include "core/program/output.hpp"
 #include "core/report/words.hpp"
 
 namespace eyelevel::program {
@@ -19,9 +20,13 @@ std::string minutes(double time_s) {
 
 Story::Story(std::FILE* out) : out_(out), live_(::isatty(::fileno(out)) == 1) {}
 
+template <class... Args>
+void Story::print(fmt::format_string<Args...> text, Args&&... args) {
+  put(out_, fmt::format(text, std::forward<Args>(args)...));
+}
+
 void Story::say(double time_s, std::string_view mark, const std::string& text) {
-  fmt::print(out_, "{}  {:<2}{}\n", minutes(time_s), mark, text);
-  std::fflush(out_);
+  print("{}  {:<2}{}\n", minutes(time_s), mark, text);
 }
 
 void Story::count(const event::Event& event, const event::Captured& captured) {
@@ -30,16 +35,20 @@ void Story::count(const event::Event& event, const event::Captured& captured) {
   ++tried_;
   kept_ += captured.not_kept.empty();
   if (live_) {
-    fmt::print(out_, "\r{}    {}: {} of {} captures kept", minutes(event.time_s), counting_, kept_, tried_);
-    std::fflush(out_);
+    print("\r{}    {}: {} of {} captures kept", minutes(event.time_s), counting_, kept_, tried_);
   }
 }
 
 // What came of a series is told by its note.
 void Story::end_count() {
-  if (live_ && tried_ > 0) fmt::print(out_, "\r{:70}\r", "");
+  if (live_ && tried_ > 0) print("\r{:70}\r", "");
   kept_ = tried_ = 0;
   counting_.clear();
+}
+
+std::string Story::left_safe() const {
+  if (is_safe_) return any_instrument_ ? "; every instrument was left safe" : "";
+  return "; NOT every instrument confirmed that it is safe: look, and switch it off by hand";
 }
 
 void Story::told(const event::Event& event) {
@@ -49,11 +58,12 @@ void Story::told(const event::Event& event) {
   const auto tell = [&](const auto& body) {
     using Body = std::decay_t<decltype(body)>;
     if constexpr (std::is_same_v<Body, event::Begun>) {
-      fmt::print(out_, "{}{}{}\n", body.about.empty() ? body.sequence : body.about,
-                 body.serial.empty() ? std::string() : ", " + body.serial,
-                 body.bench.empty() ? std::string() : ", bench " + body.bench);
-      for (const auto& caution : body.cautions) fmt::print(out_, "  caution: {}\n", caution);
+      print("{}{}{}\n", body.about.empty() ? body.sequence : body.about,
+            body.serial.empty() ? std::string() : ", " + body.serial,
+            body.bench.empty() ? std::string() : ", bench " + body.bench);
+      for (const auto& caution : body.cautions) print("  caution: {}\n", caution);
     } else if constexpr (std::is_same_v<Body, event::Connected>) {
+      any_instrument_ = true;
       say(t, "", fmt::format("{} is {}", body.instrument.role, base::escaped(body.instrument.identity)));
     } else if constexpr (std::is_same_v<Body, event::Prompted>) {
       say(t, ">", body.text);
@@ -68,10 +78,10 @@ void Story::told(const event::Event& event) {
     } else if constexpr (std::is_same_v<Body, event::Noted>) {
       say(t, "", "note: " + body.text);
     } else if constexpr (std::is_same_v<Body, event::BrokenOff>) {
+      if (body.place.verb == "make safe") is_safe_ = false;
       say(t, "!", base::describe(body.error));
     } else if constexpr (std::is_same_v<Body, event::Closed>) {
-      say(t, "",
-          fmt::format("{}, {}; every instrument was left safe", body.ended, report::judgement_text(body.judgement)));
+      say(t, "", fmt::format("{}, {}{}", body.ended, report::judgement_text(body.judgement), left_safe()));
     }
   };
   std::visit(tell, event.body);

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "core/base/error.hpp"
+#include "core/program/output.hpp"
 #include "core/yaml/load.hpp"
 
 namespace eyelevel::program {
@@ -25,8 +26,11 @@ class Terminal final : public bench::Operator {
   explicit Terminal(const asio::any_io_executor& executor) : input_(executor, ::dup(STDIN_FILENO)) {}
 
   task<bench::Answer> ask(const std::string& text) override {
-    fmt::print(stderr, "\n  >>  {}\n      then press Enter: ", text);
-    std::fflush(stderr);
+    put(stderr, fmt::format("\n  >>  {}\n      then press Enter: ", text));
+    if (std::ferror(stderr) != 0)
+      throw base::Error(base::ErrorCode::no_answer,
+                        fmt::format("the prompt \"{}\" could not be shown: standard error cannot be written", text),
+                        "run it in a terminal, or name a file of answers with --answers");
     boost::system::error_code error;
     const auto length = co_await asio::async_read_until(input_, asio::dynamic_buffer(typed_, longest_answer), '\n',
                                                         asio::redirect_error(asio::use_awaitable, error));

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/record/run_record.hpp"
 
+#include <algorithm>
 #include <utility>
 
 namespace eyelevel::record {
@@ -33,6 +34,13 @@ struct Gather {
 };
 
 }  // namespace
+
+const event::BrokenOff* RunRecord::stopped_by() const {
+  if (summary.ended != "stopped" || broken_off.empty()) return nullptr;
+  const auto last =
+      std::find_if(broken_off.rbegin(), broken_off.rend(), [](const auto& b) { return b.place.part != "closing"; });
+  return last == broken_off.rend() ? &broken_off.front() : &*last;
+}
 
 RunRecord record_of(RunSummary summary, std::span<const event::Event> events) {
   RunRecord run;

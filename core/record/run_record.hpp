@@ -31,10 +31,13 @@ struct RunRecord {
   std::vector<CaptureInfo> captures;
   std::vector<metrology::Reading> readings;  // in the order taken, each with its judgement
   std::vector<std::string> notes;
-  std::vector<event::BrokenOff> broken_off;  // the first is why the run was stopped
+  std::vector<event::BrokenOff> broken_off;  // in the order told
   double length_s = 0;                       // time of the last event
 
   bool is_closed() const { return !summary.ended.empty(); }
+  // Why it was stopped; null for a run that was not, or where that could not be recorded. A step with an `otherwise`
+  // that broke off earlier did not stop the run, nor did what broke off while it closed.
+  const event::BrokenOff* stopped_by() const;
 };
 
 RunRecord record_of(RunSummary summary, std::span<const event::Event> events);

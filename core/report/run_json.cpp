@@ -5,6 +5,7 @@
 #include <boost/json/string.hpp>
 
 #include <string_view>
+#include <utility>
 
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
@@ -45,10 +46,23 @@ json::object reading_json(const metrology::Reading& r) {
 }
 
 json::object error_json(const base::ErrorRecord& error) {
-  return {{"code", text(base::name_of(error.code))}, {"where", text(error.where)}, {"message", text(error.message)}};
+  json::object o{
+      {"code", text(base::name_of(error.code))}, {"where", text(error.where)}, {"message", text(error.message)}};
+  const std::pair<const char*, const std::string*> more[] = {{"attempted", &error.attempted},
+                                                             {"expected", &error.expected},
+                                                             {"advice", &error.advice},
+                                                             {"because", &error.cause}};
+  for (const auto& [key, words] : more)
+    if (!words->empty()) o[key] = text(*words);
+  // Bytes of the wire, as people read them.
+  if (!error.sent.empty()) o["sent"] = text(base::escaped(error.sent));
+  if (!error.received.empty()) o["received"] = text(base::escaped(error.received));
+  if (error.elapsed_s) o["elapsed_s"] = *error.elapsed_s;
+  return o;
 }
 
 json::object unit_json(const record::RunRecord& run) {
+  const auto* stopped_by = run.stopped_by();
   json::array readings;
   for (const auto& r : run.readings) readings.push_back(reading_json(r));
   return {{"serial", text(run.summary.serial)},
@@ -58,7 +72,7 @@ json::object unit_json(const record::RunRecord& run) {
           {"judgement", or_null(run.summary.judgement)},
           {"readings", std::move(readings)},
           {"findings", json::array{}},
-          {"error", run.broken_off.empty() ? json::value(nullptr) : error_json(run.broken_off.front().error)}};
+          {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
 }
 
 json::object summary_json(const record::RunSummary& s) {

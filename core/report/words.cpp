@@ -75,10 +75,10 @@ std::string finished_text(const record::RunRecord& run) {
 
 std::string stopped_text(const record::RunRecord& run) {
   const std::string judged = run.summary.judgement ? "" : " The unit is not judged.";
-  if (run.broken_off.empty()) return "Stopped." + judged;
-  const auto& first = run.broken_off.front();
-  std::string text = fmt::format("Stopped at {}: {}.", place_text(first.place), first.error.message) + judged;
-  if (!first.error.advice.empty()) text += fmt::format(" Try: {}", first.error.advice);
+  const auto* why = run.stopped_by();
+  if (why == nullptr) return "Stopped." + judged;
+  std::string text = fmt::format("Stopped at {}: {}.", place_text(why->place), why->error.message) + judged;
+  if (!why->error.advice.empty()) text += fmt::format(" Try: {}", why->error.advice);
   return text;
 }
 
@@ -116,6 +116,9 @@ std::string_view judgement_text(const std::optional<Judgement>& judgement) {
 }
 
 std::string place_text(const event::Place& place) {
+  if (place.number == 0) {  // no step of the sequence: what the runner does by itself
+    return place.part.empty() ? place.text : fmt::format("{} \"{}\"", place.verb, place.text);
+  }
   std::string text = fmt::format("step {}", place.number);
   if (place.part != "steps") text += " of the " + place.part;
   if (!place.text.empty()) text += fmt::format(" \"{}\"", place.text);

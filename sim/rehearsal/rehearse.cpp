@@ -3,7 +3,13 @@
 
 #include <fmt/format.h>
 
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
+#include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/asio/use_awaitable.hpp>
 
 #include <algorithm>
 #include <atomic>
@@ -98,10 +104,17 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
       .is_rehearsal = true,
   };
   auto main = [](sequence::RunResult& into, const sequence::Sequence& sequence, sequence::RunSetting how,
-                 event::Journal& record, std::vector<event::Listener*> told) -> task<> {
-    into = co_await sequence::run(sequence, std::move(how), record, std::move(told));
+                 event::Journal& record, std::vector<event::Listener*> told,
+                 boost::asio::cancellation_slot stop) -> task<> {
+    const auto executor = co_await boost::asio::this_coro::executor;
+    into = co_await boost::asio::co_spawn(executor, sequence::run(sequence, std::move(how), record, std::move(told)),
+                                          boost::asio::bind_cancellation_slot(stop, boost::asio::use_awaitable));
   };
-  timeline->run(main(outcome.result, plan.sequence, std::move(setting), journal, listeners));
+  boost::asio::cancellation_signal cancel;
+  const std::stop_callback stopper(plan.stop, [&] {
+    boost::asio::post(loop, [&cancel] { cancel.emit(boost::asio::cancellation_type::terminal); });
+  });
+  timeline->run(main(outcome.result, plan.sequence, std::move(setting), journal, listeners, cancel.slot()));
 
   outcome.simulated_s = base::to_seconds(timeline->now());
   outcome.wall_s = base::to_seconds(wall->now());
@@ -114,16 +127,17 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
 void rehearse(const RehearsalPlan& plan, record::Store& store, const std::function<void(UnitOutcome&&)>& done) {
   for (const auto& name : plan.wanted_troubles) trouble(plan.troubles, name);  // refused before anything runs
 
-  std::atomic<int> next{1};
+  std::atomic<int> next{plan.first};
+  const int last = plan.first + plan.units - 1;
   std::mutex mutex;
   std::map<int, UnitOutcome> waiting;  // finished before their turn
-  int turn = 1;
+  int turn = plan.first;
   std::exception_ptr first_error;
 
   const auto work = [&] {
     for (;;) {
       const int number = next.fetch_add(1);
-      if (number > plan.units) return;
+      if (number > last || plan.stop.stop_requested()) return;
       try {
         auto outcome = rehearse_unit(plan, number, store);
         const std::lock_guard lock(mutex);
@@ -136,7 +150,7 @@ void rehearse(const RehearsalPlan& plan, record::Store& store, const std::functi
       } catch (...) {
         const std::lock_guard lock(mutex);
         if (!first_error) first_error = std::current_exception();
-        next = plan.units + 1;
+        next = last + 1;
         return;
       }
     }

@@ -8,6 +8,7 @@
 #include <functional>
 #include <map>
 #include <optional>
+#include <stop_token>
 #include <string>
 #include <vector>
 
@@ -29,11 +30,13 @@ struct RehearsalPlan {
   const phrasebook::Phrasebooks& phrasebooks;
   const Troubles& troubles;
   std::uint64_t seed = 1;
+  int first = 1;  // number of the first unit
   int units = 1;
   std::vector<std::string> wanted_troubles;  // every unit has these
   double trouble_rate = 0;                   // each unit has one random trouble with this probability
   int threads = 2;
   record::StoreThread* store_thread = nullptr;  // needed by a store that does not work inline
+  std::stop_token stop{};  // asked to stop: units under way close as stopped, no further one begins
 };
 
 struct UnitOutcome {
@@ -55,7 +58,7 @@ bench::BenchFile in_memory(bench::BenchFile bench);
 UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& store,
                           const std::vector<event::Listener*>& listeners = {});
 
-// All units; `done` is called from one thread at a time, in the order of numbers.
+// All units; `done` is called from one thread at a time, in the order of numbers. Fewer when asked to stop.
 void rehearse(const RehearsalPlan& plan, record::Store& store, const std::function<void(UnitOutcome&&)>& done);
 
 }  // namespace eyelevel::sim

@@ -9,6 +9,7 @@
 #include "core/base/error.hpp"
 #include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/output.hpp"
 #include "core/report/export.hpp"
 #include "instruments/transport/transports.hpp"
 
@@ -40,7 +41,7 @@ int ask(const Options& options) {
   timeline->run(main());
   if (!options.output.empty()) {
     report::write_file(options.output, answer);
-    fmt::print(stderr, "{} bytes to {}\n", answer.size(), options.output);
+    put(stderr, fmt::format("{} bytes to {}\n", answer.size(), options.output));
   } else if (!answer.empty() && answer.front() == '#') {
     fmt::print("a block of {} bytes; name a file for it with -o\n", answer.size());
   } else if (!answer.empty()) {

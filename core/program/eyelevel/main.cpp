@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // `eyelevel`: arguments in, one command, its exit status out. Output for people and JSON go to stdout, messages to
 // stderr.
+#include <fmt/format.h>
+
 #include <clocale>
 #include <csignal>
 #include <cstdio>
@@ -8,6 +10,7 @@
 
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/output.hpp"
 
 namespace eyelevel::program {
 
@@ -21,6 +24,21 @@ namespace {
 
 // CLI11's own parse errors become our exit status 2; --help and --version stay 0.
 int exit_of(const CLI::App& app, const CLI::ParseError& error) { return app.exit(error) == 0 ? all_met : wrong_input; }
+
+// What a command that ended by an exception exits with; its message goes to standard error.
+int status_of(const std::exception_ptr& failure) {
+  try {
+    std::rethrow_exception(failure);
+  } catch (const base::Error& error) {
+    put(stderr, fmt::format("eyelevel: {}\n", error.what()));
+    return base::kind_of(error.record().code) == base::ErrorKind::input ? wrong_input : not_finished;
+  } catch (const std::exception& error) {
+    // Printing throws when its stream refuses: that is told once, at the end.
+    if (is_output_lost()) return not_finished;
+    put(stderr, fmt::format("eyelevel: our own defect, please report it: {}\n", error.what()));
+    return not_finished;
+  }
+}
 
 int run_main(int argc, char** argv) {
   CLI::App app("eyelevel: unattended, repeatable measurement on the bench of a disc-player workshop", "eyelevel");
@@ -40,12 +58,8 @@ int run_main(int argc, char** argv) {
   }
   try {
     return chosen();
-  } catch (const base::Error& error) {
-    std::fprintf(stderr, "eyelevel: %s\n", error.what());
-    return base::kind_of(error.record().code) == base::ErrorKind::input ? wrong_input : not_finished;
-  } catch (const std::exception& error) {
-    std::fprintf(stderr, "eyelevel: our own defect, please report it: %s\n", error.what());
-    return not_finished;
+  } catch (...) {
+    return status_of(std::current_exception());
   }
 }
 
@@ -54,5 +68,7 @@ int run_main(int argc, char** argv) {
 
 int main(int argc, char** argv) {
   std::signal(SIGPIPE, SIG_IGN);  // a peer or pager that went away is an error of that write, not the end of us
-  return eyelevel::program::run_main(argc, argv);
+  std::signal(SIGXFSZ, SIG_IGN);  // nor is a file that may not grow further
+  eyelevel::program::hold_standard_streams();
+  return eyelevel::program::status_after_output(eyelevel::program::run_main(argc, argv));
 }

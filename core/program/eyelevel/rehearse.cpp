@@ -13,6 +13,8 @@
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/files.hpp"
+#include "core/program/interrupt.hpp"
+#include "core/program/output.hpp"
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
@@ -31,6 +33,7 @@ struct Options {
   std::string sequence;
   std::string model;
   std::string bench;
+  int first = 1;
   int units = 1;
   std::optional<std::uint64_t> seed;
   std::vector<std::string> troubles;
@@ -48,16 +51,17 @@ int list_troubles(const Options& options) {
     if (options.as_json)
       list.push_back(json::object{{"name", entry.declaration.name}, {"about", entry.declaration.about}});
     else
-      fmt::print("{:<24}{}\n", entry.declaration.name, entry.declaration.about);
+      fmt::print("{:<27}{}\n", entry.declaration.name, entry.declaration.about);
   }
   if (options.as_json) fmt::print("{}\n", json::serialize(list));
   return all_met;
 }
 
-// The one line that repeats this rehearsal.
-std::string again(const Options& options, std::uint64_t seed) {
+// The one line that repeats this rehearsal, or some of its units.
+std::string again(const Options& options, std::uint64_t seed, int first, int units) {
   std::string line = "eyelevel rehearse " + options.sequence;
-  if (options.units != 1) line += fmt::format(" --units {}", options.units);
+  if (first != 1) line += fmt::format(" --first {}", first);
+  if (units != 1) line += fmt::format(" --units {}", units);
   if (!options.model.empty()) line += " --model " + options.model;
   if (!options.bench.empty()) line += " --bench " + options.bench;
   for (const auto& name : options.troubles) line += fmt::format(" --trouble '{}'", name);
@@ -65,7 +69,7 @@ std::string again(const Options& options, std::uint64_t seed) {
   return line + fmt::format(" --seed {}", seed);
 }
 
-void print_unit(const sim::UnitOutcome& unit) {
+void print_unit(const sim::UnitOutcome& unit, const std::string& repeat) {
   std::string readings;
   for (const auto& reading : unit.result.readings) {
     const auto truth = unit.truths.find(reading.name);
@@ -77,7 +81,7 @@ void print_unit(const sim::UnitOutcome& unit) {
              readings,
              unit.troubles.empty() ? std::string() : fmt::format("; trouble: {}", fmt::join(unit.troubles, ", ")));
   if (unit.result.error) fmt::print("    {}\n", base::describe(*unit.result.error));
-  if (!unit.wrong.empty()) fmt::print("    NOT AS IT MUST BE: {}\n", unit.wrong);
+  if (!unit.wrong.empty()) fmt::print("    NOT AS IT MUST BE: {}\n    again: {}\n", unit.wrong, repeat);
 }
 
 // What the story of one unit does not know: the physics behind it.
@@ -95,7 +99,7 @@ void print_truth(const sim::UnitOutcome& unit) {
 // On a terminal, how far it is.
 void show_progress(std::size_t done, int of) {
   if (::isatty(STDERR_FILENO) != 1) return;
-  fmt::print(stderr, "\r{} of {} units{}", done, of, done == static_cast<std::size_t>(of) ? "\n" : "");
+  put(stderr, fmt::format("\r{} of {} units{}", done, of, done == static_cast<std::size_t>(of) ? "\n" : ""));
 }
 
 void print_summary(const std::vector<sim::UnitOutcome>& units, const std::string& repeat) {
@@ -108,6 +112,11 @@ void print_summary(const std::vector<sim::UnitOutcome>& units, const std::string
                count([](const auto& u) { return u.result.ended != "finished"; }),
                count([](const auto& u) { return !u.wrong.empty(); }));
   fmt::print("again: {}\n", repeat);
+}
+
+// The record could not be kept: that says nothing about the sequence.
+bool is_lost(const sequence::RunResult& result) {
+  return result.error && result.error->code == base::ErrorCode::not_recording;
 }
 
 int rehearse(const Options& options) {
@@ -126,17 +135,20 @@ int rehearse(const Options& options) {
   const auto store =
       options.store.empty() ? record::open_memory_store({.keep_captures = false}) : open_store_to_write(options.store);
   record::StoreThread store_thread;
+  const Interrupt interrupt;
   const sim::RehearsalPlan plan{.sequence = sequence,
                                 .bench = bench,
                                 .model = &model,
                                 .phrasebooks = phrasebooks,
                                 .troubles = troubles,
                                 .seed = seed,
+                                .first = options.first,
                                 .units = options.units,
                                 .wanted_troubles = options.troubles,
                                 .trouble_rate = options.trouble_rate,
                                 .threads = static_cast<int>(std::thread::hardware_concurrency()),
-                                .store_thread = &store_thread};
+                                .store_thread = &store_thread,
+                                .stop = interrupt.token()};
   std::vector<sim::UnitOutcome> units;
   json::array list;
   Story story(stdout);
@@ -148,16 +160,16 @@ int rehearse(const Options& options) {
     else if (tell)
       print_truth(unit);
     else
-      print_unit(unit);
+      print_unit(unit, again(options, seed, options.first + static_cast<int>(units.size()), 1));
     if (options.as_json && options.units > 1) show_progress(list.size(), options.units);
     units.push_back(std::move(unit));
   };
   if (tell)
-    take(sim::rehearse_unit(plan, 1, *store, {&story}));
+    take(sim::rehearse_unit(plan, options.first, *store, {&story}));
   else
     sim::rehearse(plan, *store, take);
 
-  const auto repeat = again(options, seed);
+  const auto repeat = again(options, seed, options.first, options.units);
   if (!options.junit.empty()) report::write_file(options.junit, sim::junit_xml(sequence.name, units));
   if (options.as_json)
     fmt::print("{}\n",
@@ -165,6 +177,12 @@ int rehearse(const Options& options) {
                    {"sequence", sequence.name}, {"seed", seed}, {"again", repeat}, {"units", std::move(list)}}));
   else
     print_summary(units, repeat);
+  if (interrupt.token().stop_requested()) {
+    put(stderr, fmt::format("eyelevel: stopped by request, {} of {} units were begun\n", units.size(), options.units));
+    return not_finished;
+  }
+  if (std::any_of(units.begin(), units.end(), [](const auto& unit) { return is_lost(unit.result); }))
+    return not_finished;
   const bool right = std::all_of(units.begin(), units.end(), [](const auto& unit) { return unit.wrong.empty(); });
   return right ? all_met : not_met;
 }
@@ -178,6 +196,8 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
                  "eyelevel rehearse sequences/ready/pickup-level.yaml --units 100 --seed 7 --trouble-rate 0.1");
   command->add_option("sequence", options->sequence, "the sequence");
   command->add_option("--units", options->units, "how many units (usual: 1)")->check(CLI::Range(1, 10'000'000));
+  command->add_option("--first", options->first, "number of the first unit of the seed (usual: 1)")
+      ->check(CLI::Range(1, 10'000'000));
   command->add_option("--seed", options->seed,
                       "the same seed gives the same units; usual: a fresh one, which is printed");
   command->add_option("--trouble", options->troubles, "a fault that every unit has; may be given again");

@@ -88,7 +88,7 @@ int simulate(const Options& options) {
     fmt::print("A simulated {} plays track {} of a {} disc; stop with Ctrl-C.\n", model.model, options.track,
                options.disc);
   }
-  std::fflush(stdout);
+  if (std::fflush(stdout) != 0) return not_finished;  // nobody could know where it serves
   timeline->run(until_stopped(loop));
   server.stop();
   return all_met;

@@ -5,6 +5,7 @@
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <fmt/format.h>
 #include <sqlite3.h>
+#include <unistd.h>
 
 #include <mutex>
 #include <system_error>
@@ -40,7 +41,11 @@ Cause cause_of(const SQLite::Exception& e) {
     case SQLITE_CORRUPT: return {"it is damaged", "keep a copy, then restore it from the last backup"};
     case SQLITE_NOTADB: return {"it is no store of eyelevel and no SQLite file", "name another file with --store"};
     case SQLITE_CANTOPEN: return {"it cannot be opened", "does its folder exist, and may you write there?"};
-    case SQLITE_IOERR: return {"reading or writing it failed", "check the disk and its cable"};
+    case SQLITE_IOERR:
+      // Its index in shared memory could not grow: there was no room for a file beside it.
+      if (e.getExtendedErrorCode() == SQLITE_IOERR_SHMSIZE || e.getExtendedErrorCode() == SQLITE_IOERR_SHMMAP)
+        return {"the disk is full", "free some space, then start again"};
+      return {"reading or writing it failed", "check the disk and its cable"};
     default: return {"the store refused", "please report this as a defect"};
   }
 }
@@ -95,9 +100,14 @@ RunSummary summary_from(Statement& row) {
 
 class SqliteStore final : public Store {
  public:
-  SqliteStore(std::string path, int flags, const FileOptions& options)
-      : path_(std::move(path)), db_(path_, flags, options.busy_wait_ms, options.vfs) {
+  // `name` is what SQLite opens: the path, or its URI with how it is to be opened.
+  SqliteStore(std::string path, const std::string& name, int flags, const FileOptions& options)
+      : path_(std::move(path)), db_(name, flags, options.busy_wait_ms, options.vfs) {
     check_whose();
+    if ((flags & SQLite::OPEN_READONLY) != 0) {
+      require_up_to_date();
+      return;
+    }
     bring_up_to_date();
     db_.exec("PRAGMA journal_mode=WAL");
     db_.exec("PRAGMA synchronous=FULL");
@@ -197,6 +207,16 @@ class SqliteStore final : public Store {
                                  format, known),
                      "use the newer program, or name another file with --store");
     }
+  }
+
+  void require_up_to_date() {
+    const auto known = static_cast<std::int64_t>(migrations().size());
+    const auto format = number_of(db_, "PRAGMA user_version");
+    if (format == known) return;
+    throw bad_file(
+        path_,
+        fmt::format("its format is {}, this program would bring it to {}, but it cannot be written", format, known),
+        "copy it to a folder that you may write to, and name the copy with --store");
   }
 
   void bring_up_to_date() {
@@ -331,9 +351,62 @@ class SqliteStore final : public Store {
 
 }  // namespace
 
-std::unique_ptr<Store> open_file_store(const std::filesystem::path& path, const FileOptions& options) {
-  namespace fs = std::filesystem;
+namespace {
+
+namespace fs = std::filesystem;
+
+// SQLite's URI of a path; what would end the path or begin an escape is escaped.
+std::string uri_of(const std::string& path, std::string_view how) {
+  std::string uri = "file:";
+  for (const char c : fs::absolute(path).string()) {
+    if (c == '%' || c == '?' || c == '#')
+      uri += fmt::format("%{:02X}", static_cast<unsigned char>(c));
+    else
+      uri += c;
+  }
+  return uri + std::string(how);
+}
+
+bool is_writable(const fs::path& path) {
+  const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
+  return ::access(path.c_str(), W_OK) == 0 && ::access(folder.c_str(), W_OK) == 0;
+}
+
+// A store on a read-only medium, or in somebody else's folder. SQLite then takes the file for unchangeable, which is
+// wrong while a journal beside it holds newer events.
+std::unique_ptr<Store> open_unwritable(const std::string& path, const FileOptions& options) {
   std::error_code error;
+  const bool has_journal = fs::file_size(path + "-wal", error) > 0 && !error;
+  const int flags = SQLite::OPEN_READONLY | SQLITE_OPEN_URI;
+  try {
+    return std::make_unique<SqliteStore>(path, uri_of(path, has_journal ? "" : "?immutable=1"), flags, options);
+  } catch (const SQLite::Exception& e) {
+    if (!has_journal || cause_of(e).message == "it is damaged") throw;
+    throw bad_file(path,
+                   fmt::format("it was not closed and its folder cannot be written, so that its newest events, in {}, "
+                               "cannot be read here",
+                               path + "-wal"),
+                   "copy both files to a folder that you may write to, and name the copy with --store");
+  }
+}
+
+void require_file(const fs::path& path) {
+  if (path.string().find("://") != std::string::npos)
+    throw bad_file(path.string(), "this version keeps its record in a file, not on a database server",
+                   "name a file with --store");
+  std::error_code error;
+  const auto status = fs::status(path, error);
+  if (!fs::exists(status) || fs::is_regular_file(status)) return;
+  throw bad_file(path.string(), fs::is_directory(status) ? "this is a folder" : "this is no regular file",
+                 fs::is_directory(status) ? "name a file in it: " + (path / "records.db").string()
+                                          : "name another file with --store");
+}
+
+}  // namespace
+
+std::unique_ptr<Store> open_file_store(const std::filesystem::path& path, const FileOptions& options) {
+  std::error_code error;
+  require_file(path);
   if (!options.create && !fs::exists(path, error)) {
     throw Error(ErrorCode::not_found, fmt::format("store {}: there is no such file", path.string()),
                 "run a sequence first, or name the store with --store");
@@ -347,7 +420,8 @@ std::unique_ptr<Store> open_file_store(const std::filesystem::path& path, const 
   }
   try {
     const int flags = SQLite::OPEN_READWRITE | (options.create ? SQLite::OPEN_CREATE : 0);
-    return std::make_unique<SqliteStore>(path.string(), flags, options);
+    if (!options.create && !is_writable(path)) return open_unwritable(path.string(), options);
+    return std::make_unique<SqliteStore>(path.string(), path.string(), flags, options);
   } catch (const SQLite::Exception& e) {
     throw error_of(ErrorCode::bad_input, path.string(), "opening", e);
   }

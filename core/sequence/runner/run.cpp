@@ -74,12 +74,12 @@ class Runner {
   task<RunResult> all() {
     result_.run = setting_.run;
     result_.begun_s = context_.now_s();
-    const bool open = co_await came_about(begin(), "begin of the run");
-    if (open && co_await came_about(steps(sequence_.opening), "opening"))
-      co_await came_about(steps(sequence_.steps), "steps");
+    const bool open = co_await came_about(begin(), "the beginning");
+    if (open && co_await came_about(steps(sequence_.opening), "the opening"))
+      co_await came_about(steps(sequence_.steps), "the steps");
     // From here on nobody can stop it any more.
     co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
-    for (const Step& s : sequence_.closing) co_await came_about(steps({&s, 1}), "closing");
+    for (const Step& s : sequence_.closing) co_await came_about(steps({&s, 1}), "the closing");
     co_await came_about(make_safe_what_is_left(), "making the instruments safe");
     co_await came_about(close(), "closing the record");
     co_await asio::this_coro::reset_cancellation_state(asio::enable_terminal_cancellation());
@@ -107,7 +107,11 @@ class Runner {
     }
     if (!failure) co_return true;
     const base::Error error = is_error(failure) ? as_error(failure) : translated(failure, what);
-    if (!result_.error) result_.error = error.record();
+    if (!result_.error) {
+      result_.error = error.record();
+      // What no step has told: an instrument that was not reached, a stop between two steps.
+      if (!is_told_) context_.tell(event::BrokenOff{event::Place{{}, 0, "run", what}, error.record()});
+    }
     co_return false;
   }
 
@@ -158,6 +162,7 @@ class Runner {
     const std::optional<base::Error> error = co_await tried(s);
     if (error) {
       context_.tell(event::BrokenOff{s.place, error->record()});
+      is_told_ = !s.has_otherwise || ends_the_run(*error);
       if (!s.name_it.empty()) context_.lose(s.name_it, fmt::format("\"{}\" broke off", s.place.text));
     }
     co_await context_.announce();
@@ -243,6 +248,7 @@ class Runner {
       }
       if (!failure) continue;
       const base::Error error = translated(failure, fmt::format("making {} safe", i.need.role));
+      is_told_ = true;
       context_.tell(
           event::BrokenOff{event::Place{.part = "closing", .verb = "make safe", .text = i.need.role}, error.record()});
       if (!first) first = error;
@@ -269,6 +275,7 @@ class Runner {
   RunSetting setting_;
   RunContext context_;
   RunResult result_;
+  bool is_told_ = false;  // what stopped the run is among the events
 };
 
 }  // namespace

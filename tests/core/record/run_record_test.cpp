@@ -39,3 +39,23 @@ TEST_CASE("run record: a run without its end is not closed, and an empty store h
   store->write(id, std::span(events).first(5));
   CHECK_FALSE(read_run(*store, id).is_closed());
 }
+
+TEST_CASE("run record: what stopped a run is neither what an otherwise mended before nor what broke while closing",
+          "[record]") {
+  const auto at = [](const char* part, const char* verb) {
+    event::Place place;
+    place.part = part;
+    place.verb = verb;
+    return event::BrokenOff{place, {}};
+  };
+  RunRecord run;
+  run.summary.ended = "stopped";
+  CHECK(run.stopped_by() == nullptr);
+  run.broken_off = {at("closing", "make safe")};
+  REQUIRE(run.stopped_by() != nullptr);
+  CHECK(run.stopped_by()->place.verb == "make safe");
+  run.broken_off = {at("steps", "wait for"), at("steps", "capture"), at("closing", "make safe")};
+  CHECK(run.stopped_by()->place.verb == "capture");
+  run.summary.ended = "finished";
+  CHECK(run.stopped_by() == nullptr);
+}

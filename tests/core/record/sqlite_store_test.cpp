@@ -281,6 +281,9 @@ TEST_CASE("file store: what is no store of ours is refused by name and left as i
 
   CHECK_THROWS_WITH(open_file_store(folder / "absent.store", {.create = false}), Catch::Contains("no such file"));
   CHECK_THROWS_WITH(open_file_store("/proc/no/bench.store"), Catch::Contains("/proc/no/bench.store"));
+  CHECK_THROWS_WITH(open_file_store(folder / "."), Catch::Contains("this is a folder"));
+  CHECK_THROWS_WITH(open_file_store("/dev/null"), Catch::Contains("this is no regular file"));
+  CHECK_THROWS_WITH(open_file_store("postgresql://host/records"), Catch::Contains("not on a database server"));
 }
 
 TEST_CASE("file store: damaged events and samples are said, with the store's name", "[record]") {

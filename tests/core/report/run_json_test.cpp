@@ -65,7 +65,8 @@ TEST_CASE("JSON of a unit: a stopped run says why, and judges nothing", "[report
         R"j({"serial":"LF2-00417","model":"LF-2","run":"2030-01-07-1","ended":"stopped","judgement":null,)j"
         R"j("readings":[],"findings":[],"error":{"code":"time_out","where":"pickup-level.yaml:28:5: )j"
         R"j(step \"capture: rf\", scope (TCPIP0::127.0.0.1::5025::SOCKET)",)j"
-        R"j("message":"no answer to *OPC? within 2.00 s; 64 waveforms kept"}})j");
+        R"j("message":"no answer to *OPC? within 2.00 s; 64 waveforms kept",)j"
+        R"j("advice":"is the disc still turning? does the trigger level lie inside the signal?"}})j");
 }
 
 TEST_CASE("JSON of a unit: a run that is not closed has no end", "[report]") {

@@ -87,6 +87,8 @@ TEST_CASE("words: more readings than a sentence can bear are counted", "[report]
 
 TEST_CASE("words: a place is named as the step was written", "[report]") {
   CHECK(place_text({"steps", 3, "capture", "capture: rf", 28, 5}) == "step 3 \"capture: rf\"");
+  CHECK(place_text({"", 0, "run", "the beginning", 0, 0}) == "the beginning");
+  CHECK(place_text({"closing", 0, "make safe", "scope", 0, 0}) == "make safe \"scope\"");
   CHECK(place_text({"opening", 1, "set up", "set up: rf", 16, 5}) == "step 1 of the opening \"set up: rf\"");
 }
 

@@ -86,6 +86,11 @@ TEST_CASE("run: whichever call of an instrument fails, closing runs, the record 
     REQUIRE(result.error);
     CHECK(result.error->code == base::ErrorCode::time_out);
     CHECK(result.error->where.starts_with("test.yaml:"));
+    // What stopped it is in the record too, also when no step had begun.
+    const auto told = bench.journal.of<event::BrokenOff>();
+    REQUIRE_FALSE(told.empty());
+    CHECK(told.front().error.where == result.error->where);
+    CHECK(told.front().error.message == result.error->message);
     CHECK(std::holds_alternative<event::Closed>(bench.journal.events.back().body));
     CHECK(bench.journal.committed == bench.journal.events.size());
     const auto& names = bench.calls.names;
