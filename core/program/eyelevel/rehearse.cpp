@@ -8,6 +8,7 @@
 #include <cstdio>
 #include <memory>
 #include <random>
+#include <stdexcept>
 #include <thread>
 
 #include "core/base/error.hpp"
@@ -161,6 +162,8 @@ int rehearse(const Options& options) {
       print_truth(unit);
     else
       print_unit(unit, again(options, seed, options.first + static_cast<int>(units.size()), 1));
+    // Whoever reads along sees each unit as it ends; when nobody does, the rest is not worth its time.
+    if (std::fflush(stdout) != 0) throw std::runtime_error("standard output cannot be written");
     if (options.as_json && options.units > 1) show_progress(list.size(), options.units);
     units.push_back(std::move(unit));
   };
