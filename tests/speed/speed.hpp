@@ -48,5 +48,7 @@ void signal_speed(Table& table);
 void metrology_speed(Table& table);
 void transport_speed(Table& table);
 void instrument_speed(Table& table);
+void disc_speed(Table& table);
+void rehearsal_speed(Table& table);
 
 }  // namespace eyelevel::speed

@@ -2,8 +2,8 @@
 // Everything a rehearsal of a ready sequence needs, held together for tests. Paths are seen from the top of the tree.
 #pragma once
 
-#include <catch2/catch.hpp>
 #include <optional>
+#include <stdexcept>
 #include <string>
 
 #include "core/bench/model_sheet.hpp"
@@ -19,9 +19,9 @@ struct ReadyPlan {
   explicit ReadyPlan(const std::string& name) : bench(small_bench()) {
     auto document = yaml::load_file("sequences/ready/" + name + ".yaml");
     sequence = sequence::check(document, language);
-    REQUIRE(sequence.has_value());
+    require(sequence.has_value(), name);
     auto sheet = bench::read_model_sheet("examples/models/lf-2.yaml");
-    REQUIRE(sheet.mistakes.fine());
+    require(sheet.mistakes.fine(), "lf-2");
     model = std::move(sheet.sheet);
   }
 
@@ -40,6 +40,10 @@ struct ReadyPlan {
     std::vector<sim::UnitOutcome> units;
     sim::rehearse(what, *store, [&](sim::UnitOutcome&& unit) { units.push_back(std::move(unit)); });
     return units;
+  }
+
+  static void require(bool good, const std::string& what) {
+    if (!good) throw std::logic_error(what + " does not check");
   }
 
   sequence::Language language = sequence::ready_language();

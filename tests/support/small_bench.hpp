@@ -2,7 +2,7 @@
 // A bench file for tests: one oscilloscope with a x10 probe, one multimeter. Invented.
 #pragma once
 
-#include <catch2/catch.hpp>
+#include <stdexcept>
 
 #include "core/bench/bench_file.hpp"
 
@@ -33,7 +33,7 @@ instruments:
     accuracy: { reading: ± 0.05 %, range: ± 0.01 % }
     input resistance: 10 MΩ
 )"));
-  REQUIRE(read.mistakes.fine());
+  if (!read.mistakes.fine()) throw std::logic_error("the bench of the tests does not check");
   return std::move(read.bench);
 }
 
