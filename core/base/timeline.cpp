@@ -15,6 +15,7 @@
 #include <map>
 #include <memory>
 #include <optional>
+#include <utility>
 
 #include "core/base/error.hpp"
 
@@ -44,7 +45,7 @@ std::shared_ptr<const MainTask> start(asio::io_context& loop, task<> main) {
   auto state = std::make_shared<MainTask>();
   asio::co_spawn(loop, std::move(main), [state](std::exception_ptr e) {
     state->ended = true;
-    state->error = e;
+    state->error = std::move(e);
   });
   return state;
 }

@@ -55,6 +55,7 @@ class Register {
   }
   std::vector<std::string> names() const {
     std::vector<std::string> all;
+    all.reserve(entries_.size());
     for (const Entry& e : entries_) all.push_back(e.declaration.name);
     return all;
   }

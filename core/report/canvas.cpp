@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "core/base/error.hpp"
 #include "core/record/journal/event_json.hpp"
@@ -137,9 +138,11 @@ std::vector<std::string> Canvas::wrapped(std::string_view words, double width, c
     if (from == std::string_view::npos) break;
     at = end_of_word(words, from);
     const std::string word(words.substr(from, at - from));
-    const std::string longer = line.empty() ? word : line + " " + word;
+    std::string longer = line;
+    if (!longer.empty()) longer += ' ';
+    longer += word;
     if (width_of(longer, type) <= width) {
-      line = longer;
+      line = std::move(longer);
       continue;
     }
     if (!line.empty()) lines.push_back(line);
@@ -184,7 +187,9 @@ void Canvas::hatch(const Box& box, Colour colour, double spacing, double width) 
   const double step = spacing * std::sqrt(2.0);
   // From a fixed grid of the sheet, so that neighbouring boxes join.
   const double first = std::floor((box.x + box.y) / step) * step;
-  for (double s = first; s <= box.right() + box.bottom(); s += step) {
+  const int count = static_cast<int>(std::floor((box.right() + box.bottom() - first) / step));
+  for (int i = 0; i <= count; ++i) {
+    const double s = first + i * step;
     line(s - box.bottom(), box.bottom(), s - box.y, box.y, colour, width);
   }
   cairo_restore(state_->c());

@@ -198,6 +198,7 @@ std::vector<std::string> tick_labels(const std::vector<double>& at) {
   const double step = at.size() > 1 ? at[1] - at[0] : 1;
   const int decimals = std::clamp(static_cast<int>(std::ceil(-std::log10(step) - 1e-9)), 0, 9);
   std::vector<std::string> labels;
+  labels.reserve(at.size());
   for (const double v : at) labels.push_back(fmt::format("{:.{}f}", v == 0 ? 0.0 : v, decimals));
   return labels;
 }

@@ -150,6 +150,7 @@ void report(const Node& node, const quantity::TextError& error, Mistakes& mistak
 
 void report_unknown(const Entry& entry, const KeyTable& table, Mistakes& mistakes) {
   std::vector<std::string> names;
+  names.reserve(table.keys.size());
   for (const Key& key : table.keys) names.push_back(key.name);
   const auto near = nearest(entry.key, names);
   mistakes.add(entry.key_mark, fmt::format("unknown key '{}' in {}", entry.key, table.name),

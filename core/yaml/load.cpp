@@ -10,6 +10,7 @@
 #include <sstream>
 #include <string>
 #include <system_error>
+#include <utility>
 
 #include "core/base/error.hpp"
 #include "core/base/mapped_file.hpp"
@@ -108,7 +109,7 @@ std::string size_in_words(std::uintmax_t bytes) {
 }  // namespace
 
 Document load_text(std::string file_name, std::string_view text, const Limits& limits) {
-  Document document{file_name, {}, {}, Mistakes(file_name)};
+  Document document{file_name, {}, {}, Mistakes(std::move(file_name))};
   if (text.size() > limits.bytes) {
     document.mistakes.add(
         {1, 1},

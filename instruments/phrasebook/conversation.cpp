@@ -90,8 +90,8 @@ task<> Conversation::ask(scpi::ProgramBuilder queries, std::function<void(scpi::
   // An answer that cannot be read often has its reason in the queue: a header that the instrument does not know.
   try {
     co_await drain_error_queue(errors, deadline);
-  } catch (const base::Error&) {
-    // The first trouble is told, not that the queue could not be read to its end because of it.
+  } catch (const base::Error&) {  // NOLINT(bugprone-empty-catch): the first trouble is told, below
+    // Not that the queue could not be read to its end because of it.
   }
   report(errors);
   if (misread) throw base::Error(*misread);

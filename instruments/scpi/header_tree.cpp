@@ -46,8 +46,9 @@ void read_range(std::string_view range, PatternNode& node, std::string_view patt
   if (range == "n") return;
   const auto dash = range.find('-');
   if (dash == std::string_view::npos) refuse(pattern, "numbers are <n> or <1-4>");
-  const auto least = std::from_chars(range.data(), range.data() + dash, node.least);
-  const auto most = std::from_chars(range.data() + dash + 1, range.data() + range.size(), node.most);
+  const auto from = range.substr(0, dash), to = range.substr(dash + 1);
+  const auto least = std::from_chars(from.data(), from.data() + from.size(), node.least);
+  const auto most = std::from_chars(to.data(), to.data() + to.size(), node.most);
   if (least.ec != std::errc() || most.ec != std::errc() || node.least > node.most)
     refuse(pattern, "numbers are <n> or <1-4>");
 }

@@ -103,7 +103,7 @@ task<bool> Session::in_time(task<> work, base::Duration due) {
     const auto place = watch->sleepers.emplace(watch->sleepers.end());
     place->wake = due;
     asio::co_spawn(executor, Watch::sleep(watch, timeline_, *place),
-                   asio::bind_cancellation_slot(place->stop.slot(), [watch, place](std::exception_ptr) {
+                   asio::bind_cancellation_slot(place->stop.slot(), [watch, place](const std::exception_ptr&) {
                      watch->sleepers.erase(place);  // it ends by waking or by cancellation, nothing else
                    }));
   }

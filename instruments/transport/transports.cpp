@@ -3,6 +3,8 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
 #include "core/base/deadline.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/memory/client.hpp"
@@ -11,7 +13,7 @@
 namespace eyelevel::transport {
 namespace {
 
-task<std::unique_ptr<Link>> open_memory(std::shared_ptr<const memory::MemoryServer> server, ResourceName name) {
+task<std::unique_ptr<Link>> open_memory(const std::shared_ptr<const memory::MemoryServer>& server, ResourceName name) {
   auto device = server->find(name.host);
   if (!device) {
     std::string known;
@@ -57,7 +59,8 @@ void add_socket(Transports& transports) {
 }
 
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server) {
-  transports.add(Carrier::memory, [server](ResourceName name) { return open_memory(server, std::move(name)); });
+  transports.add(Carrier::memory,
+                 [server = std::move(server)](ResourceName name) { return open_memory(server, std::move(name)); });
 }
 
 }  // namespace eyelevel::transport

@@ -41,8 +41,10 @@ class Source {
     if (is_silent(number)) return bytes;
     for (int w = 0; w < 3; ++w) {
       const std::uint64_t eight = word(number, w);
-      for (int i = 0; i < 8; ++i)
-        bytes[static_cast<std::size_t>(8 * w + i)] = static_cast<std::uint8_t>(eight >> (8 * i));
+      for (int i = 0; i < 8; ++i) {
+        const int at = 8 * w + i;
+        bytes[static_cast<std::size_t>(at)] = static_cast<std::uint8_t>(eight >> (8 * i));
+      }
     }
     return bytes;
   }

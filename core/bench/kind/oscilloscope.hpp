@@ -56,7 +56,7 @@ class Oscilloscope : public Instrument {
   // Acquires once and fetches. The waveform is in volts at the probe tip and carries the screen it was taken with.
   virtual task<signal::Waveform> capture(const Acquisition& acquisition, base::Duration within) = 0;
   // A waveform that is needed no more: its memory serves the next capture. Never required.
-  virtual void give_back(signal::Waveform) {}
+  virtual void give_back(signal::Waveform) {}  // NOLINT(performance-unnecessary-value-param): an override keeps it
 };
 
 }  // namespace eyelevel::bench

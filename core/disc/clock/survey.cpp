@@ -144,6 +144,7 @@ Survey survey_of(std::span<const T> x, double rate_hz) {
   s.low = *std::min_element(s.block_low.begin(), s.block_low.end());
   s.high = *std::max_element(s.block_high.begin(), s.block_high.end());
   std::vector<double> heights;
+  heights.reserve(s.block_low.size());
   for (std::size_t i = 0; i < s.block_low.size(); ++i) heights.push_back(s.block_amplitude(i));
   s.amplitude = quantile(heights, 0.9);
   s.block_dimmed = dimmed_blocks(s, heights);

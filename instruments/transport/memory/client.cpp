@@ -125,7 +125,7 @@ class MemoryLink final : public Link {
   void begin() {
     pipe_ = std::make_shared<Pipe>(executor_);
     asio::co_spawn(executor_, converse(pipe_, device_),
-                   asio::bind_cancellation_slot(pipe_->stop.slot(), [pipe = pipe_](std::exception_ptr error) {
+                   asio::bind_cancellation_slot(pipe_->stop.slot(), [pipe = pipe_](const std::exception_ptr& error) {
                      pipe->closed = true;
                      if (error) keep_failure(*pipe, error);
                      pipe->response_bell.ring();

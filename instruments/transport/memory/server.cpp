@@ -29,6 +29,7 @@ std::shared_ptr<Device> MemoryServer::find(std::string_view name) const {
 
 std::vector<std::string> MemoryServer::names() const {
   std::vector<std::string> all;
+  all.reserve(devices_.size());
   for (const auto& [key, entry] : devices_) all.push_back(entry.name);
   return all;
 }

@@ -81,13 +81,14 @@ class Conversation : public std::enable_shared_from_this<Conversation> {
   task<bool> execute() {
     reply_.reset();
     executed_ = false;
-    asio::co_spawn(socket_.get_executor(), run_device(shared_from_this()),
-                   asio::bind_cancellation_slot(stop_.slot(), [self = shared_from_this()](std::exception_ptr error) {
-                     self->executed_ = true;
-                     if (self->watching_) self->socket_.cancel();
-                     // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
-                     if (error && !is_cancellation(error)) std::rethrow_exception(error);
-                   }));
+    asio::co_spawn(
+        socket_.get_executor(), run_device(shared_from_this()),
+        asio::bind_cancellation_slot(stop_.slot(), [self = shared_from_this()](const std::exception_ptr& error) {
+          self->executed_ = true;
+          if (self->watching_) self->socket_.cancel();
+          // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
+          if (error && !is_cancellation(error)) std::rethrow_exception(error);
+        }));
     while (!executed_) {
       boost::system::error_code woken;
       watching_ = true;
@@ -181,13 +182,14 @@ void SocketServer::State::converse(tcp::socket socket) {
   const auto executor = socket.get_executor();
   auto conversation = std::make_shared<Conversation>(std::move(socket), device, listen.most_message_bytes);
   const auto place = stops.emplace(stops.end());
-  asio::co_spawn(executor, run_conversation(std::move(conversation)),
-                 asio::bind_cancellation_slot(place->slot(), [self = shared_from_this(), place](std::exception_ptr e) {
-                   self->stops.erase(place);
-                   self->client_gone.ring();
-                   // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
-                   if (e && !is_cancellation(e)) std::rethrow_exception(e);
-                 }));
+  asio::co_spawn(
+      executor, run_conversation(std::move(conversation)),
+      asio::bind_cancellation_slot(place->slot(), [self = shared_from_this(), place](const std::exception_ptr& e) {
+        self->stops.erase(place);
+        self->client_gone.ring();
+        // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
+        if (e && !is_cancellation(e)) std::rethrow_exception(e);
+      }));
 }
 
 task<> SocketServer::State::accept(std::shared_ptr<State> self) {
@@ -206,7 +208,7 @@ task<> SocketServer::State::accept(std::shared_ptr<State> self) {
 SocketServer::SocketServer(const asio::any_io_executor& executor, std::shared_ptr<Device> device, const Listen& listen)
     : state_(std::make_shared<State>(executor, std::move(device), listen)) {
   state_->open();
-  asio::co_spawn(executor, State::accept(state_), [](std::exception_ptr e) {
+  asio::co_spawn(executor, State::accept(state_), [](const std::exception_ptr& e) {
     if (e && !is_cancellation(e)) std::rethrow_exception(e);
   });
 }
