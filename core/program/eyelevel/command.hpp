@@ -24,6 +24,9 @@ void add_records(CLI::App& app, Chosen& chosen);
 void add_report(CLI::App& app, Chosen& chosen);
 void add_export(CLI::App& app, Chosen& chosen);
 
+// For a number that may not be negative: the parser would take -1 for the largest there is.
+std::string not_negative(const std::string& text);
+
 // Adds a subcommand with its sentence and an example that `--help` shows at its end.
 CLI::App* subcommand(CLI::App& app, const char* name, const char* about, const char* example);
 

@@ -3,14 +3,19 @@
 // stderr.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <clocale>
 #include <csignal>
 #include <cstdio>
 #include <exception>
+#include <optional>
+#include <string>
+#include <vector>
 
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/output.hpp"
+#include "core/yaml/nearest.hpp"
 
 namespace eyelevel::program {
 
@@ -20,7 +25,23 @@ CLI::App* subcommand(CLI::App& app, const char* name, const char* about, const c
   return command;
 }
 
+std::string not_negative(const std::string& text) {
+  return text.starts_with('-') ? "a whole number of 0 or more is expected, found " + text : std::string();
+}
+
 namespace {
+
+// The first word is no command: CLI11 would only say that one is needed.
+std::optional<std::string> unknown_command(const CLI::App& app, int argc, char** argv) {
+  if (argc < 2 || argv[1][0] == '-') return std::nullopt;
+  const std::string word = argv[1];
+  std::vector<std::string> known;
+  for (const CLI::App* command : app.get_subcommands({})) known.push_back(command->get_name());
+  if (std::find(known.begin(), known.end(), word) != known.end()) return std::nullopt;
+  if (const auto near = yaml::nearest(word, known))
+    return fmt::format("unknown command '{}'; did you mean '{}'?", word, *near);
+  return fmt::format("unknown command '{}'; known: {}", word, yaml::one_of(known));
+}
 
 // CLI11's own parse errors become our exit status 2; --help and --version stay 0.
 int exit_of(const CLI::App& app, const CLI::ParseError& error) { return app.exit(error) == 0 ? all_met : wrong_input; }
@@ -51,6 +72,10 @@ int run_main(int argc, char** argv) {
   for (const auto add :
        {add_run, add_rehearse, add_check, add_analyse, add_ask, add_sim, add_records, add_report, add_export})
     add(app, chosen);
+  if (const auto why = unknown_command(app, argc, argv)) {
+    put(stderr, fmt::format("eyelevel: {}\n", *why));
+    return wrong_input;
+  }
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -7,6 +7,7 @@
 #include <memory>
 
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/record/run_record.hpp"
 #include "core/report/export.hpp"
@@ -35,8 +36,13 @@ int records(const Options& options) {
   record::RunQuery query;
   if (!options.serial.empty()) query.serial = options.serial;
   if (!options.sequence.empty()) query.sequence = options.sequence;
-  query.at_most = options.at_most;
-  const auto runs = store->runs(query);
+  query.at_most = options.at_most + 1;  // one more tells whether there are more
+  auto runs = store->runs(query);
+  const bool more = runs.size() > options.at_most;
+  if (more) {
+    runs.resize(options.at_most);
+    put(stderr, fmt::format("The newest {} runs; there are older ones: --at-most\n", options.at_most));
+  }
   if (options.as_json) {
     json::array list;
     for (const auto& run : runs) list.push_back(report::summary_json(run));

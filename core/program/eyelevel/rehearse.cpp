@@ -201,9 +201,11 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
   command->add_option("--units", options->units, "how many units (usual: 1)")->check(CLI::Range(1, 10'000'000));
   command->add_option("--first", options->first, "number of the first unit of the seed (usual: 1)")
       ->check(CLI::Range(1, 10'000'000));
-  command->add_option("--seed", options->seed,
-                      "the same seed gives the same units; usual: a fresh one, which is printed");
-  command->add_option("--trouble", options->troubles, "a fault that every unit has; may be given again");
+  command
+      ->add_option("--seed", options->seed, "the same seed gives the same units; usual: a fresh one, which is printed")
+      ->check(not_negative);
+  command->add_option("--trouble", options->troubles, "a fault that every unit has; may be given again")
+      ->allow_extra_args(false);
   command->add_option("--trouble-rate", options->trouble_rate, "each unit has one random trouble with this probability")
       ->check(CLI::Range(0.0, 1.0));
   command->add_option("--model", options->model, "model sheet of the units; usual: the invented LF-2");

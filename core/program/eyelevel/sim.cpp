@@ -104,7 +104,7 @@ void add_sim(CLI::App& app, Chosen& chosen) {
   command->add_option("--disc", options->disc, "what the player plays: pressed, recordable, rewritable or none")
       ->check(CLI::IsMember({"pressed", "recordable", "rewritable", "none"}));
   command->add_option("--track", options->track, "which track (usual: 2)")->check(CLI::Range(1, 99));
-  command->add_option("--seed", options->seed, "which unit and which instruments (usual: 1)");
+  command->add_option("--seed", options->seed, "which unit and which instruments (usual: 1)")->check(not_negative);
   command->add_option("--model", options->model, "model sheet of the unit; usual: the invented LF-2");
   command->add_flag("--any-port", options->any_port, "take free ports instead of those of the bench file");
   command->add_flag("--json", options->as_json, "print one line of JSON once every port listens");

@@ -13,6 +13,12 @@ for command in ("run", "rehearse", "check", "analyse", "ask", "sim", "records", 
 version = eyelevel("--version")
 expect("--version prints name and number", version.returncode == 0 and version.stdout.startswith("eyelevel "), version.stdout)
 expect("no command at all is a wrong input", eyelevel().returncode == 2)
+nearly = eyelevel("reherse")
+expect("an unknown command is told with the nearest one", nearly.returncode == 2 and "'rehearse'" in nearly.stderr, nearly.stderr)
+negative = eyelevel("rehearse", "sequences/ready/pickup-level.yaml", "--seed", "-1")
+expect("a negative seed is refused", negative.returncode == 2 and "-1" in negative.stderr, negative.stderr)
+after = eyelevel("rehearse", "--trouble", "scope off", "sequences/ready/pickup-level.yaml", "--seed", "1")
+expect("the sequence may stand after a trouble", after.returncode == 0, after.stdout + after.stderr)
 expect("an unknown option is a wrong input", eyelevel("check", "--nonsense").returncode == 2)
 
 good = eyelevel("check", "sequences/ready/pickup-level.yaml", "examples/bench.yaml", "examples/models/lf-2.yaml", "--json")
@@ -34,6 +40,10 @@ with folder() as at:
     nobody = eyelevel("ask", "TCPIP0::127.0.0.1::1::SOCKET", "*IDN?")
     expect("asking where nobody listens ends with 3 and names the resource",
            nobody.returncode == 3 and "TCPIP0::127.0.0.1::1::SOCKET" in nobody.stderr, nobody.stderr)
+    some = pathlib.Path(at) / "some.db"
+    eyelevel("rehearse", "sequences/ready/pickup-level.yaml", "--seed", "1", "--units", "3", "--store", some)
+    newest = eyelevel("records", "--store", some, "--at-most", "2")
+    expect("records that leave older ones out say so", newest.stdout.count("pickup-level") == 2 and "older" in newest.stderr, newest.stderr)
     none = eyelevel("records", "--store", pathlib.Path(at) / "none.db")
     expect("records of a store that is not there is a wrong input", none.returncode == 2, none.stderr)
 finish()
