@@ -70,7 +70,7 @@ class Answers final : public bench::Operator {
 
 }  // namespace
 
-std::unique_ptr<bench::Operator> terminal_operator(asio::any_io_executor executor) {
+std::unique_ptr<bench::Operator> terminal_operator(const asio::any_io_executor& executor) {
   return std::make_unique<Terminal>(executor);
 }
 

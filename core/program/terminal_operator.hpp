@@ -11,7 +11,7 @@
 
 namespace eyelevel::program {
 
-std::unique_ptr<bench::Operator> terminal_operator(boost::asio::any_io_executor executor);
+std::unique_ptr<bench::Operator> terminal_operator(const boost::asio::any_io_executor& executor);
 
 // `answers:` with a list, one for each prompt in turn. Throws base::Error(bad_input) when the file is wrong; a prompt
 // for which no answer is left is Error(no_answer).

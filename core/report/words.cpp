@@ -42,7 +42,7 @@ std::string against_limit(const Reading& r) {
 }
 
 std::string reading_text(const Reading& r) {
-  const std::string value = fmt::format("{} is {}", r.name, value_text(r));
+  std::string value = fmt::format("{} is {}", r.name, value_text(r));
   if (!r.judgement) return value;
   const std::string because = r.notes.empty() ? "" : " (" + r.notes.front() + ")";
   switch (*r.judgement) {
@@ -157,6 +157,7 @@ std::vector<std::string> kept_texts(const record::RunRecord& run) {
   for (const Group& g : groups) {
     std::string text = fmt::format("{} of {} captures of {} kept", g.kept, g.tried, g.name.empty() ? "?" : g.name);
     std::vector<std::string> why;
+    why.reserve(g.reasons.size());
     for (const auto& [reason, count] : g.reasons) why.push_back(fmt::format("{} {}", reason, count));
     if (!why.empty()) text += fmt::format(" (not kept: {})", fmt::join(why, ", "));
     texts.push_back(std::move(text));

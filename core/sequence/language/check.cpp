@@ -13,7 +13,7 @@ namespace eyelevel::sequence {
 
 namespace {
 
-std::string did_you_mean(std::string_view word, const std::vector<std::string>& known, std::string otherwise) {
+std::string did_you_mean(std::string_view word, const std::vector<std::string>& known, const std::string& otherwise) {
   if (const auto near = yaml::nearest(word, known)) return fmt::format("did you mean '{}'?", *near);
   return known.empty() ? otherwise : fmt::format("write {}", yaml::one_of(known));
 }
@@ -133,6 +133,7 @@ class Checker {
       const RoleNeed* role = words.empty() ? nullptr : scope_.sequence.role(words[0].text);
       if (!role) {
         std::vector<std::string> known;
+        known.reserve(scope_.sequence.roles.size());
         for (const RoleNeed& r : scope_.sequence.roles) known.push_back(r.role);
         const std::string word = words.empty() ? std::string() : words[0].text;
         mistakes_.add(e.value.mark, fmt::format("unknown instrument '{}'", word),

@@ -17,6 +17,7 @@ void check_role(const RoleNeed& need, const bench::BenchFile& bench, yaml::Mista
   if (!entry) {
     if (!need.required) return;
     std::vector<std::string> known;
+    known.reserve(bench.instruments.size());
     for (const auto& i : bench.instruments) known.push_back(i.role);
     const auto near = yaml::nearest(need.role, known);
     mistakes.add(at, fmt::format("the bench '{}' has no '{}'", bench.name, need.role),

@@ -29,6 +29,7 @@ std::string would_be_right(std::string_view name, const std::vector<std::string>
 template <class List, class Name>
 std::vector<std::string> names_of(const List& list, Name name) {
   std::vector<std::string> all;
+  all.reserve(std::size(list));
   for (const auto& item : list) all.push_back(name(item));
   return all;
 }

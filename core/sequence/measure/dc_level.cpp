@@ -41,7 +41,7 @@ task<metrology::Reading> of_captures(RunContext& context, const std::string& nam
                     .shape = metrology::Shape::normal,
                     .effect = conversion_v(set.step_v, mean.sd)});
   reading.notes.insert(reading.notes.end(), chain.assumed.begin(), chain.assumed.end());
-  complete(reading, value, std::move(budget));
+  complete(reading, value, budget);
   co_return reading;
 }
 
@@ -121,7 +121,7 @@ task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal
     reading.notes.push_back("too many readings were not kept: it cannot pass");
     context.cannot_pass(reading.name);
   }
-  complete(reading, value, std::move(budget));
+  complete(reading, value, budget);
   co_return reading;
 }
 

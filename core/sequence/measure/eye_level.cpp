@@ -42,7 +42,7 @@ task<metrology::Reading> eye_level(RunContext& context, const Step&, const Measu
                     .shape = metrology::Shape::normal,
                     .effect = std::sqrt(2.0) * conversion_v(set.step_v, moved_v)});
   reading.notes.insert(reading.notes.end(), chain.assumed.begin(), chain.assumed.end());
-  complete(reading, value, std::move(budget));
+  complete(reading, value, budget);
   co_return reading;
 }
 

@@ -47,7 +47,7 @@ task<metrology::Reading> i3_over_i11(RunContext& context, const Step&, const Mea
       mean.contribution("i3 over i11 of the captures " + set.name, 1 / left),
       metrology::rectangular("pole of pad and probe of " + chain.instrument, value * (1 - left))};
   reading.notes.insert(reading.notes.end(), chain.assumed.begin(), chain.assumed.end());
-  complete(reading, value, std::move(budget));
+  complete(reading, value, budget);
   co_return reading;
 }
 

@@ -39,7 +39,7 @@ metrology::Reading reading_from(RunContext& context, const CaptureSet& set, std:
   return reading;
 }
 
-void complete(metrology::Reading& reading, double value, std::vector<metrology::Contribution> budget) {
+void complete(metrology::Reading& reading, double value, const std::vector<metrology::Contribution>& budget) {
   reading.value = value;
   reading.contributions = metrology::merged(budget);
   reading.interval = metrology::combine(reading.contributions);

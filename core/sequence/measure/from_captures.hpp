@@ -22,6 +22,6 @@ std::vector<double> value_per_capture(const CaptureSet& set, std::string_view me
 metrology::Reading reading_from(RunContext& context, const CaptureSet& set, std::string measure, std::string unit);
 
 // Merges the budget and fills value and interval.
-void complete(metrology::Reading& reading, double value, std::vector<metrology::Contribution> budget);
+void complete(metrology::Reading& reading, double value, const std::vector<metrology::Contribution>& budget);
 
 }  // namespace eyelevel::sequence

@@ -44,7 +44,7 @@ task<metrology::Reading> peak_to_peak(RunContext& context, const Step&, const Me
       fmt::format("the largest and smallest of {} averaged samples lie outside the true ones by up to "
                   "{:.1e} V of left-over noise",
                   average.mean.size(), 3 * average.noise_v / std::sqrt(n)));
-  complete(reading, value, std::move(budget));
+  complete(reading, value, budget);
   co_return reading;
 }
 

@@ -125,6 +125,7 @@ Reading& RunContext::reading(const std::string& name) { return find_result<Readi
 
 std::vector<Reading> RunContext::readings() const {
   std::vector<Reading> all;
+  all.reserve(reading_order_.size());
   for (const std::string& name : reading_order_) all.push_back(std::get<Reading>(results_.find(name)->second));
   return all;
 }

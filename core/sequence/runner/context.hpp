@@ -79,7 +79,7 @@ class RunContext {
   OpenInstrument& instrument(std::string_view role);
   bench::Oscilloscope& oscilloscope(std::string_view role);
   bench::Multimeter& multimeter(std::string_view role);
-  void is_set_up(const std::string& signal, SignalSetUp how) { set_up_.insert_or_assign(signal, std::move(how)); }
+  void is_set_up(const std::string& signal, const SignalSetUp& how) { set_up_.insert_or_assign(signal, how); }
   // Empty when no step has set it up.
   SignalSetUp set_up_of(const std::string& signal) const;
   bool is_ac_coupled(const std::string& signal) const;

@@ -36,7 +36,7 @@ base::Error error_at(const std::string& where, ErrorCode code, std::string messa
 }
 
 // Any exception of a step as one error record. The step's place goes in front.
-base::Error translated(std::exception_ptr failure, const std::string& where) {
+base::Error translated(const std::exception_ptr& failure, const std::string& where) {
   try {
     std::rethrow_exception(failure);
   } catch (base::Error& e) {

@@ -19,6 +19,7 @@ class AverageOfReadings final : public Action {
 
   task<Result> run(RunContext& context, const Step&) const override {
     std::vector<metrology::Reading> readings;
+    readings.reserve(names_.size());
     for (const std::string& name : names_) readings.push_back(context.reading(name));
     metrology::Reading result = metrology::mean_of(readings);
     result.name = fmt::format("average of {}", fmt::join(names_, ", "));

@@ -14,7 +14,7 @@ namespace {
 
 class SetUp final : public Action {
  public:
-  SetUp(SignalPlace signal, SignalSetUp setting) : signal_(std::move(signal)), setting_(std::move(setting)) {}
+  SetUp(SignalPlace signal, const SignalSetUp& setting) : signal_(std::move(signal)), setting_(setting) {}
 
   task<Result> run(RunContext& context, const Step& step) const override {
     context.progress() = signal_.role + " has not confirmed its settings";

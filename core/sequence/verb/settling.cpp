@@ -53,6 +53,7 @@ double Settling::least_ratio() const {
   if (ratios.empty()) return 0;
   const double middle = quantile(ratios, 0.5);
   std::vector<double> deviations;
+  deviations.reserve(ratios.size());
   for (const double r : ratios) deviations.push_back(std::abs(r - middle));
   const double spread = mad_to_sd * quantile(deviations, 0.5);
   return std::max(middle - std::max(sd_most * spread, share_least * middle), floor_share * quantile(ratios, better));
@@ -61,6 +62,7 @@ double Settling::least_ratio() const {
 std::vector<std::string_view> Settling::reasons() const {
   const double least = least_ratio();
   std::vector<std::string_view> all;
+  all.reserve(seen_.size());
   for (const Seen& s : seen_) all.push_back(s.reason.empty() && s.ratio < least ? "focus" : s.reason);
   return all;
 }

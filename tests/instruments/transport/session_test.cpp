@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/transport/session.hpp"
 
+#include <boost/asio/co_spawn.hpp>
 #include <catch2/catch.hpp>
 
 #include "core/base/deadline.hpp"
