@@ -90,7 +90,9 @@ struct Swing {
 Swing best_of(const Series& series, double from_hz, double to_hz, double step_hz) {
   Swing best;
   best.fit.left = std::numeric_limits<double>::infinity();
-  for (double rate_hz = from_hz; rate_hz <= to_hz; rate_hz += step_hz) {
+  const int steps = static_cast<int>(std::floor((to_hz - from_hz) / step_hz * (1 + 1e-9)));
+  for (int i = 0; i <= steps; ++i) {
+    const double rate_hz = from_hz + i * step_hz;
     Fit fit = series.fit(rate_hz);
     if (fit.variance_growth > 0 && fit.variance_growth <= variance_growth_most && fit.left < best.fit.left)
       best = {rate_hz, std::move(fit)};
@@ -129,7 +131,7 @@ MeanOverTurns mean_over_turns(std::span<const double> times_s, std::span<const d
   statistics(values);  // refuses what is not finite
   statistics(times_s);
   if (values.size() < readings_least || (times_s.back() - times_s.front()) * rates.least_hz < 1)
-    return {mean_of_independent(values), std::nullopt};
+    return {mean_of_observations(values), std::nullopt};
   const Series series(times_s, values);
   const Fit without = series.fit(0);
   const double step_hz = 0.25 / series.span_s();  // a quarter of what the span can tell apart
