@@ -27,9 +27,9 @@ struct MeanOverTurns {
   std::optional<double> turns_per_s;  // empty: no swing stands out
 };
 
-// Ten readings or more; times in s, ascending. Below ten, or over less than one turn of the slowest rate, their plain
-// mean. Error(bad_input) on two spans of different lengths, fewer than two values, or a value that is not finite. Cost:
-// some hundred passes over the values.
+// Ten readings or more; times in s, ascending. Below ten, or over less than one turn of the slowest rate,
+// mean_of_observations(). Error(bad_input) on two spans of different lengths, fewer than two values, or a value that is
+// not finite. Cost: some hundred passes over the values.
 MeanOverTurns mean_over_turns(std::span<const double> times_s, std::span<const double> values, TurnRates rates = {});
 
 }  // namespace eyelevel::metrology

@@ -34,6 +34,7 @@ double rounded(double value, int digits) { return std::strtod(number(value, digi
 
 std::string print(AnyQuantity quantity, int digits) {
   const auto [value, dimension] = quantity;
+  if (std::isnan(value)) return "not a number";  // what an instrument answers when it knows none (9.91E37)
   const std::string unit = unit_of(dimension);
   if (unit.empty()) return number(value, digits);
   if (dimension == time && std::abs(value) >= 60 && std::fmod(value, 60) == 0) {

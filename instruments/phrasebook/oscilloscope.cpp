@@ -301,7 +301,8 @@ task<> PhrasebookOscilloscope::set_points(std::int64_t points, double rate_hz, D
   co_await talk_.ask(
       std::move(ask),
       [&](ResponseReader& answer) {
-        points_ = std::llround(std::clamp(answer.number(), 0.0, most_points));
+        const double told = answer.number();
+        points_ = std::isnan(told) ? 0 : std::llround(std::clamp(told, 0.0, most_points));
         answer.next_unit();
         interval_s_ = answer.number();
       },

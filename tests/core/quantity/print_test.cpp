@@ -12,6 +12,10 @@
 using namespace eyelevel;
 using quantity::AnyQuantity;
 
+TEST_CASE("print: what is not a number is said in words, without a unit", "[quantity]") {
+  CHECK(quantity::print({std::nan(""), quantity::voltage}) == "not a number");
+}
+
 TEST_CASE("print: the prefix leaves one to three digits before the point", "[quantity]") {
   CHECK(quantity::print(AnyQuantity{1.2, quantity::voltage}) == "1.2 V");
   CHECK(quantity::print(AnyQuantity{0.005, quantity::voltage}) == "5 mV");
