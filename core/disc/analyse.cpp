@@ -320,7 +320,7 @@ class Analyser {
 
   void count_errors() {
     if (!options_.errors_wanted) return;
-    circ::Decoder decoder;
+    circ::Decoder decoder(options_.strategy);
     std::int64_t due = 0;
     for (const detail::Frame& frame : frames_.list) {
       if (frame.number != due) decoder.gap();
@@ -336,6 +336,10 @@ class Analyser {
     const auto wrong = static_cast<double>(out_.c1->e11 + out_.c1->e21 + out_.c1->e31);
     out_.bler_per_s = wrong / static_cast<double>(out_.c1->words) * *out_.channel_rate_hz / efm::frame_bits;
     if (out_.c1->e31 > 0) warn("{} of {} C1 words could not be corrected", out_.c1->e31, out_.c1->words);
+    if (out_.c1->e21_beside_e31 > 0) {
+      warn("{} of {} corrections of two symbols stand beside words that could not be corrected and may be wrong",
+           out_.c1->e21_beside_e31, out_.c1->e21);
+    }
   }
 
   // What happened inside the record: spots, scratches, lost focus, slips.

@@ -46,11 +46,23 @@ struct QBlock {
   double start_s = 0;                 // of the section's first frame, from the first sample
 };
 
+// Counts are events of our decoder's words. The standard fixes the code and not the decoder, so that they hang on the
+// strategy. E11, E21: a C1 word corrected with one, with two wrong symbols; E31: not correctable.
 struct C1Counts {
   std::int64_t words = 0, e11 = 0, e21 = 0, e31 = 0;
+  std::int64_t e21_beside_e31 = 0;         // of e21: next to an E31, where three wrong symbols may pass for two
+  std::int64_t uncorrectable_longest = 0;  // words in a row that were E31
+  std::int64_t wrong_longest = 0;          // words in a row that were E11, E21 or E31
 };
+// E12, E22: a C2 word corrected with one, with two or more (erasures allow up to four) wrong symbols; E32: not
+// correctable, its flagged symbols are lost.
 struct C2Counts {
   std::int64_t words = 0, e12 = 0, e22 = 0, e32 = 0;
+};
+
+struct CircStrategy {
+  int c1_corrects = 2;      // wrong symbols that C1 corrects, 1 or 2; a word with more is flagged
+  bool c2_erasures = true;  // C2 takes one to four flags of C1 as erasures; else it looks for two errors itself
 };
 
 struct Analysis {
@@ -94,6 +106,7 @@ struct AnalysisOptions {
   bool a_c_coupled = false;      // Itop is lost
   bool subcode_wanted = true;    // false: levels, clock and eye measures only (faster)
   bool errors_wanted = true;     // CIRC counts
+  CircStrategy strategy = {};
 };
 
 // One pass over the samples. Never throws on strange samples: it answers with empty values and warnings.

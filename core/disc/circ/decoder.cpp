@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/disc/circ/decoder.hpp"
 
-#include <bit>
-#include <cstddef>
+#include <fmt/format.h>
 
-#include "core/disc/circ/reed_solomon.hpp"
+#include <algorithm>
+#include <bit>
+#include <cassert>
+#include <cstddef>
 
 namespace eyelevel::disc::circ {
 namespace {
@@ -14,6 +16,36 @@ constexpr std::uint32_t all_c2_symbols = (1U << c2_symbols) - 1;
 constexpr int oldest = interleave * (c2_symbols - 1);  // frames from the first to the last symbol of a C2 word
 
 }  // namespace
+
+std::string describe(const CircStrategy& strategy) {
+  return fmt::format(
+      "C1 corrects up to {} wrong symbol{} and flags a word with more; C2 {} two wrong symbols", strategy.c1_corrects,
+      strategy.c1_corrects == 1 ? "" : "s",
+      strategy.c2_erasures ? "takes up to four flags as erasures, else corrects up to" : "corrects up to");
+}
+
+Decoder::Decoder(const CircStrategy& strategy) : strategy_(strategy) {
+  assert(strategy.c1_corrects == 1 || strategy.c1_corrects == 2);
+}
+
+void Decoder::count(const Correction& correction, bool failed) {
+  ++c1_.words;
+  const bool two = !failed && correction.wrong == 2;
+  if (failed) {
+    ++c1_.e31;
+    if (two_before_) ++c1_.e21_beside_e31;
+  } else if (correction.wrong == 1) {
+    ++c1_.e11;
+  } else if (two) {
+    ++c1_.e21;
+    if (uncorrectable_ > 0) ++c1_.e21_beside_e31;
+  }
+  two_before_ = two && uncorrectable_ == 0;
+  uncorrectable_ = failed ? uncorrectable_ + 1 : 0;
+  wrong_ = failed || correction.wrong > 0 ? wrong_ + 1 : 0;
+  c1_.uncorrectable_longest = std::max(c1_.uncorrectable_longest, uncorrectable_);
+  c1_.wrong_longest = std::max(c1_.wrong_longest, wrong_);
+}
 
 Decoder::Flagged Decoder::c1_step(const F2Frame& frame, std::uint32_t invalid) {
   C1Word word;
@@ -25,17 +57,10 @@ Decoder::Flagged Decoder::c1_step(const F2Frame& frame, std::uint32_t invalid) {
 
   // Marks do not help to correct, so that the counts are those of a decoder without them; they only stop a correction
   // that leaves a symbol standing which was no codeword.
-  const Correction correction = is_c1_word(word) ? Correction{} : correct(word, 0, 2);
+  const Correction correction = is_c1_word(word) ? Correction{} : correct(word, 0, strategy_.c1_corrects);
   const int wrong = correction.wrong + std::popcount(marked & ~correction.where);
-  const bool failed = correction.failed || wrong > 2;
-  ++c1_.words;
-  if (failed) {
-    ++c1_.e31;
-  } else if (correction.wrong == 1) {
-    ++c1_.e11;
-  } else if (correction.wrong == 2) {
-    ++c1_.e21;
-  }
+  const bool failed = correction.failed || wrong > strategy_.c1_corrects;
+  count(correction, failed);
   Flagged result{.symbols = {}, .flag = failed};
   for (std::size_t k = 0; k < c2_symbols; ++k) result.symbols[k] = word[k];
   return result;
@@ -52,7 +77,7 @@ void Decoder::c2_step(C2Word& word, std::uint32_t& bad) {
   Correction correction;
   if (!is_c2_word(word)) {
     const int flagged = std::popcount(flags);
-    if (flagged >= 1 && flagged <= 4) {
+    if (strategy_.c2_erasures && flagged >= 1 && flagged <= 4) {
       correction = correct(word, flags, 1);
     } else {
       correction = correct(word, 0, 2);
@@ -94,6 +119,10 @@ std::optional<DecodedFrame> Decoder::push(const F2Frame& frame, std::uint32_t in
   return out;
 }
 
-void Decoder::gap() { frames_ = 0; }
+void Decoder::gap() {
+  frames_ = 0;
+  uncorrectable_ = wrong_ = 0;
+  two_before_ = false;
+}
 
 }  // namespace eyelevel::disc::circ

@@ -4,6 +4,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <array>
 #include <string>
 #include <vector>
 
@@ -20,14 +21,15 @@ namespace {
 struct Played {
   int good = 0;        // of F1-frames 0 to 119: right and vouched for
   int wrong_good = 0;  // bytes vouched for although wrong
+  int right = 0;       // bytes right, vouched for or not
   int bad_bytes = 0;
   eyelevel::disc::C1Counts c1;
   eyelevel::disc::C2Counts c2;
 };
 
 Played play(const std::vector<F2Frame>& f2, const std::vector<F1Frame>& f1,
-            const std::vector<std::uint32_t>& invalid = {}) {
-  Decoder decoder;
+            const std::vector<std::uint32_t>& invalid = {}, const eyelevel::disc::CircStrategy& strategy = {}) {
+  Decoder decoder(strategy);
   Played played;
   for (std::size_t n = 0; n < f2.size(); ++n) {
     const auto out = decoder.push(f2[n], invalid.empty() ? 0 : invalid[n]);
@@ -35,6 +37,7 @@ Played play(const std::vector<F2Frame>& f2, const std::vector<F1Frame>& f1,
     if (!out || n - decode_delay >= f1.size()) continue;
     const F1Frame& sent = f1[n - decode_delay];
     played.good += out->bad == 0 && out->bytes == sent;
+    played.right += out->bytes == sent;
     for (std::size_t k = 0; k < f1_bytes; ++k) {
       const bool bad = (out->bad >> k & 1U) != 0;
       played.bad_bytes += bad;
@@ -92,6 +95,76 @@ TEST_CASE("CIRC decoder: the six published damage cases give their counts and re
       CHECK(played.c2.e32 == 0);
     }
   }
+}
+
+TEST_CASE("CIRC decoder: with each strategy the six cases give exactly the counts of a decoder made by other means",
+          "[disc]") {
+  // circ_counts.json is what circ_counts.py beside it prints: linear equations and trying of all pairs of places.
+  const auto vectors = json_vectors("circ_vectors.json");
+  const auto f1 = frames_from_hex<F1Frame>(vectors.at("f1"));
+  const auto f2 = frames_from_hex<F2Frame>(vectors.at("f2"));
+  const auto counts = json_vectors("circ_counts.json");
+  int compared = 0;
+  for (const auto& damage : vectors.at("error_cases").as_array()) {
+    auto received = f2;
+    for (const auto& injected : damage.at("inject").as_array()) {
+      const auto& at = injected.as_array();
+      auto& symbol = received.at(at[0].to_number<std::size_t>()).at(at[1].to_number<std::size_t>());
+      symbol = static_cast<std::uint8_t>(symbol ^ at[2].to_number<int>());
+    }
+    const std::string name(std::string_view(damage.at("name").as_string()));
+    for (const auto& row : counts.at(name).as_array()) {
+      const eyelevel::disc::CircStrategy strategy{.c1_corrects = row.at("c1_corrects").to_number<int>(),
+                                                  .c2_erasures = row.at("c2_erasures").as_bool()};
+      const Played played = play(received, f1, {}, strategy);
+      INFO(name << ": " << describe(strategy));
+      const auto expected = [&](const char* key) { return row.at(key).to_number<std::int64_t>(); };
+      CHECK(played.c1.e11 == expected("e11"));
+      CHECK(played.c1.e21 == expected("e21"));
+      CHECK(played.c1.e31 == expected("e31"));
+      CHECK(played.c2.e12 == expected("e12"));
+      CHECK(played.c2.e22 == expected("e22"));
+      CHECK(played.c2.e32 == expected("e32"));
+      CHECK(played.good == expected("vouched_frames"));
+      CHECK(played.right == expected("right_frames"));
+      ++compared;
+    }
+  }
+  CHECK(compared == 6 * 4);
+}
+
+TEST_CASE("CIRC decoder: the strategy is told in words that differ where it differs", "[disc]") {
+  CHECK(describe({.c1_corrects = 2, .c2_erasures = true}) ==
+        "C1 corrects up to 2 wrong symbols and flags a word with more; C2 takes up to four flags as erasures, else "
+        "corrects up to two wrong symbols");
+  CHECK(describe({.c1_corrects = 1, .c2_erasures = false}) ==
+        "C1 corrects up to 1 wrong symbol and flags a word with more; C2 corrects up to two wrong symbols");
+}
+
+TEST_CASE("CIRC decoder: words in a row are counted, a gap ends a row, and E21 beside E31 is told", "[disc]") {
+  const auto clean = frames_from_hex<F2Frame>(json_vectors("circ_vectors.json").at("f2"));
+  auto received = clean;
+  // Even symbols only, so that each frame is one C1 word: E21 E31 E31 E21 E11 - E31 - E21.
+  const auto damage = [&](std::size_t frame, std::size_t wrong) {
+    for (std::size_t k = 0; k < wrong; ++k) received[frame][2 * k] ^= static_cast<std::uint8_t>(0x11 + 7 * k);
+  };
+  const std::array<std::size_t, 9> wrong = {2, 3, 3, 2, 1, 0, 3, 0, 2};
+  for (std::size_t n = 0; n < wrong.size(); ++n) damage(120 + n, wrong[n]);
+  const Played played = play(received, {});
+  CHECK(played.c1.e11 == 1);
+  CHECK(played.c1.e21 == 3);
+  CHECK(played.c1.e31 == 3);
+  CHECK(played.c1.e21_beside_e31 == 2);
+  CHECK(played.c1.uncorrectable_longest == 2);
+  CHECK(played.c1.wrong_longest == 5);
+
+  Decoder decoder;  // the same damage cut after the first of the two E31
+  for (std::size_t n = 100; n < 122; ++n) decoder.push(received[n]);
+  decoder.gap();
+  for (std::size_t n = 121; n < 140; ++n) decoder.push(received[n]);
+  CHECK(decoder.c1().e31 == 3);
+  CHECK(decoder.c1().uncorrectable_longest == 1);
+  CHECK(decoder.c1().wrong_longest == 3);
 }
 
 TEST_CASE("CIRC decoder: a burst of 15 frames is repaired wherever it begins, and random bytes instead of 16 are not",
