@@ -11,12 +11,14 @@
 #include <fmt/format.h>
 
 #include "core/disc/analysis.hpp"
-#include "core/disc/circ/decoder.hpp"
+#include "core/disc/circ/error_rate.hpp"
+#include "core/disc/circ/layout.hpp"
 #include "core/disc/clock/balance.hpp"
 #include "core/disc/clock/recovery.hpp"
 #include "core/disc/clock/slicer.hpp"
 #include "core/disc/clock/smooth.hpp"
 #include "core/disc/clock/survey.hpp"
+#include "core/disc/detail/decoded.hpp"
 #include "core/disc/detail/frames.hpp"
 #include "core/disc/detail/sections.hpp"
 #include "core/disc/efm/code.hpp"
@@ -320,21 +322,22 @@ class Analyser {
 
   void count_errors() {
     if (!options_.errors_wanted) return;
-    circ::Decoder decoder(options_.strategy);
-    std::int64_t due = 0;
-    for (const detail::Frame& frame : frames_.list) {
-      if (frame.number != due) decoder.gap();
-      decoder.push(frame.symbols, frame.invalid);
-      due = frame.number + 1;
-    }
-    out_.c1 = decoder.c1();
-    out_.c2 = decoder.c2();
+    const bool sound_wanted = options_.sound_wanted && options_.subcode_wanted;
+    detail::Decoded decoded = detail::decode_frames(frames_.list, options_.strategy, out_.content, sound_wanted);
+    out_.c1 = decoded.c1;
+    out_.c2 = decoded.c2;
+    out_.sectors = std::move(decoded.sectors);
+    out_.sound = std::move(decoded.sound);
     if (out_.c1->words == 0) {
       warn("no two successive frames: errors cannot be counted");
       return;
     }
-    const auto wrong = static_cast<double>(out_.c1->e11 + out_.c1->e21 + out_.c1->e31);
-    out_.bler_per_s = wrong / static_cast<double>(out_.c1->words) * *out_.channel_rate_hz / efm::frame_bits;
+    const std::int64_t wrong = out_.c1->e11 + out_.c1->e21 + out_.c1->e31;
+    const double words_per_s = *out_.channel_rate_hz / efm::frame_bits;
+    const auto words = static_cast<double>(out_.c1->words);
+    out_.bler_per_s = static_cast<double>(wrong) / words * words_per_s;
+    const circ::Interval interval = circ::poisson_interval(wrong);
+    out_.bler_interval_per_s = {interval.low / words * words_per_s, interval.high / words * words_per_s};
     if (out_.c1->e31 > 0) warn("{} of {} C1 words could not be corrected", out_.c1->e31, out_.c1->words);
     if (out_.c1->e21_beside_e31 > 0) {
       warn("{} of {} corrections of two symbols stand beside words that could not be corrected and may be wrong",

@@ -60,6 +60,29 @@ struct C2Counts {
   std::int64_t words = 0, e12 = 0, e22 = 0, e32 = 0;
 };
 
+// One sector of a data track, as ECMA-130 clause 14 lays it out.
+struct SectorRead {
+  std::optional<MinSecFrame> address;  // of the header; empty where it is damaged or no time
+  std::optional<int> mode;             // 0, 1, 2; empty where the header is damaged
+  std::optional<bool> edc_ok;          // empty in modes 0 and 2, which have no EDC in that standard
+};
+struct Sectors {
+  std::int64_t sectors = 0, edc_ok = 0, edc_bad = 0;
+  std::vector<SectorRead> list;
+};
+
+// Limits of the 95 % interval.
+struct RateInterval {
+  double low_per_s = 0, high_per_s = 0;
+};
+
+// Sound of an audio track: 16 bit, 44.1 kHz, left and right in turn, counted in samples of one channel.
+struct Sound {
+  std::vector<std::int16_t> samples;
+  std::int64_t interpolated = 0;  // not correctable: on a straight line between good neighbours
+  std::int64_t held = 0;          // not correctable over a longer time: the last good one again
+};
+
 struct CircStrategy {
   int c1_corrects = 2;      // wrong symbols that C1 corrects, 1 or 2; a word with more is flagged
   bool c2_erasures = true;  // C2 takes one to four flags of C1 as erasures; else it looks for two errors itself
@@ -96,6 +119,9 @@ struct Analysis {
   std::optional<C1Counts> c1;
   std::optional<C2Counts> c2;
   std::optional<double> bler_per_s;
+  std::optional<RateInterval> bler_interval_per_s;  // by Garwood, for errors that come one by one
+  std::optional<Sectors> sectors;                   // where no audio is played
+  std::optional<Sound> sound;                       // if wanted and audio is played
 
   bool disturbed = false;  // a fault inside the record (dropout, lost focus, slip, clipped): exit status 1
   std::vector<std::string> warnings;
@@ -106,6 +132,7 @@ struct AnalysisOptions {
   bool a_c_coupled = false;      // Itop is lost
   bool subcode_wanted = true;    // false: levels, clock and eye measures only (faster)
   bool errors_wanted = true;     // CIRC counts
+  bool sound_wanted = false;     // needs subcode and errors, too
   CircStrategy strategy = {};
 };
 

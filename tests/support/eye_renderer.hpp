@@ -33,6 +33,8 @@ struct EyeSettings {
   int control = 0;
   bool silence = false;
   std::uint64_t seed = 1;
+  // The F1-frame of each number instead of random bytes, from -120 (the delay lines) on.
+  std::function<disc::circ::F1Frame(int)> user = {};
   // Functions of time in seconds.
   std::function<double(double)> rate_change = [](double) { return 0.0; };  // relative, of the channel rate
   std::function<double(double)> contrast = [](double) { return 1.0; };     // of the light's modulation about its middle
@@ -79,7 +81,9 @@ class ChannelBits {
     disc::efm::MergingState state;
     for (int n = -120; n < frames; ++n) {
       disc::circ::F1Frame f1{};
-      if (!settings.silence) {
+      if (settings.user) {
+        f1 = settings.user(n);
+      } else if (!settings.silence) {
         for (auto& b : f1) b = static_cast<std::uint8_t>(bytes.below(256));
       }
       const auto f2 = encoder.push(f1);
