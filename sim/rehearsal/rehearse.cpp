@@ -101,7 +101,7 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
       .run = journal.run(),
       .serial = outcome.serial,
       .seed = seed,
-      .is_rehearsal = true,
+      .rehearsal_seed = plan.seed,
   };
   auto main = [](sequence::RunResult& into, const sequence::Sequence& sequence, sequence::RunSetting how,
                  event::Journal& record, std::vector<event::Listener*> told,

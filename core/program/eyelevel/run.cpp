@@ -90,8 +90,7 @@ int run(const Options& options) {
                                             .operator_ = *person,
                                             .run = journal.run(),
                                             .serial = options.serial,
-                                            .seed = seed,
-                                            .is_rehearsal = false},
+                                            .seed = seed},
                                            journal, listeners)));
 
   const double wall_s = base::to_seconds(timeline->now());

@@ -137,17 +137,15 @@ class Runner {
   }
 
   task<> begin() {
-    event::Begun begun{.sequence = sequence_.name,
-                       .about = sequence_.about,
-                       .file = sequence_.file,
-                       .source = sequence_.source,
-                       .bench = setting_.bench.name,
-                       .serial = setting_.serial,
-                       .model = setting_.model ? setting_.model->model : std::string(),
-                       .cautions = sequence_.cautions,
-                       .seed = {}};
-    if (setting_.is_rehearsal) begun.seed = setting_.seed;
-    context_.tell(std::move(begun));
+    context_.tell(event::Begun{.sequence = sequence_.name,
+                               .about = sequence_.about,
+                               .file = sequence_.file,
+                               .source = sequence_.source,
+                               .bench = setting_.bench.name,
+                               .serial = setting_.serial,
+                               .model = setting_.model ? setting_.model->model : std::string(),
+                               .cautions = sequence_.cautions,
+                               .seed = setting_.rehearsal_seed});
     co_await context_.announce();
     co_await connect(context_, setting_.open, result_.instruments);
     co_await context_.announce();

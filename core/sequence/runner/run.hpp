@@ -39,7 +39,7 @@ struct RunSetting {
   std::string run;         // its id in the record
   std::string serial;      // of the unit; may be empty
   std::uint64_t seed = 0;  // of the spacing of captures
-  bool is_rehearsal = false;
+  std::optional<std::uint64_t> rehearsal_seed{};  // told in the record: with the unit's number it repeats the run
 };
 
 struct RunResult {
