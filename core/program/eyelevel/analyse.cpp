@@ -7,6 +7,7 @@
 #include <memory>
 
 #include "core/disc/analysis.hpp"
+#include "core/program/eyelevel/analyse_errors.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/waveform_file.hpp"
 
@@ -21,6 +22,8 @@ struct Options {
   std::optional<double> dark_v;
   bool ac = false;
   bool as_json = false;
+  disc::CircStrategy strategy;
+  std::string audio;
 };
 
 json::value number(const std::optional<double>& value) {
@@ -57,7 +60,7 @@ json::object block_json(const disc::QBlock& b) {
   return o;
 }
 
-json::object to_json(const disc::Analysis& a) {
+json::object to_json(const disc::Analysis& a, const disc::CircStrategy& strategy) {
   json::object o;
   o["speed"] = number(a.speed);
   o["channel_rate_hz"] = number(a.channel_rate_hz);
@@ -88,11 +91,7 @@ json::object to_json(const disc::Analysis& a) {
   for (const auto& b : a.subcode) blocks.push_back(block_json(b));
   o["subcode"] = std::move(blocks);
   o["content"] = content_text(a.content);
-  o["c1"] = a.c1 ? json::value{{"words", a.c1->words}, {"e11", a.c1->e11}, {"e21", a.c1->e21}, {"e31", a.c1->e31}}
-                 : json::value(nullptr);
-  o["c2"] = a.c2 ? json::value{{"words", a.c2->words}, {"e12", a.c2->e12}, {"e22", a.c2->e22}, {"e32", a.c2->e32}}
-                 : json::value(nullptr);
-  o["bler_per_s"] = number(a.bler_per_s);
+  put_errors(o, a, strategy);
   o["locked_share"] = a.locked_share;
   o["clipped_share"] = a.clipped_share;
   json::array warnings;
@@ -138,9 +137,7 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
     line("channel clock", a.channel_rate_hz, 1e-6, 4, "MHz");
     fmt::print("  {:<28}{:>10}\n  {:<28}{:>10}\n", "frames", a.frames, "content", content_text(a.content));
     for (const auto& b : a.subcode) fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
-    if (a.c1)
-      fmt::print("  C1: {} words, {} with one error, {} with two, {} not correctable\n", a.c1->words, a.c1->e11,
-                 a.c1->e21, a.c1->e31);
+    print_errors(a, options.strategy);
   } else {
     fmt::print("\nNo eye to be measured here.\n");
     line("mean", a.level.mean_v, 1, 4, "V", "what a d.c. meter shows");
@@ -149,15 +146,32 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
   for (const auto& w : a.warnings) fmt::print("note: {}\n", w);
 }
 
+// Whether sound was written, if it was wanted.
+bool give_sound(const Options& options, const disc::Analysis& a) {
+  if (options.audio.empty()) return true;
+  const std::string why = why_no_sound(a);
+  if (!why.empty()) {
+    fmt::print(stderr, "no sound was written to {}: {}\n", options.audio, why);
+    return false;
+  }
+  fmt::print(stderr, "{}\n", write_sound(options.audio, options.file, a));
+  return true;
+}
+
 int analyse(const Options& options) {
   const auto file = read_waveform(options.file, options.reading);
-  const auto result = disc::analyse(
-      file->view, {.dark_v = options.dark_v, .a_c_coupled = options.ac, .subcode_wanted = true, .errors_wanted = true});
+  const auto result = disc::analyse(file->view, {.dark_v = options.dark_v,
+                                                 .a_c_coupled = options.ac,
+                                                 .subcode_wanted = true,
+                                                 .errors_wanted = true,
+                                                 .sound_wanted = !options.audio.empty(),
+                                                 .strategy = options.strategy});
   if (options.as_json)
-    fmt::print("{}\n", json::serialize(to_json(result)));
+    fmt::print("{}\n", json::serialize(to_json(result, options.strategy)));
   else
     print_page(options, *file, result);
-  return result.has_eye && !result.disturbed ? all_met : not_met;
+  const bool good = result.has_eye && !result.disturbed;
+  return give_sound(options, result) && good ? all_met : not_met;
 }
 
 }  // namespace
@@ -173,6 +187,9 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
   command->add_option("--dark", options->dark_v, "voltage without light, amplifier alive");
   command->add_flag("--ac", options->ac, "the signal was a.c. coupled: top and dark are lost");
   command->add_flag("--json", options->as_json, "print JSON");
+  command->add_option("--audio", options->audio, "write the sound of an audio track into this WAV file");
+  command->add_option("--c1-corrects", options->strategy.c1_corrects, "wrong symbols that C1 corrects (1 or 2)")
+      ->check(CLI::Range(1, 2));
   command->callback([options, &chosen] { chosen = [options] { return analyse(*options); }; });
 }
 

@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/program/eyelevel/analyse_errors.hpp"
+
+#include <fmt/format.h>
+
+#include <boost/json.hpp>
+#include <filesystem>
+#include <string_view>
+#include <system_error>
+
+#include "core/base/error.hpp"
+#include "core/disc/audio/sound.hpp"
+#include "core/disc/circ/decoder.hpp"
+#include "core/report/export.hpp"
+
+namespace eyelevel::program {
+namespace {
+
+namespace json = boost::json;
+
+constexpr double frame_bits = 588, limit_per_frame = 0.03, limit_over_s = 10;  // ECMA-130 19.4, 12.5.2
+
+std::string address_text(const std::optional<disc::MinSecFrame>& t) {
+  return t ? fmt::format("{:02}:{:02}:{:02}", t->minute, t->second, t->frame) : "unreadable";
+}
+
+json::value sectors_json(const disc::Sectors& sectors) {
+  json::array addresses;
+  for (const auto& s : sectors.list)
+    addresses.push_back(s.address ? json::value(address_text(s.address)) : json::value(nullptr));
+  return {{"sectors", sectors.sectors},
+          {"edc_ok", sectors.edc_ok},
+          {"edc_bad", sectors.edc_bad},
+          {"addresses", std::move(addresses)}};
+}
+
+std::int64_t wrong_words(const disc::C1Counts& c1) { return c1.e11 + c1.e21 + c1.e31; }
+
+// What so short a record can say of a limit that is meant for ten seconds.
+std::string about_rate(const disc::Analysis& a) {
+  const double limit = limit_per_frame * *a.channel_rate_hz / frame_bits;
+  const double seconds = static_cast<double>(a.c1->words) * frame_bits / *a.channel_rate_hz;
+  const auto [low, high] = *a.bler_interval_per_s;
+  const std::string counted = fmt::format(
+      "{} wrong of {} words in {:.3g} ms; the limit is {:.0f} /s over any {:.0f} s "
+      "(ECMA-130 12.5.2).",
+      wrong_words(*a.c1), a.c1->words, 1e3 * seconds, limit, limit_over_s);
+  if (low > limit) return counted + " The whole interval lies above it.";
+  if (high > limit) return counted + " It lies inside the interval: this record is too short to tell.";
+  if (seconds >= limit_over_s) return counted + " The whole interval lies below it.";
+  return counted + " The whole interval lies below it, here; damage elsewhere does not show in so short a record.";
+}
+
+void print_sectors(const disc::Sectors& sectors) {
+  if (sectors.sectors == 0) {
+    fmt::print("  sectors: no whole one was found (the first comes after up to 307 frames in a row, 42 ms at 1x)\n");
+    return;
+  }
+  fmt::print("  sectors: {} whole ones, EDC right in {}, wrong in {}\n", sectors.sectors, sectors.edc_ok,
+             sectors.edc_bad);
+  constexpr std::size_t told = 8;
+  for (std::size_t i = 0; i < sectors.list.size() && i < told; ++i) {
+    const auto& s = sectors.list[i];
+    fmt::print("    {}: {}\n", address_text(s.address),
+               !s.edc_ok   ? "a mode without EDC"
+               : *s.edc_ok ? "EDC right"
+                           : "EDC wrong");
+  }
+  if (sectors.list.size() > told) fmt::print("    and {} more\n", sectors.list.size() - told);
+}
+
+}  // namespace
+
+void put_errors(json::object& o, const disc::Analysis& a, const disc::CircStrategy& strategy) {
+  if (a.c1) {
+    o["c1"] = {{"words", a.c1->words},
+               {"e11", a.c1->e11},
+               {"e21", a.c1->e21},
+               {"e31", a.c1->e31},
+               {"e21_beside_e31", a.c1->e21_beside_e31},
+               {"uncorrectable_longest", a.c1->uncorrectable_longest},
+               {"wrong_longest", a.c1->wrong_longest}};
+  } else {
+    o["c1"] = nullptr;
+  }
+  o["c2"] = a.c2 ? json::value{{"words", a.c2->words}, {"e12", a.c2->e12}, {"e22", a.c2->e22}, {"e32", a.c2->e32}}
+                 : json::value(nullptr);
+  o["circ_strategy"] = {{"c1_corrects", strategy.c1_corrects},
+                        {"c2_erasures", strategy.c2_erasures},
+                        {"about", disc::circ::describe(strategy)}};
+  o["bler_per_s"] = a.bler_per_s ? json::value(*a.bler_per_s) : json::value(nullptr);
+  o["bler_interval_per_s"] =
+      a.bler_interval_per_s
+          ? json::value(json::array{a.bler_interval_per_s->low_per_s, a.bler_interval_per_s->high_per_s})
+          : json::value(nullptr);
+  o["sectors"] = a.sectors ? sectors_json(*a.sectors) : json::value(nullptr);
+  o["audio"] = a.sound ? json::value{{"sample_pairs", a.sound->samples.size() / disc::audio::channels},
+                                     {"interpolated", a.sound->interpolated},
+                                     {"held", a.sound->held}}
+                       : json::value(nullptr);
+}
+
+void print_errors(const disc::Analysis& a, const disc::CircStrategy& strategy) {
+  if (!a.c1 || !a.c2) return;
+  fmt::print("\nErrors ({})\n", disc::circ::describe(strategy));
+  fmt::print("  C1: {} words, {} with one error, {} with two, {} not correctable\n", a.c1->words, a.c1->e11, a.c1->e21,
+             a.c1->e31);
+  fmt::print("  C2: {} words, {} with one error, {} with more, {} not correctable\n", a.c2->words, a.c2->e12, a.c2->e22,
+             a.c2->e32);
+  if (wrong_words(*a.c1) > 0) {
+    fmt::print("  longest burst: {} words in a row wrong, {} in a row not correctable\n", a.c1->wrong_longest,
+               a.c1->uncorrectable_longest);
+  }
+  if (a.bler_per_s && a.bler_interval_per_s) {
+    fmt::print("  block errors: {:.1f} /s, 95 % interval {:.1f} /s to {:.1f} /s if they come one by one\n",
+               *a.bler_per_s, a.bler_interval_per_s->low_per_s, a.bler_interval_per_s->high_per_s);
+    fmt::print("    {}\n", about_rate(a));
+  }
+  if (a.sectors && (a.content == disc::Content::data || a.sectors->sectors > 0)) print_sectors(*a.sectors);
+}
+
+std::string why_no_sound(const disc::Analysis& a) {
+  if (!a.has_eye) return "there is no eye, so that nothing can be read";
+  if (a.content == disc::Content::data) return "the sub-channel says that data is played";
+  if (a.content == disc::Content::unknown) return "the sub-channel was not read, so that it may be data";
+  if (!a.sound || a.sound->samples.empty()) {
+    return fmt::format("{} frames are too few: the first sound comes with the {}th in a row (ECMA-130 C.9)", a.frames,
+                       disc::circ::decode_delay + 1);
+  }
+  return {};
+}
+
+std::string write_sound(const std::string& path, const std::string& waveform, const disc::Analysis& a) {
+  std::error_code ignored;  // a file that does not exist yet is not the waveform
+  if (std::filesystem::equivalent(path, waveform, ignored)) {
+    throw base::Error(base::ErrorCode::bad_input, fmt::format("{} is the waveform that is being read", path),
+                      "name another file for --audio");
+  }
+  const disc::Sound& sound = *a.sound;
+  const auto wav = disc::audio::write_wav(sound.samples);
+  report::write_file(path, std::string_view(reinterpret_cast<const char*>(wav.data()), wav.size()));
+  const std::size_t pairs = sound.samples.size() / disc::audio::channels;
+  std::string text =
+      fmt::format("{}: {} sample pairs, {:.3g} ms of sound; {} samples interpolated, {} held", path, pairs,
+                  1e3 * static_cast<double>(pairs) / disc::audio::rate_hz, sound.interpolated, sound.held);
+  for (const auto& block : a.subcode) {
+    constexpr int pre_emphasis = 0x1;  // CONTROL of an audio track
+    if (block.crc && (block.control & pre_emphasis) != 0) {
+      return text + "; recorded with pre-emphasis (50/15 us), which is left in";
+    }
+  }
+  return text;
+}
+
+}  // namespace eyelevel::program
