@@ -7,6 +7,8 @@
 #include <filesystem>
 
 #include "core/base/error.hpp"
+#include "core/signal/npy.hpp"
+#include "core/signal/raw.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -18,7 +20,8 @@ void take(std::optional<double>& into, const json::object& from, const char* key
   if (!into && value != nullptr && value->is_number()) into = value->to_number<double>();
 }
 
-// Fills what the command line left open from NAME.json beside NAME.npy.
+// Fills what the command line left open from NAME.json beside NAME.npy. Other files carry volts and rate themselves: a
+// CSV that was exported beside them must not be scaled once more.
 void read_sidecar(const std::string& path, signal::ReadOptions& options, std::vector<std::string>& assumed) {
   const auto sidecar = std::filesystem::path(path).replace_extension(".json");
   if (options.rate_hz || sidecar == path || !std::filesystem::is_regular_file(sidecar)) return;
@@ -36,11 +39,17 @@ void read_sidecar(const std::string& path, signal::ReadOptions& options, std::ve
 
 std::unique_ptr<WaveformFile> read_waveform(const std::string& path, const WaveformReading& reading) {
   base::MappedFile file(path);
-  signal::ReadOptions options{
-      .name = path, .rate_hz = reading.rate_hz, .scale_v = reading.scale_v, .offset_v = reading.offset_v};
+  signal::ReadOptions options;
+  options.name = path;
+  options.rate_hz = reading.rate_hz;
+  options.scale_v = reading.scale_v;
+  options.offset_v = reading.offset_v;
+  options.channel = reading.channel;
+  if (reading.format) options.format = signal::raw_format_named(*reading.format);
   std::vector<std::string> assumed;
-  read_sidecar(path, options, assumed);
+  if (!options.format && signal::is_npy(file.bytes())) read_sidecar(path, options, assumed);
   auto stored = signal::read_waveform(file.bytes(), options);
+  assumed.insert(assumed.end(), stored.assumed().begin(), stored.assumed().end());
   const auto view = stored.view();
   // The samples may lie in the mapped file, which keeps its address when it moves; or in `stored`, which is moved as a
   // whole.

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A stored waveform as the command line names it: the mapped file, its samples, and what was assumed. A file that
+// A stored waveform as the command line names it: the mapped file, its samples, and what was assumed. An .npy that
 // `eyelevel export` wrote has a JSON beside it with rate, scale and offset; options on the command line win over it.
 #pragma once
 
@@ -17,6 +17,8 @@ struct WaveformReading {
   std::optional<double> rate_hz;
   std::optional<double> scale_v;
   std::optional<double> offset_v;
+  std::optional<std::size_t> channel;  // counted from 1
+  std::optional<std::string> format;   // of bare samples, as signal::raw_format_named knows it
 };
 
 struct WaveformFile {

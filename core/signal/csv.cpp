@@ -3,205 +3,306 @@
 
 #include <fmt/format.h>
 
-#include <charconv>
+#include <algorithm>
+#include <bit>
 #include <cmath>
 #include <limits>
 #include <vector>
 
-#include "core/base/error.hpp"
+#include "core/signal/csv_heading.hpp"
+#include "core/signal/csv_layout.hpp"
+#include "core/signal/detail/refusal.hpp"
 
 namespace eyelevel::signal {
 
 namespace {
 
-constexpr std::size_t most_headings = 64;
+using detail::Place;
+using detail::refuse;
+
 // Of a sample: a lost line puts some time off by half a sample or more, rounding to a printed digit by less.
 constexpr double most_off = 0.4;
-constexpr std::string_view blanks = " \t\r";
+constexpr double rates_agree = 0.01;
 
-struct Place {
-  const ReadOptions* options;
-  std::size_t line = 0;  // counted from 1
-  std::size_t column = 0;
+// The columns that are read, by their place in the line.
+struct Columns {
+  std::optional<std::size_t> time;
+  std::vector<std::size_t> channels;
+  std::size_t chosen = 0;    // of the channels, counted from 0
+  bool is_numbered = false;  // the first column counts the samples
 };
 
-[[noreturn]] void refuse(const Place& place, std::string message, std::string advice = {}) {
-  base::ErrorRecord record;
-  record.code = base::ErrorCode::bad_input;
-  record.where = place.options->name;
-  if (place.line > 0) record.where += fmt::format(":{}", place.line);
-  if (place.column > 0) record.where += fmt::format(":{}", place.column);
-  record.message = std::move(message);
-  record.advice = std::move(advice);
-  throw base::Error(std::move(record));
-}
-
-std::string_view trimmed(std::string_view text) {
-  const std::size_t from = text.find_first_not_of(blanks);
-  if (from == std::string_view::npos) return {};
-  return text.substr(from, text.find_last_not_of(blanks) - from + 1);
-}
-
-std::optional<double> number_in(std::string_view field) {
-  if (field.size() > 1 && field[0] == '+' && field[1] != '-') field.remove_prefix(1);
-  double value = 0;
-  const auto [end, error] = std::from_chars(field.data(), field.data() + field.size(), value);
-  if (end != field.data() + field.size() || field.empty()) return std::nullopt;
-  if (error == std::errc::result_out_of_range) return std::numeric_limits<double>::infinity();
-  if (error != std::errc()) return std::nullopt;
-  return value;
-}
-
-char separator_of(std::string_view line) {
-  for (const char c : {';', ',', '\t'}) {
-    if (line.find(c) != std::string_view::npos) return c;
+std::vector<std::size_t> columns_of(const CsvLayout& layout) {
+  std::vector<std::size_t> columns;
+  for (std::size_t i = 0; i < CsvFields::most; ++i) {
+    if ((layout.columns >> i & 1) != 0) columns.push_back(i);
   }
-  return ' ';
+  return columns;
 }
 
-// At most three fields are told apart: two are read, a third is too many. An empty last field does not count.
-struct Fields {
-  std::array<std::string_view, 3> text;
-  std::size_t count = 0;
+// How a column goes on over the first lines.
+struct Course {
+  bool rises = true;
+  bool counts = true;  // whole numbers, each one more than the last
 };
 
-Fields fields_of(std::string_view line) {
-  Fields fields;
-  const char separator = separator_of(line);
-  while (fields.count < 3) {
-    std::size_t end = line.find(separator);
-    fields.text[fields.count++] = trimmed(line.substr(0, end));
-    if (end == std::string_view::npos) break;
-    if (separator == ' ') end = line.find_first_not_of(' ', end) - 1;
-    line.remove_prefix(end + 1);
-    if (trimmed(line).empty()) break;
+Course course_of(const CsvLayout& layout, std::size_t column) {
+  constexpr std::size_t lines_looked_at = 256;
+  Course course;
+  CsvLines lines(layout.body, layout.first_line);
+  CsvFields fields;
+  std::optional<double> before;
+  std::string_view line;
+  for (std::size_t i = 0; i < lines_looked_at && lines.next(line); ++i) {
+    fields.split(line, layout.dialect.separator);
+    if (column >= fields.count) continue;
+    const auto value = number_in(fields.text[column], layout.dialect.decimal);
+    if (!value) continue;
+    course.rises = course.rises && !(before && !(*value > *before));
+    course.counts = course.counts && *value == std::floor(*value) && !(before && *value != *before + 1);
+    before = value;
   }
-  return fields;
+  return course;
 }
 
-class Reader {
+// Takes the time, and what only counts the samples, out of the columns.
+void set_time_apart(Columns& columns, const CsvLayout& layout, const CsvHeading& heading, bool rate_is_known) {
+  std::vector<std::size_t>& all = columns.channels;
+  const auto named = std::find_if(all.begin(), all.end(), [&](std::size_t column) {
+    return heading.columns[column].quantity == CsvQuantity::time;
+  });
+  const bool has_unit = named != all.end() && !heading.columns[*named].text.empty();
+  const CsvQuantity first = heading.columns[all[0]].quantity;
+  const Course course = course_of(layout, all[0]);
+  if (!has_unit && heading.interval_s && course.counts && first != CsvQuantity::voltage) {
+    columns.is_numbered = true;
+    all.erase(all.begin());
+  } else if (named != all.end()) {
+    columns.time = *named;
+    // What stands before the time counts the samples, unless nothing stands behind it.
+    all.erase(named + 1 == all.end() ? named : all.begin(), named + 1);
+  } else if (first == CsvQuantity::unknown && (course.rises || !rate_is_known)) {
+    columns.time = all[0];
+    all.erase(all.begin());
+  }
+}
+
+Columns choose_columns(const CsvLayout& layout, const CsvHeading& heading, const ReadOptions& options) {
+  Columns columns;
+  columns.channels = columns_of(layout);
+  if (columns.channels.size() > 1) {
+    set_time_apart(columns, layout, heading, options.rate_hz.has_value() || heading.interval_s.has_value());
+  }
+  columns.chosen = detail::chosen_channel(options, columns.channels.size());
+  return columns;
+}
+
+class BodyReader {
  public:
-  Reader(std::string_view text, const ReadOptions& options) : rest_(text), place_{&options} {}
+  BodyReader(const CsvLayout& layout, const Columns& columns, const ReadOptions& options, double scale_v,
+             double time_factor)
+      : layout_(layout),
+        place_{&options},
+        time_(columns.time),
+        channel_(columns.channels[columns.chosen]),
+        scale_v_(scale_v),
+        offset_v_(options.offset_v.value_or(0)),
+        time_factor_(time_factor) {}
 
   void read() {
-    if (rest_.starts_with("\xef\xbb\xbf")) rest_.remove_prefix(3);
-    if (trimmed(rest_).empty()) refuse(place_, "is empty", "expected lines of time,volts");
-    while (!rest_.empty()) {
-      ++place_.line;
-      const std::size_t end = rest_.find('\n');
-      const std::string_view line = trimmed(rest_.substr(0, end));
-      rest_.remove_prefix(end == std::string_view::npos ? rest_.size() : end + 1);
-      if (!line.empty() && line[0] != '#') read_line(line);
+    CsvLines lines(layout_.body, layout_.first_line);
+    for (std::string_view line; lines.next(line);) {
+      if (line.empty() || line[0] == '#') continue;
+      place_.line = lines.number();
+      read_line(line);
     }
-    place_.line = 0;
-    if (volts.empty()) refuse(place_, "holds no line of numbers", "expected lines of time,volts");
   }
 
-  std::vector<double> times;
-  std::vector<std::size_t> lines;  // of each time
+  std::size_t line_of(std::size_t sample) const {
+    CsvLines lines(layout_.body, layout_.first_line);
+    for (std::string_view line; lines.next(line);) {
+      if (line.empty() || line[0] == '#') continue;
+      if (sample-- == 0) break;
+    }
+    return lines.number();
+  }
+
+  std::vector<double> times_s;
   std::vector<float> volts;
 
  private:
   void read_line(std::string_view line) {
-    const Fields fields = fields_of(line);
-    const std::optional<double> first = number_in(fields.text[0]);
-    if (!first && columns_ == 0) {
-      if (++headings_ <= most_headings) return;
-      refuse(place_, fmt::format("no numbers in the first {} lines: is no waveform", most_headings));
+    const char decimal = layout_.dialect.decimal;
+    fields_.split(line, layout_.dialect.separator);
+    const std::size_t left = layout_.first_column();
+    if (fields_.numbers(decimal) >> left != layout_.columns >> left) refuse_line(line);
+    for (std::size_t i = left; i < fields_.count; ++i) {
+      if ((layout_.columns >> i & 1) == 0 && !fields_.text[i].empty()) refuse_field(line, fields_.text[i]);
     }
-    if (columns_ == 0) columns_ = fields.count;
-    if (columns_ > 2) {
-      refuse(place_, "has more than two columns, expected time,volts or one column",
-             "if the comma is the decimal sign, write points; else keep one channel");
-    }
-    if (fields.count != columns_) {
-      refuse(place_, fmt::format("has {} column{}, the lines before have {}", fields.count,
-                                 fields.count == 1 ? "" : "s", columns_));
-    }
-    const double last = value_in(line, fields.text[columns_ - 1]);
-    if (columns_ == 2) {
-      times.push_back(value_in(line, fields.text[0]));
-      lines.push_back(place_.line);
-    }
-    volts.push_back(scaled(last));
+    if (time_) times_s.push_back(finite_in(line, fields_.text[*time_]) * time_factor_);
+    volts.push_back(scaled(finite_in(line, fields_.text[channel_])));
   }
 
-  double value_in(std::string_view line, std::string_view field) {
-    const std::optional<double> value = number_in(field);
-    if (value && std::isfinite(*value)) return *value;
-    place_.column = static_cast<std::size_t>(field.data() - line.data()) + 1;
-    if (value) {
-      refuse(place_, fmt::format("sample {} (counted from 0) is \"{}\", not a finite number", volts.size(), field));
+  // The first field that is none of the numbers there should be, or else their count.
+  [[noreturn]] void refuse_line(std::string_view line) {
+    for (std::size_t i = layout_.first_column(); i < fields_.count; ++i) {
+      const std::string_view field = fields_.text[i];
+      if (!field.empty() && !number_in(field, layout_.dialect.decimal)) refuse_field(line, field);
     }
+    const std::size_t before = layout_.column_count();
+    const auto here = static_cast<std::size_t>(std::popcount(fields_.numbers(layout_.dialect.decimal)));
+    refuse(place_,
+           fmt::format("has {} column{} of numbers, the lines before have {}", here, here == 1 ? "" : "s", before),
+           here > before && layout_.dialect.separator == ',' ? "is the comma the decimal sign here?" : "");
+  }
+
+  [[noreturn]] void refuse_field(std::string_view line, std::string_view field) {
+    place_.column = static_cast<std::size_t>(field.data() - line.data()) + 1;
+    const char wrong = layout_.dialect.decimal == '.' ? ',' : '.';
     refuse(place_, fmt::format("\"{}\" is not a number", base::escaped(field, 40)),
-           field.find(',') != std::string_view::npos ? "write a decimal point, not a comma" : "");
+           field.find(wrong) == std::string_view::npos
+               ? ""
+               : fmt::format("the lines before are written with a decimal {}", wrong == ',' ? "point" : "comma"));
+  }
+
+  double finite_in(std::string_view line, std::string_view field) {
+    const double value = *number_in(field, layout_.dialect.decimal);
+    if (std::isfinite(value)) return value;
+    place_.column = static_cast<std::size_t>(field.data() - line.data()) + 1;
+    refuse(place_, fmt::format("sample {} (counted from 0) is \"{}\", not a finite number", volts.size(),
+                               base::escaped(field, 40)));
   }
 
   float scaled(double value) const {
-    const double volt = value * place_.options->scale_v.value_or(1) + place_.options->offset_v.value_or(0);
+    const double volt = value * scale_v_ + offset_v_;
     if (std::abs(volt) <= static_cast<double>(std::numeric_limits<float>::max())) return static_cast<float>(volt);
     refuse(place_, fmt::format("sample {} (counted from 0) is {}, not a voltage", volts.size(), volt));
   }
 
-  std::string_view rest_;
+  const CsvLayout& layout_;
   Place place_;
-  std::size_t columns_ = 0;
-  std::size_t headings_ = 0;
+  std::optional<std::size_t> time_;
+  std::size_t channel_;
+  double scale_v_, offset_v_, time_factor_;
+  CsvFields fields_;
 };
 
-double rate_from(const std::vector<double>& times, const std::vector<std::size_t>& lines, const ReadOptions& options) {
+constexpr const char* uneven_advice =
+    "samples must be evenly spaced: were lines lost? If the times are only rounded, keep the volts and give --rate";
+
+// Names the line at which the spacing departs most from the usual one.
+[[noreturn]] void refuse_uneven(const BodyReader& body, const ReadOptions& options) {
+  const std::vector<double>& times = body.times_s;
+  std::vector<double> steps(times.size() - 1);
+  for (std::size_t i = 0; i < steps.size(); ++i) steps[i] = times[i + 1] - times[i];
+  std::vector<double> sorted = steps;
+  const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>((sorted.size() - 1) / 2);
+  std::nth_element(sorted.begin(), middle, sorted.end());
+  const auto worst = std::max_element(
+      steps.begin(), steps.end(), [&](double a, double b) { return std::abs(a - *middle) < std::abs(b - *middle); });
+  const auto i = static_cast<std::size_t>(worst - steps.begin());
+  refuse({&options, body.line_of(i + 1)},
+         fmt::format("time {:.9g} s comes {:.6g} s after the one before, expected {:.6g} s as between most others",
+                     times[i + 1], *worst, *middle),
+         uneven_advice);
+}
+
+double rate_from(const BodyReader& body, const ReadOptions& options) {
+  const std::vector<double>& times = body.times_s;
   Place place{&options};
   if (times.size() < 2) refuse(place, "has one sample: two or more times are needed to know the rate");
+  for (std::size_t i = 1; i < times.size(); ++i) {
+    if (times[i] >= times[i - 1]) continue;
+    place.line = body.line_of(i);
+    refuse(place, fmt::format("time goes backwards: {:.9g} s after {:.9g} s, expected to rise", times[i], times[i - 1]),
+           "one record per file; were two joined?");
+  }
   const double step = (times.back() - times.front()) / static_cast<double>(times.size() - 1);
-  if (!(step > 0) || !std::isfinite(1 / step)) {
-    refuse(place, fmt::format("times run from {} s to {} s, expected to rise", times.front(), times.back()));
+  if (!(step > 0) || !std::isfinite(step) || !std::isfinite(1 / step)) {
+    place.line = body.line_of(1);
+    refuse(place, fmt::format("times run from {} s to {} s, expected to rise", times.front(), times.back()),
+           "if this column is no time, keep the column of volts and give --rate");
   }
   for (std::size_t i = 0; i < times.size(); ++i) {
-    const double off = (times[i] - times.front()) / step - static_cast<double>(i);
-    if (std::abs(off) > most_off) {
-      place.line = lines[i];
-      refuse(place, fmt::format("time {} s lies {:.2f} samples off even spacing of {} s", times[i], off, step),
-             "samples must be evenly spaced; were lines lost?");
-    }
+    if (!(std::abs((times[i] - times.front()) / step - static_cast<double>(i)) <= most_off))
+      refuse_uneven(body, options);
   }
   const double rate_hz = 1 / step;
   if (!options.rate_hz) return rate_hz;
-  if (std::abs(*options.rate_hz / rate_hz - 1) > 0.01) {
+  if (std::abs(*options.rate_hz / rate_hz - 1) > rates_agree) {
     refuse(place, fmt::format("times give {:.6g} samples per second, --rate says {:.6g}", rate_hz, *options.rate_hz),
            "leave out --rate, or the column of times");
   }
   return *options.rate_hz;
 }
 
-void require_usable(const ReadOptions& options) {
-  const Place place{&options};
-  if (options.rate_hz && (!(*options.rate_hz > 0) || !std::isfinite(*options.rate_hz))) {
-    refuse(place, fmt::format("sample rate {} Hz, expected above 0", *options.rate_hz));
+std::string separated(const CsvLayout& layout) {
+  if (layout.column_count() == 1) return "one column";
+  switch (layout.dialect.separator) {
+    case ';': return "semicolon-separated";
+    case '\t': return "tab-separated";
+    case ',': return "comma-separated";
+    default: return "separated by blanks";
   }
-  if (options.scale_v && (!std::isfinite(*options.scale_v) || *options.scale_v == 0)) {
-    refuse(place, fmt::format("scale {} V, expected a number other than 0", *options.scale_v));
+}
+
+std::vector<std::string> assumptions(const CsvLayout& layout, const CsvHeading& heading, const Columns& columns,
+                                     const ReadOptions& options, double rate_hz) {
+  std::vector<std::string> assumed{separated(layout),
+                                   fmt::format("decimal {}", layout.dialect.decimal == '.' ? "point" : "comma")};
+  const std::size_t lines = layout.headings.size();
+  if (lines > 0) assumed.push_back(fmt::format("{} header line{}", lines, lines == 1 ? "" : "s"));
+  if (columns.time) {
+    const CsvUnit& unit = heading.columns[*columns.time];
+    assumed.push_back(unit.text.empty() ? "time in s, as no unit is named" : "time in " + unit.text);
+  } else if (!options.rate_hz) {
+    assumed.push_back("sample interval from the heading");
   }
-  if (options.offset_v && !std::isfinite(*options.offset_v)) {
-    refuse(place, fmt::format("offset {} V, expected a number", *options.offset_v));
-  }
+  if (columns.is_numbered) assumed.push_back("first column counts the samples");
+  const CsvUnit& unit = heading.columns[columns.channels[columns.chosen]];
+  std::string in = "in V, as no unit is named";
+  if (options.scale_v)
+    in = fmt::format("at {:.6g} V for 1, as --scale says", *options.scale_v);
+  else if (unit.quantity == CsvQuantity::voltage && !unit.text.empty())
+    in = "in " + unit.text;
+  assumed.push_back(fmt::format("channel {} of {} {}", columns.chosen + 1, columns.channels.size(), in));
+  assumed.push_back(rate_text(rate_hz));
+  return assumed;
+}
+
+// Volts per number in the column.
+double scale_of(const CsvUnit& unit, const ReadOptions& options) {
+  if (options.scale_v) return *options.scale_v;
+  if (unit.quantity == CsvQuantity::voltage || unit.quantity == CsvQuantity::unknown) return unit.factor;
+  refuse({&options}, fmt::format("the column is in {}, expected V, mV or uV", unit.text.empty() ? "s" : unit.text),
+         "choose another with --channel, or add --scale with the volts for 1");
 }
 
 }  // namespace
 
 StoredWaveform read_csv(std::string_view text, const ReadOptions& options) {
-  require_usable(options);
-  Reader reader(text, options);
-  reader.read();
-  Waveform waveform;
-  if (!reader.times.empty()) {
-    waveform.rate_hz = rate_from(reader.times, reader.lines, options);
-  } else if (options.rate_hz) {
-    waveform.rate_hz = *options.rate_hz;
-  } else {
-    refuse({&options}, "has one column and no times", "add --rate with the samples per second");
+  detail::require_usable(options);
+  const CsvLayout layout = find_csv_layout(text, options);
+  const CsvHeading heading = read_csv_heading(layout);
+  const Columns columns = choose_columns(layout, heading, options);
+  const double scale_v = scale_of(heading.columns[columns.channels[columns.chosen]], options);
+  BodyReader body(layout, columns, options, scale_v, columns.time ? heading.columns[*columns.time].factor : 1);
+  body.read();
+  if (!columns.time && !options.rate_hz && !heading.interval_s) {
+    refuse({&options},
+           fmt::format("has {} column{} of numbers with a decimal {} and no times", columns.channels.size(),
+                       columns.channels.size() == 1 ? "" : "s", layout.dialect.decimal == '.' ? "point" : "comma"),
+           "add --rate with the samples per second");
   }
-  waveform.codes = std::move(reader.volts);
-  return StoredWaveform(std::move(waveform));
+  Waveform waveform;
+  if (columns.time) {
+    waveform.rate_hz = rate_from(body, options);
+  } else {
+    waveform.rate_hz = options.rate_hz ? *options.rate_hz : 1 / *heading.interval_s;
+  }
+  waveform.codes = std::move(body.volts);
+  const double rate_hz = waveform.rate_hz;
+  return StoredWaveform(std::move(waveform), assumptions(layout, heading, columns, options, rate_hz));
 }
 
 std::string write_csv(const WaveformView& waveform) {

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// Waveforms as text: "time,volts" per line (seconds, evenly spaced), or one column with the rate given beside. Columns
-// are parted by comma, semicolon, tab or blanks; numbers have a decimal point. Up to 64 lines before the first number
-// may be headings; empty lines and lines that begin with # are passed over. Bad lines are named with line and column,
-// bad values with the sample (counted from 0).
+// Waveforms as text, as oscilloscopes write them to a memory stick: any heading within the first 256 lines, columns
+// parted by semicolon, tab, comma or blanks, numbers with a decimal point or comma, a column of times or the sample
+// interval in the heading or beside, one or more channels. How the text was read stands in StoredWaveform::assumed().
+// Empty lines and lines that begin with # are passed over. Bad lines are named with line and column, bad values with
+// the sample (counted from 0). The pieces are csv_text.hpp, csv_layout.hpp and csv_heading.hpp.
 #pragma once
 
 #include <string>
@@ -12,8 +13,10 @@
 
 namespace eyelevel::signal {
 
-// The rate comes from the first and last time; each time must lie within 0.4 samples of even spacing. A rate given
-// beside the times must agree with them within 1 %, and then counts. Scale and offset are applied where they are given.
+// The first of several columns is time where its name or unit says so, or where nothing says otherwise. The rate comes
+// from the first and last time; each time must lie within 0.4 samples of even spacing. A rate given beside the times
+// must agree with them within 1 %, and then counts. Without times the rate given beside counts, else the heading's.
+// Volts come by the unit that the heading names (V if none); a scale given beside is used instead, an offset added.
 StoredWaveform read_csv(std::string_view text, const ReadOptions& options);
 
 // Heading "time_s,volts", one line per sample; times start at 0. Reads back to the same floats.

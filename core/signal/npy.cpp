@@ -11,6 +11,7 @@
 #include <string_view>
 
 #include "core/base/error.hpp"
+#include "core/signal/detail/refusal.hpp"
 
 namespace eyelevel::signal {
 
@@ -23,12 +24,7 @@ constexpr std::size_t preamble_size = 8;  // magic, major, minor
 constexpr const char* kinds_read = "expected int8, int16, float32 or float64 ('|i1', '<i2', '<f4', '<f8')";
 
 [[noreturn]] void refuse(const ReadOptions& options, std::string message, std::string advice = {}) {
-  base::ErrorRecord record;
-  record.code = base::ErrorCode::bad_input;
-  record.where = options.name;
-  record.message = std::move(message);
-  record.advice = std::move(advice);
-  throw base::Error(std::move(record));
+  detail::refuse({&options}, std::move(message), std::move(advice));
 }
 
 struct Header {
@@ -199,13 +195,6 @@ Sample sample_at(const std::byte* data, std::size_t i, bool big_endian) {
   return std::bit_cast<Sample>(raw);
 }
 
-// Volts that a float cannot hold are as wrong as NaN.
-void require_voltage(double value, std::size_t i, const ReadOptions& options) {
-  if (std::abs(value) <= static_cast<double>(std::numeric_limits<float>::max())) return;
-  refuse(options, fmt::format("sample {} (counted from 0) is {}, not a voltage", i, value),
-         "cut the record before it, or mend what wrote it");
-}
-
 template <class Sample, class Held = Sample>
 StoredWaveform hold(std::span<const std::byte> data, const Header& header, WaveformView about,
                     const ReadOptions& options) {
@@ -214,7 +203,7 @@ StoredWaveform hold(std::span<const std::byte> data, const Header& header, Wavef
     if (!big_endian && reinterpret_cast<std::uintptr_t>(data.data()) % alignof(Sample) == 0) {
       const std::span<const Sample> samples(reinterpret_cast<const Sample*>(data.data()), header.count);
       if constexpr (std::is_floating_point_v<Sample>) {
-        for (std::size_t i = 0; i < samples.size(); ++i) require_voltage(samples[i], i, options);
+        for (std::size_t i = 0; i < samples.size(); ++i) detail::require_voltage(samples[i], i, options);
       }
       about.codes = samples;
       return StoredWaveform(about);
@@ -223,7 +212,7 @@ StoredWaveform hold(std::span<const std::byte> data, const Header& header, Wavef
   std::vector<Held> samples(header.count);
   for (std::size_t i = 0; i < samples.size(); ++i) {
     const Sample sample = sample_at<Sample>(data.data(), i, big_endian);
-    if constexpr (std::is_floating_point_v<Sample>) require_voltage(sample, i, options);
+    if constexpr (std::is_floating_point_v<Sample>) detail::require_voltage(sample, i, options);
     samples[i] = static_cast<Held>(sample);
   }
   Waveform owned;
@@ -263,6 +252,7 @@ bool is_npy(std::span<const std::byte> bytes) {
 }
 
 StoredWaveform read_npy(std::span<const std::byte> bytes, const ReadOptions& options) {
+  detail::chosen_channel(options, 1);
   const Header header = read_header(bytes, options);
   const std::size_t size = sample_size(header, options);
   const auto data = bytes.subspan(header.data_at);

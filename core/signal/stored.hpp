@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a waveform file gives: a view, with its samples either left where the caller's bytes are (no copy) or owned.
-// The formats are npy.hpp and csv.hpp; read_waveform tells them apart. Bytes are untrusted: every failure is an
-// Error(bad_input) that names the file, the byte or line, what was there and what would be right.
+// The formats are npy.hpp, wav.hpp, csv.hpp and raw.hpp; read_waveform tells them apart. Bytes are untrusted: every
+// failure is an Error(bad_input) that names the file, the byte or line, what was there and what would be right.
 // Ownership: while samples_are_borrowed(), the bytes that were read must stay (a base::MappedFile, for instance).
 #pragma once
 
@@ -10,35 +10,48 @@
 #include <span>
 #include <string>
 #include <variant>
+#include <vector>
 
 #include "core/signal/waveform.hpp"
 
 namespace eyelevel::signal {
 
+// How bare samples are written. Those of several bytes name the order of the bytes.
+enum class RawFormat { int8, uint8, int16le, int16be, uint16le, uint16be, float32le, float32be, float64le, float64be };
+
 // What the user said beside the file.
 struct ReadOptions {
-  std::string name = "waveform";   // as the user wrote it, for messages
-  std::optional<double> rate_hz;   // --rate: samples per second
-  std::optional<double> scale_v;   // --scale: volts per code; needed for integer codes
-  std::optional<double> offset_v;  // --offset: volts of code 0
+  std::string name = "waveform";       // as the user wrote it, for messages
+  std::optional<double> rate_hz;       // --rate: samples per second
+  std::optional<double> scale_v;       // --scale: volts per code; needed for integer codes
+  std::optional<double> offset_v;      // --offset: volts of code 0
+  std::optional<std::size_t> channel;  // --channel: counted from 1; the first if empty
+  std::optional<RawFormat> format;     // --format: bare samples, whatever the file looks like
 };
 
 class StoredWaveform {
  public:
-  explicit StoredWaveform(Waveform owned) : held_(std::move(owned)) {}
-  explicit StoredWaveform(WaveformView borrowed) : held_(borrowed) {}
+  explicit StoredWaveform(Waveform owned, std::vector<std::string> assumed = {})
+      : held_(std::move(owned)), assumed_(std::move(assumed)) {}
+  explicit StoredWaveform(WaveformView borrowed, std::vector<std::string> assumed = {})
+      : held_(borrowed), assumed_(std::move(assumed)) {}
 
   WaveformView view() const {
     if (const auto* owned = std::get_if<Waveform>(&held_)) return owned->view();
     return std::get<WaveformView>(held_);
   }
   bool samples_are_borrowed() const { return std::holds_alternative<WaveformView>(held_); }
+  // How the file was read where it could have been read otherwise: "decimal comma", "channel 1 of 2 in mV".
+  const std::vector<std::string>& assumed() const { return assumed_; }
 
  private:
   std::variant<Waveform, WaveformView> held_;
+  std::vector<std::string> assumed_;
 };
 
-// .npy by its first bytes, everything else as CSV.
+std::string rate_text(double rate_hz);  // "20 MSa/s", "44.1 kSa/s"
+
+// Bare samples where a format is given, else .npy and WAV by their first bytes, everything else as CSV.
 StoredWaveform read_waveform(std::span<const std::byte> bytes, const ReadOptions& options);
 
 }  // namespace eyelevel::signal

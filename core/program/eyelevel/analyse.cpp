@@ -120,7 +120,7 @@ std::string where_on_disc(const disc::QBlock& b) {
 void print_page(const Options& options, const WaveformFile& file, const disc::Analysis& a) {
   fmt::print("{}: {} samples, {:.3f} ms at {:.4g} MSa/s\n", options.file, a.samples, a.duration_s * 1e3,
              file.view.rate_hz / 1e6);
-  for (const auto& assumed : file.assumed) fmt::print("  taken as: {}\n", assumed);
+  if (!file.assumed.empty()) fmt::print("  read as: {}\n", fmt::join(file.assumed, ", "));
   if (a.has_eye) {
     fmt::print("\nThe eye (at the pad as our slicer sees it, before the player's own equaliser)\n");
     line("level, 11T peak to peak", a.level.peak_to_peak_v, 1, 4, "V");
@@ -166,9 +166,11 @@ int analyse(const Options& options) {
                                                  .errors_wanted = true,
                                                  .sound_wanted = !options.audio.empty(),
                                                  .strategy = options.strategy});
-  if (options.as_json)
-    fmt::print("{}\n", json::serialize(to_json(result, options.strategy)));
-  else
+  if (options.as_json) {
+    json::object object = to_json(result, options.strategy);
+    object["assumed"] = json::array(file->assumed.begin(), file->assumed.end());
+    fmt::print("{}\n", json::serialize(object));
+  } else
     print_page(options, *file, result);
   const bool good = result.has_eye && !result.disturbed;
   return give_sound(options, result) && good ? all_met : not_met;
@@ -180,10 +182,16 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
   auto options = std::make_shared<Options>();
   auto* command = subcommand(app, "analyse", "Eye and disc measurements of a stored waveform",
                              "eyelevel analyse capture.npy --rate 20e6 --scale 0.0094 --offset 1.1 --dark 0.45");
-  command->add_option("waveform", options->file, ".npy, or CSV with time,volts or one column")->required();
+  command
+      ->add_option("waveform", options->file, ".npy, CSV as oscilloscopes write it, WAV, or bare samples with --format")
+      ->required();
   command->add_option("--rate", options->reading.rate_hz, "samples per second, where the file does not say");
-  command->add_option("--scale", options->reading.scale_v, "volts per code of an integer .npy");
-  command->add_option("--offset", options->reading.offset_v, "volts at code 0 of an integer .npy");
+  command->add_option("--scale", options->reading.scale_v, "volts per code, or for 1 in a file of numbers");
+  command->add_option("--offset", options->reading.offset_v, "volts at code 0");
+  command->add_option("--channel", options->reading.channel,
+                      "which channel of the file, counted from 1 (else the first)");
+  command->add_option("--format", options->reading.format,
+                      "bare samples: int8, uint8, int16le, int16be, float32le, ...");
   command->add_option("--dark", options->dark_v, "voltage without light, amplifier alive");
   command->add_flag("--ac", options->ac, "the signal was a.c. coupled: top and dark are lost");
   command->add_flag("--json", options->as_json, "print JSON");

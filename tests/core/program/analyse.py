@@ -3,7 +3,10 @@
 import importlib.util
 import json
 import pathlib
+import struct
 import sys
+
+import numpy
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
 from program import TOP, as_json, expect, eyelevel, finish, folder  # noqa: E402
@@ -47,4 +50,58 @@ with folder() as at:
     expect("text that is no number is refused with its line", refused.returncode == 2 and "3" in refused.stderr, refused.stderr)
     refused = eyelevel("analyse", at / "nowhere.npy")
     expect("a file that is not there is refused by name", refused.returncode == 2 and "nowhere.npy" in refused.stderr, refused.stderr)
+
+# One record in every way of writing it gives what the .npy gives.
+TRUTH = document(DATA / "pressed-audio.json")
+CODES = numpy.load(DATA / "pressed-audio.npy")
+RATE, SCALE, OFFSET = TRUTH["rate_hz"], TRUTH["scale_v"], TRUTH["offset_v"]
+MILLIVOLTS = (CODES * SCALE + OFFSET) * 1e3
+
+
+def wav(samples, rate, channels):
+    data = samples.tobytes()
+    head = struct.pack("<HHIIHH", 1, channels, int(rate), int(rate) * channels * 2, channels * 2, 16)
+    return b"RIFF" + struct.pack("<I", 36 + len(data)) + b"WAVEfmt " + struct.pack("<I", 16) + head + b"data" + struct.pack("<I", len(data)) + data
+
+
+def comma(number, digits):
+    return f"{number:.{digits}f}".replace(".", ",")
+
+
+scaled = [f"--scale={SCALE}", f"--offset={OFFSET}"]
+ways = {}
+with folder() as at:
+    at = pathlib.Path(at)
+    (at / "stick.csv").write_bytes(("\ufeffGerät;Oszilloskop\r\nLänge;%d\r\n\r\nZeit;Kanal 1;Kanal 2\r\nµs;mV;V\r\n" % len(CODES)
+        + "".join(f"{comma(i / RATE * 1e6, 4)};{comma(v, 3)};0,0\r\n" for i, v in enumerate(MILLIVOLTS))).encode())
+    ways["CSV with decimal commas, microseconds and millivolts"] = ("stick.csv", [],
+        ["semicolon-separated", "decimal comma", "4 header lines", "time in us", "channel 1 of 2 in mV", "20 MSa/s"])
+    (at / "interval.csv").write_text(f"Sample Interval,{1 / RATE:.9g},s\nCH1 (mV)\n" + "".join(f"{v:.3f}\n" for v in MILLIVOLTS))
+    ways["CSV of one column with the interval in the heading"] = ("interval.csv", [],
+        ["one column", "decimal point", "2 header lines", "sample interval from the heading", "channel 1 of 1 in mV", "20 MSa/s"])
+    (at / "two.wav").write_bytes(wav(numpy.stack([CODES * 0, CODES], 1).astype("<i2"), RATE, 2))
+    ways["second channel of a WAV"] = ("two.wav", ["--channel=2", *scaled], ["WAV of int16", "channel 2 of 2", "20 MSa/s"])
+    CODES.astype("i1").tofile(at / "codes.bin")
+    ways["bare int8"] = ("codes.bin", ["--format=int8", f"--rate={RATE}", *scaled], ["bare int8 samples", "20 MSa/s"])
+    (CODES.astype("i2") * 256).astype(">i2").tofile(at / "codes16.bin")
+    ways["bare int16, big end first"] = ("codes16.bin", ["--format=int16be", f"--rate={RATE}", f"--scale={SCALE / 256}", f"--offset={OFFSET}"],
+        ["bare int16be samples", "20 MSa/s"])
+    for way, (name, arguments, assumed) in ways.items():
+        done = eyelevel("analyse", at / name, *arguments, f"--dark={TRUTH['dark_v']}", "--json")
+        got = as_json(done)
+        bad = judge.judge(TRUTH, got, done.returncode)
+        expect(f"{way}: every number within its tolerance", not bad, "\n       ".join(bad))
+        expect(f"{way}: what was assumed is said", got["assumed"] == assumed, got["assumed"])
+    page = eyelevel("analyse", at / "stick.csv")
+    expect("the page says how the file was read",
+           "read as: semicolon-separated, decimal comma, 4 header lines, time in us, channel 1 of 2 in mV, 20 MSa/s" in page.stdout, page.stdout)
+    refused = eyelevel("analyse", at / "codes.bin", "--format=int12", "--rate=20e6", "--scale=1")
+    expect("a format that is none is refused with those there are", refused.returncode == 2 and "int16be" in refused.stderr, refused.stderr)
+    refused = eyelevel("analyse", at / "codes.bin", "--format=int8", "--scale=1")
+    expect("bare samples without a rate are refused with what to add", refused.returncode == 2 and "--rate" in refused.stderr, refused.stderr)
+    # As `eyelevel export` leaves them: volts in the CSV, whatever the scale of the codes in the JSON beside it.
+    (at / "both.csv").write_text((at / "interval.csv").read_text())
+    (at / "both.json").write_text(json.dumps({"rate_hz": RATE, "scale_v": 0.5, "offset_v": 7}))
+    got = as_json(eyelevel("analyse", at / "both.csv", "--json"))
+    expect("a CSV beside an .npy's JSON is not scaled by it", abs(got["level"]["mean_v"] - MILLIVOLTS.mean() / 1e3) < 1e-4, got["level"])
 finish()

@@ -20,6 +20,24 @@ TEST_CASE("stored waveform: the format is told by the first bytes, not by the na
   CHECK(stored.view().volts(1) == 2.5);
 }
 
+TEST_CASE("stored waveform: a format beside the file is believed, whatever the bytes look like", "[signal]") {
+  signal::ReadOptions options;
+  options.rate_hz = 10e6;
+  options.scale_v = 1.0;
+  options.format = signal::RawFormat::int8;
+  const std::string csv = "1.5\n";
+  const auto stored = signal::read_waveform(std::as_bytes(std::span(csv)), options);
+  CHECK(stored.view().size() == 4);
+  CHECK(stored.view().volts(0) == '1');
+}
+
+TEST_CASE("stored waveform: rates are printed with the prefix that fits", "[signal]") {
+  CHECK(signal::rate_text(44100) == "44.1 kSa/s");
+  CHECK(signal::rate_text(20e6) == "20 MSa/s");
+  CHECK(signal::rate_text(2.5e9) == "2.5 GSa/s");
+  CHECK(signal::rate_text(0.5) == "0.5 Sa/s");
+}
+
 TEST_CASE("stored waveform: a moved one still shows its own samples", "[signal]") {
   signal::ReadOptions options;
   options.rate_hz = 10e6;
