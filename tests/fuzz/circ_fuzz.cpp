@@ -13,7 +13,9 @@ using namespace eyelevel::disc::circ;
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::vector<std::uint8_t> input(data, data + size);
-  Decoder decoder;
+  // The last byte chooses the strategy.
+  const unsigned choice = input.empty() ? 0 : input.back();
+  Decoder decoder({.c1_corrects = choice % 2 == 0 ? 2 : 1, .c2_erasures = choice / 2 % 2 == 0});
   std::int64_t frames = 0;
   // A record is a command byte and up to 32 symbols: frames are mostly silence, so that words are near codewords.
   for (std::size_t at = 0; at + 4 <= input.size(); at += 4) {
@@ -33,6 +35,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const auto& c1 = decoder.c1();
   const auto& c2 = decoder.c2();
   if (c1.words > frames || c1.e11 + c1.e21 + c1.e31 > c1.words) std::abort();
+  if (c1.e21_beside_e31 > c1.e21 || c1.uncorrectable_longest > c1.e31) std::abort();
+  if (c1.wrong_longest > c1.e11 + c1.e21 + c1.e31 || c1.wrong_longest < c1.uncorrectable_longest) std::abort();
   if (c2.words > c1.words || c2.e12 + c2.e22 + c2.e32 > c2.words) std::abort();
   return 0;
 }
