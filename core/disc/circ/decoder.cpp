@@ -15,6 +15,16 @@ constexpr std::uint32_t even_symbols = 0x55555555;
 constexpr std::uint32_t all_c2_symbols = (1U << c2_symbols) - 1;
 constexpr int oldest = interleave * (c2_symbols - 1);  // frames from the first to the last symbol of a C2 word
 
+// Marks of C2 words as marks of the bytes of an F1-frame.
+std::uint32_t bad_bytes(std::uint32_t late, std::uint32_t early) {
+  std::uint32_t bad = 0;
+  for (std::size_t byte = 0; byte < f1_bytes; ++byte) {
+    const std::size_t position = position_of_byte[byte];
+    bad |= ((position < 12 ? late : early) >> position & 1U) << byte;
+  }
+  return bad;
+}
+
 }  // namespace
 
 std::string describe(const CircStrategy& strategy) {
@@ -105,12 +115,13 @@ std::optional<DecodedFrame> Decoder::push(const F2Frame& frame, std::uint32_t in
     if (frames_ > oldest + 2) {
       // First delay section: the half behind the parity comes from the word two frames earlier.
       out.emplace();
+      const C2Word &late = corrected_[now % 4], &early = corrected_[(now - 2) % 4];
       for (std::size_t byte = 0; byte < f1_bytes; ++byte) {
         const std::size_t position = position_of_byte[byte];
-        const std::size_t slot = (position < 12 ? now : now - 2) % 4;
-        out->bytes[byte] = corrected_[slot][position];
-        if (corrected_bad_[slot] >> position & 1U) out->bad |= 1U << byte;
+        out->bytes[byte] = position < 12 ? late[position] : early[position];
       }
+      const std::uint32_t late_bad = corrected_bad_[now % 4], early_bad = corrected_bad_[(now - 2) % 4];
+      if ((late_bad | early_bad) != 0) out->bad = bad_bytes(late_bad, early_bad);
     }
   }
   before_ = frame;
