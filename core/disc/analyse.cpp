@@ -18,6 +18,7 @@
 #include "core/disc/clock/slicer.hpp"
 #include "core/disc/clock/smooth.hpp"
 #include "core/disc/clock/survey.hpp"
+#include "core/disc/detail/capture_advice.hpp"
 #include "core/disc/detail/decoded.hpp"
 #include "core/disc/detail/frames.hpp"
 #include "core/disc/detail/sections.hpp"
@@ -29,7 +30,6 @@
 namespace eyelevel::disc {
 namespace {
 
-constexpr double channel_rate_1x_hz = 4321800;  // ECMA-130 11.4, 21
 constexpr std::size_t samples_least = 256;
 
 class Analyser {
@@ -59,6 +59,9 @@ class Analyser {
   void warn(fmt::format_string<Args...> text, Args&&... args) {
     out_.warnings.push_back(fmt::format(text, std::forward<Args>(args)...));
   }
+  void advise(std::string sentence) {
+    if (!sentence.empty()) out_.warnings.push_back(std::move(sentence));
+  }
   double volts(double code) const { return code * wave_.scale_v + wave_.offset_v; }
   double ms_at(double sample) const { return 1e3 * sample / wave_.rate_hz; }
 
@@ -74,6 +77,7 @@ class Analyser {
     }
     if (wave_.size() < samples_least) {
       warn("{} samples are too few for an eye; at least {} are needed", wave_.size(), samples_least);
+      advise(detail::too_short_a_record(wave_.size(), wave_.rate_hz));
       out_.duration_s = wave_.duration_s();
       return false;
     }
@@ -119,6 +123,9 @@ class Analyser {
 
   bool refuse(std::string why) {
     warn("no eye: {}", why);
+    advise(detail::too_low_a_rate(wave_.rate_hz));
+    advise(detail::too_short_a_record(wave_.size(), wave_.rate_hz));
+    if (lock_.lattice.found()) advise(detail::speed_of(wave_.rate_hz / lock_.lattice.period, wave_.rate_hz).warning);
     return false;
   }
 
@@ -175,7 +182,7 @@ class Analyser {
 
   // The channel bit is that of the lock there is, or of the usual speeds where noise hides it.
   void lock_on_smoothed() {
-    const double bit_1x = wave_.rate_hz / channel_rate_1x_hz;
+    const double bit_1x = wave_.rate_hz / detail::channel_rate_1x_hz;
     std::vector<double> periods = {bit_1x, bit_1x / 2, bit_1x / 4};
     if (lock_.lattice.found()) periods = {lock_.lattice.period};
     for (const double period : periods) {
@@ -216,10 +223,9 @@ class Analyser {
     }
     period_ = bits > 0 ? time / bits : lock_.lattice.period;
     out_.channel_rate_hz = wave_.rate_hz / period_;
-    const double ratio = *out_.channel_rate_hz / channel_rate_1x_hz;
-    const double nearest = std::exp2(std::nearbyint(std::log2(ratio)));
-    out_.speed = std::abs(ratio / nearest - 1) < 0.15 ? nearest : ratio;
-    if (out_.speed == ratio) warn("the channel rate is {:.3g} times that of 1x: none of the usual speeds", ratio);
+    detail::SpeedFound found = detail::speed_of(*out_.channel_rate_hz, wave_.rate_hz);
+    out_.speed = found.speed;
+    advise(std::move(found.warning));
     out_.frames = static_cast<std::int64_t>(frames_.list.size());
     out_.sync_lost = frames_.sync_lost;
   }
@@ -315,8 +321,12 @@ class Analyser {
     out_.content = detail::content_of(out_.subcode);
     const bool any = std::any_of(out_.subcode.begin(), out_.subcode.end(), [](const QBlock& q) { return q.crc; });
     if (!any) {
-      warn("no complete subcode block was read in {:.3g} ms (one takes {:.3g} ms): what is played is unknown",
-           1e3 * out_.duration_s, 1e3 * efm::section_frames * efm::frame_bits / *out_.channel_rate_hz);
+      warn(
+          "no complete subcode block was read in {:.3g} ms (one takes {:.3g} ms, a record of {:.3g} ms surely holds "
+          "one): "
+          "what is played is unknown",
+          1e3 * out_.duration_s, 1e3 * efm::section_frames * efm::frame_bits / *out_.channel_rate_hz,
+          1e3 * detail::surely_a_block_s(*out_.channel_rate_hz));
     }
   }
 

@@ -104,4 +104,23 @@ with folder() as at:
     (at / "both.json").write_text(json.dumps({"rate_hz": RATE, "scale_v": 0.5, "offset_v": 7}))
     got = as_json(eyelevel("analyse", at / "both.csv", "--json"))
     expect("a CSV beside an .npy's JSON is not scaled by it", abs(got["level"]["mean_v"] - MILLIVOLTS.mean() / 1e3) < 1e-4, got["level"])
+
+# What was taken the wrong way says which way would do.
+with folder() as at:
+    at = pathlib.Path(at)
+    noise = numpy.random.default_rng(7).normal(0, 6000, 4 * 44100)
+    music = numpy.convolve(noise, numpy.ones(20) / 5, "same").clip(-32768, 32767).astype("<i2")
+    (at / "music.wav").write_bytes(wav(music, 44100, 2))
+    done = eyelevel("analyse", at / "music.wav", "--json")
+    got = as_json(done)
+    expect("stereo music has no eye", done.returncode == 1 and got["speed"] is None and got["level"]["i11_v"] is None, got)
+    expect("stereo music is told that its rate is too low, and which would do",
+           any("44.1 kSa/s is too low" in w and "7.8 MSa/s" in w for w in got["warnings"]), got["warnings"])
+    for wrong in (RATE / 2, RATE * 0.6, RATE * 1.5):
+        got = as_json(eyelevel("analyse", DATA / "pressed-audio.npy", f"--rate={wrong}", *scaled, "--json"))
+        expect(f"the wrong rate of {wrong / 1e6:g} MSa/s is no speed of a disc, and the right one is named",
+               any("none of the usual speeds" in w and "20 MSa/s" in w for w in got["warnings"]), got["warnings"])
+    numpy.save(at / "short.npy", CODES[:2000])
+    got = as_json(eyelevel("analyse", at / "short.npy", f"--rate={RATE}", *scaled, "--json"))
+    expect("too short a record says how long would do", any("too short" in w and "0.408 ms" in w for w in got["warnings"]), got["warnings"])
 finish()
