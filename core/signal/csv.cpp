@@ -22,6 +22,8 @@ using detail::refuse;
 
 // Of a sample: a lost line puts some time off by half a sample or more, rounding to a printed digit by less.
 constexpr double most_off = 0.4;
+// Of the usual step: in a few lines the mean hides a lost one, which makes a step of two.
+constexpr double most_leap = 0.75;
 constexpr double rates_agree = 0.01;
 
 // The columns that are read, by their place in the line.
@@ -190,20 +192,25 @@ class BodyReader {
 constexpr const char* uneven_advice =
     "samples must be evenly spaced: were lines lost? If the times are only rounded, keep the volts and give --rate";
 
-// Names the line at which the spacing departs most from the usual one.
-[[noreturn]] void refuse_uneven(const BodyReader& body, const ReadOptions& options) {
-  const std::vector<double>& times = body.times_s;
+double usual_step(const std::vector<double>& times) {
   std::vector<double> steps(times.size() - 1);
   for (std::size_t i = 0; i < steps.size(); ++i) steps[i] = times[i + 1] - times[i];
-  std::vector<double> sorted = steps;
-  const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>((sorted.size() - 1) / 2);
-  std::nth_element(sorted.begin(), middle, sorted.end());
-  const auto worst = std::max_element(
-      steps.begin(), steps.end(), [&](double a, double b) { return std::abs(a - *middle) < std::abs(b - *middle); });
-  const auto i = static_cast<std::size_t>(worst - steps.begin());
-  refuse({&options, body.line_of(i + 1)},
+  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>((steps.size() - 1) / 2);
+  std::nth_element(steps.begin(), middle, steps.end());
+  return *middle;
+}
+
+// Names the line at which the spacing departs most from the usual one.
+[[noreturn]] void refuse_uneven(const BodyReader& body, double usual, const ReadOptions& options) {
+  const std::vector<double>& times = body.times_s;
+  std::size_t worst = 1;
+  const auto departure = [&](std::size_t i) { return std::abs(times[i] - times[i - 1] - usual); };
+  for (std::size_t i = 2; i < times.size(); ++i) {
+    if (departure(i) > departure(worst)) worst = i;
+  }
+  refuse({&options, body.line_of(worst)},
          fmt::format("time {:.9g} s comes {:.6g} s after the one before, expected {:.6g} s as between most others",
-                     times[i + 1], *worst, *middle),
+                     times[worst], times[worst] - times[worst - 1], usual),
          uneven_advice);
 }
 
@@ -223,9 +230,11 @@ double rate_from(const BodyReader& body, const ReadOptions& options) {
     refuse(place, fmt::format("times run from {} s to {} s, expected to rise", times.front(), times.back()),
            "if this column is no time, keep the column of volts and give --rate");
   }
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    if (!(std::abs((times[i] - times.front()) / step - static_cast<double>(i)) <= most_off))
-      refuse_uneven(body, options);
+  const double usual = usual_step(times);
+  for (std::size_t i = 1; i < times.size(); ++i) {
+    const double off = (times[i] - times.front()) / step - static_cast<double>(i);
+    const bool leaps = std::abs(times[i] - times[i - 1] - usual) > most_leap * usual;
+    if (leaps || !(std::abs(off) <= most_off)) refuse_uneven(body, usual, options);
   }
   const double rate_hz = 1 / step;
   if (!options.rate_hz) return rate_hz;

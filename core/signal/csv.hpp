@@ -14,7 +14,8 @@
 namespace eyelevel::signal {
 
 // The first of several columns is time where its name or unit says so, or where nothing says otherwise. The rate comes
-// from the first and last time; each time must lie within 0.4 samples of even spacing. A rate given beside the times
+// from the first and last time; each time must lie within 0.4 samples of even spacing and each
+// step within 0.75 of the usual one. A rate given beside the times
 // must agree with them within 1 %, and then counts. Without times the rate given beside counts, else the heading's.
 // Volts come by the unit that the heading names (V if none); a scale given beside is used instead, an offset added.
 StoredWaveform read_csv(std::string_view text, const ReadOptions& options);

@@ -149,9 +149,9 @@ class HeadingReader {
       for (std::size_t k = 0; k < fields_.count; ++k) look_for_interval(i, k);
     }
     const std::size_t lines = layout_.headings.size();
-    for (std::size_t i = lines; i > 0 && lines - i < label_lines; --i) {
+    for (std::size_t i = lines; i > 0; --i) {
       split(i - 1, fields_);
-      if (!read_unit_key()) read_labels();
+      if (!read_unit_key() && lines - i < label_lines) read_labels();
     }
     return std::move(out_);
   }
@@ -165,10 +165,10 @@ class HeadingReader {
                          ? own
                          : separator_in_heading(line));
   }
-  // Blanks are part of names.
-  static char separator_in_heading(std::string_view line) {
+  // Blanks are part of names, and commas of numbers where they are the decimal sign.
+  char separator_in_heading(std::string_view line) const {
     const char separator = separator_in(line);
-    return separator == ' ' ? '\n' : separator;
+    return separator == ' ' || separator == layout_.dialect.decimal ? '\n' : separator;
   }
 
   void look_for_interval(std::size_t i, std::size_t k) {

@@ -51,6 +51,9 @@ TEST_CASE("csv heading: the interval is found beside, behind a colon and below i
     REQUIRE(found.interval_s);
     CHECK(*found.interval_s == Approx(50e-9).epsilon(1e-12));
   }
+  const auto comma = heading_of("Sampling rate: 20,0 MSa/s\n", "0,512\n0,498\n0,505\n");
+  REQUIRE(comma.interval_s);
+  CHECK(*comma.interval_s == Approx(50e-9).epsilon(1e-12));
   CHECK_FALSE(heading_of("Sample Interval,none\n").interval_s);
   CHECK_FALSE(heading_of("Sample Interval,0\n").interval_s);
   CHECK_FALSE(heading_of("Sample Rate,0\n").interval_s);
@@ -64,7 +67,7 @@ TEST_CASE("csv heading: names and units of columns may stand in one line or two"
   const auto one = heading_of("Time (ms),CH1 (mV)\n");
   CHECK(one.columns[0].factor == 1e-3);
   CHECK(one.columns[1].factor == 1e-3);
-  const auto keyed = heading_of("Vertical Units,mV\nHorizontal Units,us\nTime,CH1\n");
+  const auto keyed = heading_of("Vertical Units,mV\nHorizontal Units,us\nProbe,10\nDate,today\nBand,full\nTime,CH1\n");
   CHECK(keyed.columns[0].text == "us");
   CHECK(keyed.columns[1].text == "mV");
 }

@@ -163,8 +163,11 @@ TEST_CASE("csv: time that goes backwards is refused with its line", "[signal]") 
   CHECK_THAT(error_for("1,1\n0,2\n"), Catch::Contains("pad.csv:2: time goes backwards"));
 }
 
-TEST_CASE("csv: samples lost far into the file are named by their own line, not by where the mean gives way",
-          "[signal]") {
+TEST_CASE("csv: samples lost or doubled are named by their own line, however few or many lines there are", "[signal]") {
+  CHECK_THAT(error_for("time,volts\n0,0.1\n1e-6,0.2\n3e-6,0.3\n4e-6,0.4\n"),
+             Catch::Contains("pad.csv:4: time 3e-06 s comes 2e-06 s after the one before"));
+  CHECK_THAT(error_for("time,volts\n0,0.1\n1,0.2\n1,0.3\n2,0.4\n3,0.5\n"),
+             Catch::Contains("pad.csv:4: time 1 s comes 0 s"));
   // 1000 lines one second apart; after the 600th the time jumps by 100 s.
   std::string text = "time,volts\n";
   for (int i = 0; i < 1000; ++i) text += std::to_string(i < 600 ? i : i + 99) + ",0.5\n";
