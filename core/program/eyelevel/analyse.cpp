@@ -188,8 +188,9 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
   command->add_option("--rate", options->reading.rate_hz, "samples per second, where the file does not say");
   command->add_option("--scale", options->reading.scale_v, "volts per code, or for 1 in a file of numbers");
   command->add_option("--offset", options->reading.offset_v, "volts at code 0");
-  command->add_option("--channel", options->reading.channel,
-                      "which channel of the file, counted from 1 (else the first)");
+  command
+      ->add_option("--channel", options->reading.channel, "which channel of the file, counted from 1 (else the first)")
+      ->check(CLI::Range(1, 64));
   command->add_option("--format", options->reading.format,
                       "bare samples: int8, uint8, int16le, int16be, float32le, ...");
   command->add_option("--dark", options->dark_v, "voltage without light, amplifier alive");

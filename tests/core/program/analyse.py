@@ -99,6 +99,9 @@ with folder() as at:
     expect("a format that is none is refused with those there are", refused.returncode == 2 and "int16be" in refused.stderr, refused.stderr)
     refused = eyelevel("analyse", at / "codes.bin", "--format=int8", "--scale=1")
     expect("bare samples without a rate are refused with what to add", refused.returncode == 2 and "--rate" in refused.stderr, refused.stderr)
+    for channel in ("0", "-1", "3"):
+        refused = eyelevel("analyse", at / "two.wav", f"--channel={channel}", *scaled)
+        expect(f"channel {channel} of two is refused", refused.returncode == 2 and channel in refused.stderr and "channel" in refused.stderr, refused.stderr)
     # As `eyelevel export` leaves them: volts in the CSV, whatever the scale of the codes in the JSON beside it.
     (at / "both.csv").write_text((at / "interval.csv").read_text())
     (at / "both.json").write_text(json.dumps({"rate_hz": RATE, "scale_v": 0.5, "offset_v": 7}))
