@@ -36,9 +36,9 @@ struct RunSetting {
   // Opens the instrument of a bench entry as its kind. Throws base::Error when it cannot.
   std::function<task<std::unique_ptr<bench::Instrument>>(const bench::InstrumentEntry&)> open;
   bench::Operator& operator_;
-  std::string run;         // its id in the record
-  std::string serial;      // of the unit; may be empty
-  std::uint64_t seed = 0;  // of the spacing of captures
+  std::string run;                                // its id in the record
+  std::string serial;                             // of the unit; may be empty
+  std::uint64_t seed = 0;                         // of the spacing of captures
   std::optional<std::uint64_t> rehearsal_seed{};  // told in the record: with the unit's number it repeats the run
 };
 
