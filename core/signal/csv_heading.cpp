@@ -232,7 +232,7 @@ class HeadingReader {
 CsvUnit csv_unit_in(std::string_view label) {
   const std::string text = with_plain_micro(trimmed(label));
   for (const std::string& candidate :
-       {bracketed(text), text, text.substr(text.find_last_of("/") + 1), text.substr(text.find_last_of("_ ") + 1)}) {
+       {bracketed(text), text, text.substr(text.find_last_of('/') + 1), text.substr(text.find_last_of("_ ") + 1)}) {
     const CsvUnit unit = unit_named(candidate);
     if (unit.quantity != CsvQuantity::unknown) return unit;
   }
