@@ -45,8 +45,9 @@ class Analyser {
     if (find_eye()) {
       out_.has_eye = true;
       measure_clock();
-      measure_levels();
       measure_jitter();
+      measure_levels();
+      list_run_lengths();
       read_subcode();
       count_errors();
       note_faults();
@@ -231,7 +232,7 @@ class Analyser {
   }
 
   void measure_levels() {
-    const eye::EyeLevels levels = eye::eye_levels(codes_, runs_, rails_);
+    const eye::EyeLevels levels = eye::eye_levels(codes_, runs_, rails_, run_counts());
     if (balance_.slice) out_.slice_v = volts(*balance_.slice);
     if (!levels.i11_high || !levels.i11_low || !levels.i3_high || !levels.i3_low) {
       warn("there are no settled 11T or 3T runs of both kinds: levels are left empty");
@@ -244,6 +245,8 @@ class Analyser {
       return;
     }
     warn_when_flat(levels);
+    levels_low_ = levels.low;
+    levels_high_ = levels.high;
     if (levels.noise) out_.level_noise_v = *levels.noise * std::abs(wave_.scale_v);
     out_.level_runs = levels.i11_high->runs + levels.i11_low->runs;
     if (levels.i11_high->runs > 1 && levels.i11_low->runs > 1) {
@@ -305,7 +308,8 @@ class Analyser {
   }
 
   void measure_jitter() {
-    const eye::Jitter jitter = eye::run_length_jitter(runs_);
+    jitter_ = eye::run_length_jitter(runs_);
+    const eye::Jitter& jitter = jitter_;
     const double ns = period_ / wave_.rate_hz * 1e9;
     out_.runs = jitter.runs;
     if (jitter.all) out_.jitter_all_ns = *jitter.all * ns;
@@ -313,6 +317,41 @@ class Analyser {
       if (jitter.of_length[n]) out_.jitter_ns[n] = *jitter.of_length[n] * ns;
       if (!jitter.of_length[n]) warn("jitter of {}T is left empty: fewer than two runs of that length", n);
     }
+  }
+
+  eye::RunCounts run_counts() const {
+    eye::RunCounts counts;
+    for (std::size_t n = efm::run_min; n <= efm::run_max; ++n) {
+      counts.low[n] = jitter_.low[n].count;
+      counts.high[n] = jitter_.high[n].count;
+    }
+    return counts;
+  }
+
+  void list_run_lengths() {
+    const bool upright = wave_.scale_v > 0;
+    const bool more_is_lower =
+        options_.dark_v && out_.level.top_v && out_.level.bottom_v && *out_.level.top_v < *out_.level.bottom_v;
+    for (std::size_t n = efm::run_min; n <= efm::run_max; ++n) {
+      for (const bool is_land : {false, true}) {
+        const bool high = (is_land != more_is_lower) == upright;
+        add_run_lengths(static_cast<int>(n), is_land, (high ? jitter_.high : jitter_.low)[n],
+                        (high ? levels_high_ : levels_low_)[n]);
+      }
+    }
+  }
+
+  void add_run_lengths(int t, bool is_land, const eye::RunGroup& group, const std::optional<double>& level) {
+    const double ns = period_ / wave_.rate_hz * 1e9;
+    RunLengths& row = out_.run_lengths.emplace_back();
+    row.t = t;
+    row.is_land = is_land;
+    row.count = group.count;
+    if (level) row.level_v = volts(*level);
+    if (group.length_error) row.length_error_ns = *group.length_error * ns;
+    if (!group.jitter) return;
+    row.jitter_ns = *group.jitter * ns;
+    row.jitter_percent_t = *group.jitter * 100;
   }
 
   void read_subcode() {
@@ -412,7 +451,9 @@ class Analyser {
   clock::Balance balance_;
   detail::Frames frames_;
   std::vector<eye::Run> runs_;
-  double period_ = 0;  // mean channel bit, samples
+  eye::Jitter jitter_;
+  std::array<std::optional<double>, 12> levels_low_{}, levels_high_{};  // codes; empty where levels are left empty
+  double period_ = 0;                                                   // mean channel bit, samples
   std::size_t faults_ = 0;
 };
 

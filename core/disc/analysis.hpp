@@ -25,6 +25,18 @@ struct Levels {
   std::optional<double> mean_v;    // what a d.c. multimeter would show over the record
 };
 
+// Runs of one nominal length, pits or lands. Length error: mean length minus t channel bits; jitter: standard deviation
+// of the length about that mean, in units of the local clock. At the pad as our slicer sees it.
+struct RunLengths {
+  int t = 0;  // nominal length, channel bits, 3 to 11
+  bool is_land = false;
+  std::int64_t count = 0;
+  std::optional<double> level_v;          // mean level at the centre of the runs
+  std::optional<double> length_error_ns;  // positive: longer than nominal
+  std::optional<double> jitter_ns;        // needs two runs
+  std::optional<double> jitter_percent_t;
+};
+
 enum class Content { unknown, audio, data };
 
 struct MinSecFrame {
@@ -111,6 +123,7 @@ struct Analysis {
   std::optional<double> jitter_all_ns;                // pooled over all groups
   std::array<std::optional<double>, 12> jitter_ns{};  // [3]..[11], pits and lands pooled by count
   std::array<std::int64_t, 12> runs{};                // [3]..[11], pits and lands together
+  std::vector<RunLengths> run_lengths;                // 3T pits, 3T lands, ... 11T lands; empty without an eye
 
   std::int64_t frames = 0;     // channel frames wholly inside the record
   std::int64_t sync_lost = 0;  // losses between the first and the last sync

@@ -15,6 +15,14 @@ struct Group {
   double scatter() const { return count > 0 ? std::max(0.0, squares - sum * sum / count) : 0; }
 };
 
+RunGroup group_of(const Group& group) {
+  RunGroup out;
+  out.count = static_cast<std::int64_t>(group.count);
+  if (group.count > 0) out.length_error = group.sum / group.count;
+  if (group.count > 1) out.jitter = std::sqrt(group.scatter() / group.count);
+  return out;
+}
+
 }  // namespace
 
 Jitter run_length_jitter(std::span<const Run> runs) {
@@ -30,6 +38,8 @@ Jitter run_length_jitter(std::span<const Run> runs) {
   double scatter = 0, count = 0;
   for (std::size_t n = efm::run_min; n <= efm::run_max; ++n) {
     const Group &low = groups[0][n], &high = groups[1][n];
+    jitter.low[n] = group_of(low);
+    jitter.high[n] = group_of(high);
     jitter.runs[n] = static_cast<std::int64_t>(low.count + high.count);
     if (std::max(low.count, high.count) < 2) continue;
     jitter.of_length[n] = std::sqrt((low.scatter() + high.scatter()) / (low.count + high.count));

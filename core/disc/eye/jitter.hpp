@@ -14,11 +14,19 @@
 
 namespace eyelevel::disc::eye {
 
+// Runs of one nominal length and one side. In channel bits.
+struct RunGroup {
+  std::int64_t count = 0;
+  std::optional<double> length_error;  // mean length minus the nominal one
+  std::optional<double> jitter;        // standard deviation about the mean; needs two runs
+};
+
 // In channel bits. Index 3 to 11 is the nominal length.
 struct Jitter {
   std::optional<double> all;
   std::array<std::optional<double>, 12> of_length{};
   std::array<std::int64_t, 12> runs{};
+  std::array<RunGroup, 12> low{}, high{};  // in code, as Run::high
 };
 
 // A group needs two runs.

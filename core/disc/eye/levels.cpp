@@ -2,6 +2,7 @@
 #include "core/disc/eye/levels.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -14,6 +15,7 @@ namespace {
 // 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.5 T from the edges it is 0.01 %.
 constexpr double settled_t = 1.0;
 constexpr std::size_t centres_most = 1000;  // 4T runs looked at
+constexpr std::int64_t sampled_most = 256;  // about as many centres of 4T to 10T runs, each side
 
 double median_of(std::vector<double> values) {
   const auto half = static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -63,7 +65,13 @@ std::size_t drop_strays(Values& values, double slack) {
 template <class T>
 class Measure {
  public:
-  Measure(std::span<const T> x, const Rails& rails, std::size_t runs) : x_(x), rails_(rails) {
+  Measure(std::span<const T> x, const Rails& rails, std::size_t runs, const RunCounts& counts) : x_(x), rails_(rails) {
+    for (std::size_t n = efm::run_min + 1; n < efm::run_max; ++n) {
+      low_[n].every = std::max<std::int64_t>(1, counts.low[n] / sampled_most);
+      low_[n].wait = 1;
+      high_[n].every = std::max<std::int64_t>(1, counts.high[n] / sampled_most);
+      high_[n].wait = 1;
+    }
     high3_.reserve(runs / 4 + 16);  // a third of the runs are 3T
     low3_.reserve(runs / 4 + 16);
   }
@@ -73,6 +81,11 @@ class Measure {
     if (run.length == efm::run_min) take_centre(run, run.high ? high3_ : low3_);
     if (run.length == efm::run_min + 1 && high4_.size() + low4_.size() < centres_most) {
       take_centre(run, run.high ? high4_ : low4_);
+    }
+    Sampled& sampled = (run.high ? high_ : low_)[static_cast<std::size_t>(run.length)];
+    if (--sampled.wait == 0) {
+      sampled.wait = sampled.every;
+      take_centre(run, sampled.level);
     }
   }
 
@@ -91,6 +104,14 @@ class Measure {
     set(levels.i3_low, low3_);
     set(levels.i4_high, high4_);
     set(levels.i4_low, low4_);
+    for (std::size_t n = efm::run_min + 1; n < efm::run_max; ++n) {
+      if (!low_[n].level.empty()) levels.low[n] = level_of(low_[n].level).mean;
+      if (!high_[n].level.empty()) levels.high[n] = level_of(high_[n].level).mean;
+    }
+    if (levels.i3_low) levels.low[efm::run_min] = levels.i3_low->mean;
+    if (levels.i3_high) levels.high[efm::run_min] = levels.i3_high->mean;
+    if (levels.i11_low) levels.low[efm::run_max] = levels.i11_low->mean;
+    if (levels.i11_high) levels.high[efm::run_max] = levels.i11_high->mean;
     if (settled_high_ > 0) levels.clipped_high = clipped_high_ / settled_high_;
     if (settled_low_ > 0) levels.clipped_low = clipped_low_ / settled_low_;
     if (freedom_ > 0) levels.noise = std::sqrt(squares_ / freedom_);
@@ -148,9 +169,16 @@ class Measure {
     return value;
   }
 
+  // Every so-many-th run of a group; a wait of 0 never ends (3T and 11T are taken whole elsewhere).
+  struct Sampled {
+    std::int64_t every = 0, wait = 0;
+    std::vector<double> level;
+  };
+
   std::span<const T> x_;
   Rails rails_;
   Values high11_, low11_;
+  std::array<Sampled, 12> low_{}, high_{};
   std::vector<double> high3_, low3_, high4_, low4_;
   double squares_ = 0, freedom_ = 0;
   double settled_high_ = 0, settled_low_ = 0, clipped_high_ = 0, clipped_low_ = 0;
@@ -158,10 +186,11 @@ class Measure {
 
 }  // namespace
 
-EyeLevels eye_levels(const signal::CodesView& codes, std::span<const Run> runs, const Rails& rails) {
+EyeLevels eye_levels(const signal::CodesView& codes, std::span<const Run> runs, const Rails& rails,
+                     const RunCounts& counts) {
   return std::visit(
       [&]<class T>(std::span<const T> x) {
-        Measure<T> measure(x, rails, runs.size());
+        Measure<T> measure(x, rails, runs.size(), counts);
         for (const Run& run : runs) measure.take(run);
         return measure.result();
       },

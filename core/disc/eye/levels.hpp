@@ -4,7 +4,9 @@
 // All in codes; which side is light is not known here.
 #pragma once
 
+#include <array>
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <span>
 
@@ -22,7 +24,9 @@ struct Level {
 struct EyeLevels {
   std::optional<Level> i11_high, i11_low;
   std::optional<Level> i3_high, i3_low;
-  std::optional<Level> i4_high, i4_low;      // centre of 4T runs: as high as 11T where an amplifier is at its limit
+  std::optional<Level> i4_high, i4_low;  // centre of 4T runs: as high as 11T where an amplifier is at its limit
+  // Mean level at the centre, by nominal length: of 4T to 10T runs up to about 256 of each, spread over the record.
+  std::array<std::optional<double>, 12> low{}, high{};
   std::optional<double> noise;               // standard deviation of a settled sample about its run's level
   std::size_t left_out = 0;                  // 11T runs far from the others around them
   double clipped_high = 0, clipped_low = 0;  // share of the settled samples at or beyond the rails
@@ -33,6 +37,12 @@ struct Rails {
   double low = 0, high = 0;
 };
 
-EyeLevels eye_levels(const signal::CodesView& codes, std::span<const Run> runs, const Rails& rails);
+// `counts` are the runs of each nominal length and side.
+struct RunCounts {
+  std::array<std::int64_t, 12> low{}, high{};
+};
+
+EyeLevels eye_levels(const signal::CodesView& codes, std::span<const Run> runs, const Rails& rails,
+                     const RunCounts& counts);
 
 }  // namespace eyelevel::disc::eye

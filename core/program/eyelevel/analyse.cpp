@@ -60,6 +60,20 @@ json::object block_json(const disc::QBlock& b) {
   return o;
 }
 
+json::array run_lengths_json(const disc::Analysis& a) {
+  json::array rows;
+  for (const disc::RunLengths& r : a.run_lengths) {
+    rows.push_back(json::object{{"t", r.t},
+                                {"kind", r.is_land ? "land" : "pit"},
+                                {"count", r.count},
+                                {"level_v", number(r.level_v)},
+                                {"length_error_ns", number(r.length_error_ns)},
+                                {"jitter_ns", number(r.jitter_ns)},
+                                {"jitter_percent_t", number(r.jitter_percent_t)}});
+  }
+  return rows;
+}
+
 json::object to_json(const disc::Analysis& a, const disc::CircStrategy& strategy) {
   json::object o;
   o["speed"] = number(a.speed);
@@ -85,6 +99,7 @@ json::object to_json(const disc::Analysis& a, const disc::CircStrategy& strategy
   }
   o["jitter_ns"] = std::move(jitter);
   o["runs"] = std::move(runs);
+  o["run_lengths"] = run_lengths_json(a);
   o["frames"] = a.frames;
   o["sync_lost"] = a.sync_lost;
   json::array blocks;
@@ -117,6 +132,24 @@ std::string where_on_disc(const disc::QBlock& b) {
                      clock_text(*b.relative), b.absolute ? clock_text(*b.absolute) : "-");
 }
 
+std::string cell(const std::optional<double>& value, int digits) {
+  return value ? fmt::format("{:.{}f}", *value, digits) : "-";
+}
+
+// Pits and lands of one length side by side.
+void print_run_lengths(const disc::Analysis& a) {
+  fmt::print("\nRun lengths (at the pad as our slicer sees it): mean level, mean length error, jitter of the length\n");
+  fmt::print("       {:>39}   {:>39}\n", "pits: runs  level V  error ns  jitter ns",
+             "lands: runs  level V  error ns  jitter ns");
+  for (std::size_t i = 0; i + 1 < a.run_lengths.size(); i += 2) {
+    const auto half = [](const disc::RunLengths& r) {
+      return fmt::format("{:>10}{:>9}{:>10}{:>11}", r.count, cell(r.level_v, 4), cell(r.length_error_ns, 1),
+                         cell(r.jitter_ns, 1));
+    };
+    fmt::print("  {:>3}T {}   {}\n", a.run_lengths[i].t, half(a.run_lengths[i]), half(a.run_lengths[i + 1]));
+  }
+}
+
 void print_page(const Options& options, const WaveformFile& file, const disc::Analysis& a) {
   fmt::print("{}: {} samples, {:.3f} ms at {:.4g} MSa/s\n", options.file, a.samples, a.duration_s * 1e3,
              file.view.rate_hz / 1e6);
@@ -132,6 +165,7 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
     line("I11 / Itop", a.i11_over_top, 1, 3, "", "at least 0.6 (ECMA-130 12.2)");
     line("asymmetry", a.asymmetry, 100, 2, "%", "within 20 % (ECMA-130 12.3)");
     line("jitter of run lengths", a.jitter_all_ns, 1, 1, "ns");
+    print_run_lengths(a);
     fmt::print("\nThe disc\n");
     line("speed", a.speed, 1, 0, "x");
     line("channel clock", a.channel_rate_hz, 1e-6, 4, "MHz");

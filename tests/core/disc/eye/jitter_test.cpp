@@ -48,6 +48,19 @@ TEST_CASE("jitter: groups are pooled by count", "[disc]") {
   CHECK(*jitter.all == Approx(std::sqrt(0.03)));
 }
 
+TEST_CASE("jitter: each length and side has its count, mean length error and scatter", "[disc]") {
+  const std::vector<eye::Run> runs = {run_of(3.1, 3, true), run_of(3.3, 3, true), run_of(2.9, 3, false)};
+  const eye::Jitter jitter = eye::run_length_jitter(runs);
+  CHECK(jitter.high[3].count == 2);
+  CHECK(*jitter.high[3].length_error == Approx(0.2).margin(1e-6));  // the period is a float
+  CHECK(*jitter.high[3].jitter == Approx(0.1).margin(1e-6));
+  CHECK(jitter.low[3].count == 1);
+  CHECK(*jitter.low[3].length_error == Approx(-0.1).margin(1e-6));
+  CHECK_FALSE(jitter.low[3].jitter);
+  CHECK(jitter.low[4].count == 0);
+  CHECK_FALSE(jitter.low[4].length_error);
+}
+
 TEST_CASE("jitter: lengths are counted in the local clock", "[disc]") {
   std::vector<eye::Run> runs;
   for (const double period : {4.5, 4.6, 4.7, 4.8}) runs.push_back(run_of(5, 5, true, period));
