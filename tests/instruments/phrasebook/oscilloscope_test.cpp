@@ -171,7 +171,8 @@ TEST_CASE("oscilloscope: what is read back must serve what was asked", "[phraseb
       {"1.0E+1;DC;2.0E+0;1.0E+0;0;2E+7", "screen: asked 600 mV to 2.6 V, the instrument says 0 V to 2 V"},
       {"1.0E+1;DC;2.0E+1;1.6E+0;0;2E+7", "screen: asked 600 mV to 2.6 V, the instrument says -8.4 V to 11.6 V"},
       {"1.0E+1;DC;2.0E+0;1.6E+0;1;2E+7", "bandwidth: asked full, the instrument says 20 MHz"},
-      {"1.0E+1;DC;9.91E37;1.6E+0;0;2E+7", "screen: asked 600 mV to 2.6 V, the instrument says not a number to not a number"},
+      {"1.0E+1;DC;9.91E37;1.6E+0;0;2E+7",
+       "screen: asked 600 mV to 2.6 V, the instrument says not a number to not a number"},
   };
   for (const Row& row : rows) {
     Fixture f;
