@@ -1,9 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // Query round trip and block download over loopback, our client and server against plain sockets that move the same
 // bytes, in one run. The plain server is a thread with blocking calls, as a C program would have it; ours too has a
-// thread.
+// thread. All on one processor: on two that idle each waking costs tens of microseconds, and whether the system puts a
+// pair on one or on two is chance, so that two pairs would not be comparable.
 #include <netinet/in.h>
 #include <netinet/tcp.h>
+#include <sched.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
@@ -39,6 +41,25 @@ std::string block_answer() {
   scpi::append_block(bytes, std::string(block_bytes, '\x7f'));
   return bytes + "\n";
 }
+
+// This thread and those that it starts stay on one processor.
+class OnOneProcessor {
+ public:
+  OnOneProcessor() {
+    require(::sched_getaffinity(0, sizeof before_, &before_) == 0, "allowed processors");
+    cpu_set_t one;
+    CPU_ZERO(&one);
+    for (int cpu = 0; cpu < CPU_SETSIZE && CPU_COUNT(&one) == 0; ++cpu)
+      if (CPU_ISSET(cpu, &before_)) CPU_SET(cpu, &one);
+    require(::sched_setaffinity(0, sizeof one, &one) == 0, "staying on one processor");
+  }
+  OnOneProcessor(const OnOneProcessor&) = delete;
+  OnOneProcessor& operator=(const OnOneProcessor&) = delete;
+  ~OnOneProcessor() { ::sched_setaffinity(0, sizeof before_, &before_); }
+
+ private:
+  cpu_set_t before_{};
+};
 
 class Plain {
  public:
@@ -164,6 +185,7 @@ task<> ask(transport::Session& session, std::string_view message, int times, tra
 }  // namespace
 
 void transport_speed(Table& table) {
+  const OnOneProcessor one;
   const PlainServer plain_server;
   const Plain plain(plain_server.connect());
   const OurServer our_server;
