@@ -7,6 +7,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -66,6 +67,7 @@ struct C1Counts {
   std::int64_t uncorrectable_longest = 0;  // words in a row that were E31
   std::int64_t wrong_longest = 0;          // words in a row that were E11, E21 or E31
 };
+inline std::int64_t wrong_words(const C1Counts& c1) { return c1.e11 + c1.e21 + c1.e31; }
 // E12, E22: a C2 word corrected with one, with two or more (erasures allow up to four) wrong symbols; E32: not
 // correctable, its flagged symbols are lost.
 struct C2Counts {
@@ -149,7 +151,27 @@ struct AnalysisOptions {
   CircStrategy strategy = {};
 };
 
-// One pass over the samples. Never throws on strange samples: it answers with empty values and warnings.
+// A record whose samples come in blocks. What is held does not grow with its length, but for the lists of an Analysis.
+// Blocks of any size give the same result. Never throws on strange samples: it answers with empty values and warnings.
+// One StreamAnalyser belongs to one thread.
+class StreamAnalyser {
+ public:
+  // Rate, scale and screen of the samples and the type of their codes; samples that it holds are not looked at.
+  explicit StreamAnalyser(const signal::WaveformView& scale, const AnalysisOptions& options = {});
+  ~StreamAnalyser();
+  StreamAnalyser(StreamAnalyser&&) noexcept;
+  StreamAnalyser& operator=(StreamAnalyser&&) noexcept;
+
+  // The next samples, which need not stay. Codes of another type are a defect.
+  void take(const signal::CodesView& block);
+  // With the last samples, if any are left; afterwards nothing may be taken.
+  Analysis finish(const signal::CodesView& last);
+
+ private:
+  class Work;
+  std::unique_ptr<Work> work_;
+};
+
 Analysis analyse(const signal::WaveformView& waveform, const AnalysisOptions& options = {});
 
 }  // namespace eyelevel::disc

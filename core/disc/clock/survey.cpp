@@ -110,9 +110,10 @@ std::vector<std::uint8_t> dimmed_blocks(const Survey& s, const std::vector<doubl
   constexpr double part = 0.75, usual_part = 0.5;
   const std::size_t n = heights.size();
   const double highest = *std::max_element(heights.begin(), heights.end());
+  const double surely_open = std::max(part * highest, usual_part * s.amplitude);
   std::vector<std::uint8_t> low(n), dimmed(n);
   for (std::size_t i = 0; i < n; ++i) {
-    if (heights[i] >= part * highest) continue;
+    if (heights[i] >= surely_open) continue;
     const std::size_t from = i < reach ? 0 : i - reach, to = std::min(n, i + reach + 1);
     const double around = quantile(
         {heights.begin() + static_cast<std::ptrdiff_t>(from), heights.begin() + static_cast<std::ptrdiff_t>(to)}, 0.5);
@@ -128,25 +129,22 @@ std::vector<std::uint8_t> dimmed_blocks(const Survey& s, const std::vector<doubl
 }
 
 template <class T>
-Survey survey_of(std::span<const T> x, double rate_hz) {
+Survey survey_of(std::span<const T> x, double rate_hz, double amplitude_least) {
   Survey s;
   s.samples = x.size();
-  const double wanted = std::clamp(rate_hz * block_s, 1.0, static_cast<double>(x.size()) / 4);
-  s.block = std::max(block_least, static_cast<std::size_t>(wanted) / block_least * block_least);
-  double sum = 0;
+  s.block = std::min(block_samples(rate_hz), std::max(block_least, x.size() / 4 / block_least * block_least));
   for (std::size_t i = 0; i < x.size(); i += s.block) {
     const auto part = sums_of(x.subspan(i, std::min(s.block, x.size() - i)));
     s.block_low.push_back(static_cast<double>(part.low));
     s.block_high.push_back(static_cast<double>(part.high));
-    sum += part.sum;
+    s.block_sum.push_back(part.sum);
   }
-  s.mean = sum / static_cast<double>(x.size());
   s.low = *std::min_element(s.block_low.begin(), s.block_low.end());
   s.high = *std::max_element(s.block_high.begin(), s.block_high.end());
   std::vector<double> heights;
   heights.reserve(s.block_low.size());
   for (std::size_t i = 0; i < s.block_low.size(); ++i) heights.push_back(s.block_amplitude(i));
-  s.amplitude = quantile(heights, 0.9);
+  s.amplitude = std::max(quantile(heights, 0.9), amplitude_least);
   s.block_dimmed = dimmed_blocks(s, heights);
   s.noise = noise_of(x);
   return s;
@@ -165,8 +163,14 @@ double Survey::share_between() const {
   return all == 0 ? 0 : static_cast<double>(between) / static_cast<double>(all);
 }
 
-Survey survey(const signal::CodesView& codes, double rate_hz) {
-  return std::visit([&](const auto& x) { return survey_of(x, rate_hz); }, codes);
+std::size_t block_samples(double rate_hz) {
+  constexpr double most = 1 << 19;  // a quarter of the longest window
+  const double wanted = std::clamp(rate_hz * block_s, static_cast<double>(block_least), most);
+  return static_cast<std::size_t>(wanted) / block_least * block_least;
+}
+
+Survey survey(const signal::CodesView& codes, double rate_hz, double amplitude_least) {
+  return std::visit([&](const auto& x) { return survey_of(x, rate_hz, amplitude_least); }, codes);
 }
 
 AtRails at_rails(const signal::CodesView& codes, double low, double high) {
@@ -182,13 +186,18 @@ AtRails at_rails(const signal::CodesView& codes, double low, double high) {
       codes);
 }
 
-std::optional<std::vector<float>> with_finite_samples(const signal::CodesView& codes, std::size_t& replaced) {
-  replaced = 0;
+std::size_t no_numbers(const signal::CodesView& codes) {
   const auto* floats = std::get_if<std::span<const float>>(&codes);
-  if (floats == nullptr) return std::nullopt;
-  for (const float x : *floats) replaced += std::isfinite(x) ? 0 : 1;
-  if (replaced == 0) return std::nullopt;
-  std::vector<float> clean(floats->begin(), floats->end());
+  if (floats == nullptr) return 0;
+  std::size_t count = 0;
+  for (const float x : *floats) count += std::isfinite(x) ? 0 : 1;
+  return count;
+}
+
+std::optional<std::vector<float>> with_finite_samples(const signal::CodesView& codes) {
+  if (no_numbers(codes) == 0) return std::nullopt;
+  const auto& floats = std::get<std::span<const float>>(codes);
+  std::vector<float> clean(floats.begin(), floats.end());
   const auto first = std::find_if(clean.begin(), clean.end(), [](float x) { return std::isfinite(x); });
   float last = first == clean.end() ? 0.0F : *first;
   for (float& x : clean) {

@@ -1,38 +1,29 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/disc/detail/decoded.hpp"
 
-#include "core/disc/audio/sound.hpp"
-#include "core/disc/circ/decoder.hpp"
-#include "core/disc/sector/sector.hpp"
-
 namespace eyelevel::disc::detail {
 
-Decoded decode_frames(const std::vector<Frame>& frames, const CircStrategy& strategy, Content content,
-                      bool sound_wanted) {
-  const bool with_sectors = content != Content::audio, with_sound = content == Content::audio && sound_wanted;
-  circ::Decoder decoder(strategy);
-  sector::SectorReader sectors;
-  audio::SoundBuilder sound;
-  std::int64_t due = 0;
-  std::optional<std::int64_t> due_out;  // number of the F1-frame that comes out next if nothing is missing
-  for (const Frame& frame : frames) {
-    if (frame.number != due) decoder.gap();
-    due = frame.number + 1;
-    const auto out = decoder.push(frame.symbols, frame.invalid);
-    if (!out) continue;
-    const bool missing = due_out && *due_out != frame.number;
-    if (with_sectors) {
-      if (missing) sectors.gap();
-      sectors.push(out->bytes, out->bad);
-    } else if (with_sound) {
-      if (missing) sound.skip(frame.number - *due_out);
-      sound.push(out->bytes, out->bad);
-    }
-    due_out = due;
+void FrameDecoder::take(const Frame& frame, Content content) {
+  if (due_ && frame.number != *due_) decoder_.gap();
+  due_ = frame.number + 1;
+  const auto out = decoder_.push(frame.symbols, frame.invalid);
+  if (!out) return;
+  if (content != Content::audio) {
+    if (sector_due_ && *sector_due_ != frame.number) sectors_.gap();
+    sectors_.push(out->bytes, out->bad);
+    sector_due_ = due_;
   }
-  Decoded decoded{.c1 = decoder.c1(), .c2 = decoder.c2(), .sectors = {}, .sound = {}};
-  if (with_sectors) decoded.sectors = sectors.result();
-  if (with_sound) decoded.sound = sound.result();
+  if (sound_wanted_ && content != Content::data) {
+    if (sound_due_) sound_.skip(frame.number - *sound_due_);
+    sound_.push(out->bytes, out->bad);
+    sound_due_ = due_;
+  }
+}
+
+Decoded FrameDecoder::result(Content content) const {
+  Decoded decoded{.c1 = decoder_.c1(), .c2 = decoder_.c2(), .sectors = {}, .sound = {}};
+  if (content != Content::audio) decoded.sectors = sectors_.result();
+  if (content == Content::audio && sound_wanted_) decoded.sound = sound_.result();
   return decoded;
 }
 

@@ -4,11 +4,14 @@
 // give nothing.
 #pragma once
 
+#include <cstdint>
 #include <optional>
-#include <vector>
 
 #include "core/disc/analysis.hpp"
+#include "core/disc/audio/sound.hpp"
+#include "core/disc/circ/decoder.hpp"
 #include "core/disc/detail/frames.hpp"
+#include "core/disc/sector/sector.hpp"
 
 namespace eyelevel::disc::detail {
 
@@ -19,7 +22,23 @@ struct Decoded {
   std::optional<Sound> sound;      // of audio, if wanted
 };
 
-Decoded decode_frames(const std::vector<Frame>& frames, const CircStrategy& strategy, Content content,
-                      bool sound_wanted);
+// Takes frames one by one, with ascending numbers.
+class FrameDecoder {
+ public:
+  FrameDecoder(const CircStrategy& strategy, bool sound_wanted) : decoder_(strategy), sound_wanted_(sound_wanted) {}
+
+  // `content` is what the subcode has said up to here: audio holds no sectors, data no sound.
+  void take(const Frame& frame, Content content);
+  Decoded result(Content content) const;
+
+ private:
+  circ::Decoder decoder_;
+  bool sound_wanted_;
+  sector::SectorReader sectors_;
+  audio::SoundBuilder sound_;
+  std::optional<std::int64_t> due_;         // number of the frame that comes next if nothing is missing
+  std::optional<std::int64_t> sector_due_;  // of the F1-frame that the sectors wait for
+  std::optional<std::int64_t> sound_due_;
+};
 
 }  // namespace eyelevel::disc::detail

@@ -19,6 +19,7 @@ constexpr std::int64_t bridged_most = 8;  // frames without sync that are still 
 struct Start {
   std::int64_t number, bit;
   bool has_sync;
+  bool bridged = false, slipped = false;
 };
 
 bool stands_at(const std::vector<std::int64_t>& starts, std::int64_t bit) {
@@ -37,13 +38,13 @@ class Flywheel {
  public:
   explicit Flywheel(std::vector<std::int64_t> candidates) : candidates_(std::move(candidates)) {}
 
-  std::vector<Start> run(std::int64_t first_bit, Frames& frames) {
+  std::vector<Start> run(std::int64_t first_bit) {
     std::size_t i = 0;
     while (i < candidates_.size() && !is_supported(candidates_, candidates_[i])) ++i;
     if (i == candidates_.size()) return {};
     extend_backwards(candidates_[i], first_bit);
     starts_.push_back({0, candidates_[i], true});
-    for (++i; i < candidates_.size(); ++i) take(candidates_[i], frames);
+    for (++i; i < candidates_.size(); ++i) take(candidates_[i]);
     return std::move(starts_);
   }
 
@@ -54,23 +55,21 @@ class Flywheel {
     for (; m > 0; --m) starts_.push_back({-m, bit - m * frame_bits, false});
   }
 
-  void take(std::int64_t bit, Frames& frames) {
+  void take(std::int64_t bit) {
     const Start last = starts_.back();
     const std::int64_t distance = bit - last.bit;
     const std::int64_t count = (distance + frame_bits / 2) / frame_bits;
     const bool in_step = count > 0 && distance == count * frame_bits;
     if (!in_step && (count == 0 || !is_supported(candidates_, bit))) return;
-    if (!in_step || count > 2) ++frames.sync_lost;
     if (count <= bridged_most) {
-      frames.syncs_missed += count - 1;
       for (std::int64_t m = 1; m < count; ++m) {
         // After a slip the nearer end knows better where the frame lies.
         const bool from_left = 2 * m <= count;
         const std::int64_t there = from_left ? last.bit + m * frame_bits : bit - (count - m) * frame_bits;
-        starts_.push_back({last.number + m, there, false});
+        starts_.push_back({last.number + m, there, false, true});
       }
     }
-    starts_.push_back({last.number + count, bit, true});
+    starts_.push_back({last.number + count, bit, true, false, !in_step || count > 2});
   }
 
   std::vector<std::int64_t> candidates_;
@@ -115,6 +114,8 @@ class Reader {
     frame.number = start.number;
     frame.bit = start.bit;
     frame.has_sync = start.has_sync;
+    frame.bridged = start.bridged;
+    frame.slipped = start.slipped;
     const auto ahead = static_cast<double>(lattice_.bit[edge_] - start.bit);
     frame.start = edges_.at[edge_] - ahead * lattice_.period;
     if (frame.start < 0 || frame.start + static_cast<double>(last_bit) * lattice_.period > samples_) return false;
@@ -157,25 +158,25 @@ std::vector<std::size_t> sync_candidates(const clock::Lattice& lattice) {
   return found;
 }
 
-Frames find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples) {
-  Frames frames;
-  if (!lattice.found()) return frames;
+std::vector<Frame> find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples) {
+  if (!lattice.found()) return {};
   std::vector<std::int64_t> candidates;
   for (const std::size_t k : sync_candidates(lattice)) candidates.push_back(lattice.bit[k]);
   const std::size_t first_edge = lattice.stretches.front().first;
   const auto lead = static_cast<std::int64_t>(edges.at[first_edge] / lattice.period);
   std::vector<Start> starts =
-      Flywheel(std::move(candidates)).run(lattice.bit[first_edge] - std::min<std::int64_t>(lead, efm::run_max), frames);
-  if (starts.empty()) return frames;
+      Flywheel(std::move(candidates)).run(lattice.bit[first_edge] - std::min<std::int64_t>(lead, efm::run_max));
+  if (starts.empty()) return {};
   for (int m = 0; m < 2; ++m) {
     const Start last = starts.back();
     starts.push_back({last.number + 1, last.bit + frame_bits, false});
   }
   Reader reader(edges, lattice, samples);
-  frames.list.reserve(starts.size());
+  std::vector<Frame> frames;
+  frames.reserve(starts.size());
   for (const Start& start : starts) {
     Frame frame;
-    if (reader.read(start, frame)) frames.list.push_back(frame);
+    if (reader.read(start, frame)) frames.push_back(frame);
   }
   return frames;
 }

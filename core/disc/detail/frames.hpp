@@ -19,19 +19,16 @@ struct Frame {
   std::int64_t bit = 0;     // first channel bit
   double start = 0;         // sample of the first edge
   bool has_sync = false;
-  int control = 0;  // byte, efm::symbol_s0, symbol_s1 or symbol_invalid
+  bool bridged = false;  // it has none, but lies between two that have
+  bool slipped = false;  // sync was lost before it
+  int control = 0;       // byte, efm::symbol_s0, symbol_s1 or symbol_invalid
   circ::F2Frame symbols{};
   std::uint32_t invalid = 0;  // mask of symbols that are no codeword
 };
 
-struct Frames {
-  std::vector<Frame> list;  // ascending numbers; only frames wholly inside the record
-  std::int64_t sync_lost = 0;
-  std::int64_t syncs_missed = 0;  // bridged ones
-};
-
 // First edges of what looks like a frame sync.
 std::vector<std::size_t> sync_candidates(const clock::Lattice& lattice);
-Frames find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples);
+// Only frames wholly inside the samples, with ascending numbers.
+std::vector<Frame> find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples);
 
 }  // namespace eyelevel::disc::detail

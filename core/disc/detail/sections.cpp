@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <optional>
 
 #include "core/disc/efm/code.hpp"
 #include "core/disc/subcode/q.hpp"
@@ -13,36 +12,48 @@ namespace {
 
 using efm::section_frames;
 
-// Numbers of frames that begin a section.
-std::vector<std::int64_t> section_starts(const std::vector<Frame>& frames) {
-  std::vector<std::int64_t> seen;
-  for (std::size_t i = 0; i + 1 < frames.size(); ++i) {
-    const bool next = frames[i + 1].number == frames[i].number + 1;
-    if (next && frames[i].control == efm::symbol_s0 && frames[i + 1].control == efm::symbol_s1)
-      seen.push_back(frames[i].number);
+// Frames that are kept while no S0 and S1 have come: a fifth of a second at 1x.
+constexpr std::size_t kept_most = std::size_t{16} * section_frames;
+
+}  // namespace
+
+void SectionReader::take(const Frame& frame) {
+  if (!symbols_.empty()) {
+    const Symbol& before = symbols_.back();
+    const bool next = before.number + 1 == frame.number;
+    if (next && before.control == efm::symbol_s0 && frame.control == efm::symbol_s1) begins_at(before.number);
   }
-  std::vector<std::int64_t> starts;
-  if (seen.empty()) return starts;
-  // Sections follow each other without a break: one whose S0 or S1 is damaged lies where its neighbours say.
-  for (std::int64_t n = seen.front() - section_frames; n >= frames.front().number; n -= section_frames)
-    starts.push_back(n);
-  for (std::size_t i = 0; i < seen.size(); ++i) {
-    const std::int64_t end = i + 1 < seen.size() ? seen[i + 1] - section_frames / 2 : frames.back().number + 1;
-    for (std::int64_t n = seen[i]; n < end; n += section_frames) starts.push_back(n);
+  symbols_.push_back({frame.number, frame.control, frame.start});
+  if (!next_) {
+    if (symbols_.size() > kept_most) symbols_.pop_front();
+    return;
   }
-  std::sort(starts.begin(), starts.end());
-  return starts;
+  for (; *next_ + section_frames <= frame.number + 1; *next_ += section_frames) due_.push_back(*next_);
+  for (; !due_.empty() && due_.front() + section_frames <= frame.number + 1; due_.pop_front()) read(due_.front());
+  const std::int64_t wanted = due_.empty() ? *next_ : std::min(*next_, due_.front());
+  while (symbols_.size() > 1 && symbols_.front().number < wanted) symbols_.pop_front();
 }
 
-std::optional<QBlock> read_section(const std::vector<Frame>& frames, std::int64_t start, double rate_hz) {
-  if (start < frames.front().number || start + section_frames - 1 > frames.back().number) return std::nullopt;
-  auto at = std::lower_bound(frames.begin(), frames.end(), start,
-                             [](const Frame& frame, std::int64_t number) { return frame.number < number; });
+void SectionReader::begins_at(std::int64_t number) {
+  if (!next_) {
+    std::int64_t first = number;
+    while (first - section_frames >= symbols_.front().number) first -= section_frames;
+    next_ = first;
+  }
+  // One that would end more than half of itself behind this beginning is none.
+  for (; *next_ < number - section_frames / 2; *next_ += section_frames) due_.push_back(*next_);
+  next_ = number;
+}
+
+void SectionReader::read(std::int64_t first) {
+  auto at = std::lower_bound(symbols_.begin(), symbols_.end(), first,
+                             [](const Symbol& symbol, std::int64_t number) { return symbol.number < number; });
+  if (at == symbols_.end()) return;
   std::array<std::uint8_t, section_frames - 2> control{};
   int readable = 0;
-  const double first = at->start;
-  for (; at != frames.end() && at->number < start + section_frames; ++at) {
-    const std::int64_t place = at->number - start;
+  const double start = at->start;
+  for (; at != symbols_.end() && at->number < first + section_frames; ++at) {
+    const std::int64_t place = at->number - first;
     if (place < 2) {
       ++readable;
     } else if (at->control >= 0 && at->control < 256) {
@@ -50,33 +61,18 @@ std::optional<QBlock> read_section(const std::vector<Frame>& frames, std::int64_
       control[static_cast<std::size_t>(place - 2)] = static_cast<std::uint8_t>(at->control);
     }
   }
-  if (readable < section_frames / 2) return std::nullopt;  // hardly anything was seen of it
+  if (readable < section_frames / 2) return;  // hardly anything was seen of it
   QBlock block = subcode::parse_q(subcode::q_of_control_bytes(control));
   if (!block.crc) block = QBlock{};
-  block.start_s = first / rate_hz;
-  return block;
-}
-
-}  // namespace
-
-std::vector<QBlock> find_sections(const Frames& frames, double rate_hz) {
-  std::vector<QBlock> blocks;
-  if (frames.list.empty()) return blocks;
-  for (const std::int64_t start : section_starts(frames.list)) {
-    if (auto block = read_section(frames.list, start, rate_hz)) blocks.push_back(*block);
-  }
-  return blocks;
-}
-
-Content content_of(const std::vector<QBlock>& blocks) {
+  block.start_s = start / rate_hz_;
   constexpr int data_bit = 0x4;
-  int audio = 0, data = 0;
-  for (const QBlock& block : blocks) {
-    if (!subcode::is_usable(block)) continue;
-    ((block.control & data_bit) != 0 ? data : audio) += 1;
-  }
-  if (audio == data) return Content::unknown;
-  return audio > data ? Content::audio : Content::data;
+  if (subcode::is_usable(block)) ((block.control & data_bit) != 0 ? data_ : audio_) += 1;
+  blocks_.push_back(block);
+}
+
+Content SectionReader::content() const {
+  if (audio_ == data_) return Content::unknown;
+  return audio_ > data_ ? Content::audio : Content::data;
 }
 
 }  // namespace eyelevel::disc::detail

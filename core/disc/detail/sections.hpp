@@ -4,6 +4,9 @@
 // Not for the meaning of the bits: core/disc/subcode.
 #pragma once
 
+#include <cstdint>
+#include <deque>
+#include <optional>
 #include <vector>
 
 #include "core/disc/analysis.hpp"
@@ -11,9 +14,34 @@
 
 namespace eyelevel::disc::detail {
 
-std::vector<QBlock> find_sections(const Frames& frames, double rate_hz);
-// Audio or data by the CONTROL bits of the good blocks, lead-in included (there it is that of the track pointed to);
-// what most say; unknown where there are none or as many say the one as the other.
-Content content_of(const std::vector<QBlock>& blocks);
+// Takes frames one by one, with ascending numbers, and gives each block when its last frame has come. Sections follow
+// each other without a break: one whose S0 or S1 is damaged lies where its neighbours say.
+class SectionReader {
+ public:
+  explicit SectionReader(double rate_hz) : rate_hz_(rate_hz) {}
+
+  void take(const Frame& frame);
+  const std::vector<QBlock>& blocks() const { return blocks_; }
+  // Audio or data by the CONTROL bits of the good blocks so far, lead-in included (there it is that of the track
+  // pointed to); what most say; unknown where there are none or as many say the one as the other.
+  Content content() const;
+
+ private:
+  struct Symbol {  // the control symbol of a frame
+    std::int64_t number;
+    int control;
+    double start;
+  };
+
+  void begins_at(std::int64_t number);
+  void read(std::int64_t first);
+
+  double rate_hz_;
+  std::deque<Symbol> symbols_;
+  std::optional<std::int64_t> next_;  // where the section begins that is to be read next, if nothing says otherwise
+  std::deque<std::int64_t> due_;      // beginnings that are certain, their sections not yet complete
+  std::vector<QBlock> blocks_;
+  int audio_ = 0, data_ = 0;
+};
 
 }  // namespace eyelevel::disc::detail

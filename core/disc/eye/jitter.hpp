@@ -29,7 +29,21 @@ struct Jitter {
   std::array<RunGroup, 12> low{}, high{};  // in code, as Run::high
 };
 
-// A group needs two runs.
-Jitter run_length_jitter(std::span<const Run> runs);
+// Takes the runs of a record part by part.
+class RunLengthJitter {
+ public:
+  void take(std::span<const Run> runs);
+  // A group needs two runs.
+  Jitter result() const;
+
+ private:
+  struct Group {
+    double count = 0, sum = 0, squares = 0;  // of length minus n, channel bits
+
+    double scatter() const;
+    RunGroup result() const;
+  };
+  std::array<std::array<Group, 12>, 2> groups_{};  // low, high
+};
 
 }  // namespace eyelevel::disc::eye

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// Levels of the eye: the settled level of the longest runs (11T), high and low, and the level at the centre of the
-// shortest (3T). ECMA-130 2nd ed. 12.1, figure 6. Each level is the mean over runs of the level at the run's centre.
-// All in codes; which side is light is not known here.
+// Levels of the eye by nominal run length: the settled level of the longest runs (11T), and the level at the centre of
+// the others. ECMA-130 2nd ed. 12.1, figure 6. Each level is the mean over runs of the level at the run's centre. All
+// in codes; which side is light is not known here.
 #pragma once
 
 #include <array>
@@ -9,7 +9,9 @@
 #include <cstdint>
 #include <optional>
 #include <span>
+#include <vector>
 
+#include "core/disc/eye/moments.hpp"
 #include "core/disc/eye/runs.hpp"
 #include "core/signal/waveform.hpp"
 
@@ -22,11 +24,8 @@ struct Level {
 };
 
 struct EyeLevels {
-  std::optional<Level> i11_high, i11_low;
-  std::optional<Level> i3_high, i3_low;
-  std::optional<Level> i4_high, i4_low;  // centre of 4T runs: as high as 11T where an amplifier is at its limit
-  // Mean level at the centre, by nominal length: of 4T to 10T runs up to about 256 of each, spread over the record.
-  std::array<std::optional<double>, 12> low{}, high{};
+  // By nominal length, 3 to 11. Of 4T, 5T and 6T every fourth run is looked at.
+  std::array<std::optional<Level>, 12> low{}, high{};
   std::optional<double> noise;               // standard deviation of a settled sample about its run's level
   std::size_t left_out = 0;                  // 11T runs far from the others around them
   double clipped_high = 0, clipped_low = 0;  // share of the settled samples at or beyond the rails
@@ -37,12 +36,37 @@ struct Rails {
   double low = 0, high = 0;
 };
 
-// `counts` are the runs of each nominal length and side.
-struct RunCounts {
-  std::array<std::int64_t, 12> low{}, high{};
-};
+// Takes a record part by part.
+class LevelSums {
+ public:
+  explicit LevelSums(const Rails& rails) : rails_(rails) {}
 
-EyeLevels eye_levels(const signal::CodesView& codes, std::span<const Run> runs, const Rails& rails,
-                     const RunCounts& counts);
+  // Runs of these samples, a whole part of the record: 11T runs far from those around them are left out.
+  void take(const signal::CodesView& codes, std::span<const Run> runs);
+  EyeLevels result() const;
+
+ private:
+  // Levels of 11T runs of one part; `above` is how far each lies from the slicing level, which follows a moving
+  // baseline.
+  struct Longest {
+    std::vector<double> level, above;
+  };
+  struct Side {
+    std::array<Moments, 12> levels{};
+    std::array<std::int64_t, 12> seen{};
+    double settled = 0, clipped = 0;
+    Longest longest;
+  };
+  template <class T>
+  void take_runs(std::span<const T> x, std::span<const Run> runs);
+  template <class T>
+  void take_longest(std::span<const T> x, const Run& run, Side& side);
+  void drop_strays(Side& side, double slack);
+
+  Rails rails_;
+  Side low_, high_;
+  double squares_ = 0, freedom_ = 0;  // of settled samples about the level of their run
+  std::size_t left_out_ = 0;
+};
 
 }  // namespace eyelevel::disc::eye

@@ -34,8 +34,6 @@ json::value sectors_json(const disc::Sectors& sectors) {
           {"addresses", std::move(addresses)}};
 }
 
-std::int64_t wrong_words(const disc::C1Counts& c1) { return c1.e11 + c1.e21 + c1.e31; }
-
 // What so short a record can say of a limit that is meant for ten seconds.
 std::string about_rate(const disc::Analysis& a) {
   const double limit = limit_per_frame * *a.channel_rate_hz / frame_bits;
@@ -44,7 +42,7 @@ std::string about_rate(const disc::Analysis& a) {
   const std::string counted = fmt::format(
       "{} wrong of {} words in {:.3g} ms; the limit is {:.0f} /s over any {:.0f} s "
       "(ECMA-130 12.5.2).",
-      wrong_words(*a.c1), a.c1->words, 1e3 * seconds, limit, limit_over_s);
+      disc::wrong_words(*a.c1), a.c1->words, 1e3 * seconds, limit, limit_over_s);
   if (low > limit) return counted + " The whole interval lies above it.";
   if (high > limit) return counted + " It lies inside the interval: this record is too short to tell.";
   if (seconds >= limit_over_s) return counted + " The whole interval lies below it.";
@@ -107,7 +105,7 @@ void print_errors(const disc::Analysis& a, const disc::CircStrategy& strategy) {
              a.c1->e31);
   fmt::print("  C2: {} words, {} with one error, {} with more, {} not correctable\n", a.c2->words, a.c2->e12, a.c2->e22,
              a.c2->e32);
-  if (wrong_words(*a.c1) > 0) {
+  if (disc::wrong_words(*a.c1) > 0) {
     fmt::print("  longest burst: {} words in a row wrong, {} in a row not correctable\n", a.c1->wrong_longest,
                a.c1->uncorrectable_longest);
   }

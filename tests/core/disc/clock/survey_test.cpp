@@ -5,11 +5,20 @@
 
 #include <cmath>
 #include <limits>
+#include <numeric>
 
 #include "tests/support/eye_renderer.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::disc;
+
+namespace {
+
+double mean_of(const clock::Survey& survey) {
+  return std::accumulate(survey.block_sum.begin(), survey.block_sum.end(), 0.0) / static_cast<double>(survey.samples);
+}
+
+}  // namespace
 
 TEST_CASE("survey: mean, extremes, height and noise of an eye are those it was rendered with", "[disc]") {
   support::EyeSettings settings;
@@ -17,7 +26,7 @@ TEST_CASE("survey: mean, extremes, height and noise of an eye are those it was r
   settings.noise_v = 0.02;
   const support::Eye eye = support::render(settings);
   const clock::Survey s = clock::survey(eye.view().codes, eye.rate_hz);
-  CHECK(s.mean == Approx(eye.truth.mean_v).margin(0.001));
+  CHECK(mean_of(s) == Approx(eye.truth.mean_v).margin(0.001));
   CHECK(s.high == Approx(2.0 + 4 * 0.02).margin(0.03));  // the highest of some 10 000 settled samples: 3.9 sd
   CHECK(s.low == Approx(0.7 - 4 * 0.02).margin(0.03));
   CHECK(s.amplitude == Approx(1.3 + 6 * 0.02).margin(0.05));
@@ -31,7 +40,7 @@ TEST_CASE("survey: the mean of integer codes is exact", "[disc]") {
   for (int i = 0; i < 100001; ++i) codes.push_back(static_cast<std::int16_t>(i % 2 == 0 ? 32767 : -32768));
   const signal::CodesView view = std::span<const std::int16_t>(codes);
   // 50001 times 32767 and 50000 times -32768.
-  CHECK(clock::survey(view, 1e9).mean == Approx((50001.0 * 32767 - 50000.0 * 32768) / 100001));
+  CHECK(mean_of(clock::survey(view, 1e9)) == Approx((50001.0 * 32767 - 50000.0 * 32768) / 100001));
 }
 
 TEST_CASE("survey: a spot is dimmed with its borders, a dark part is a dropout", "[disc]") {
@@ -67,12 +76,22 @@ TEST_CASE("survey: samples at the rails are counted at each end", "[disc]") {
 TEST_CASE("survey: a sample that is no number becomes the one before it", "[disc]") {
   const float nan = std::numeric_limits<float>::quiet_NaN(), inf = std::numeric_limits<float>::infinity();
   const std::vector<float> volts = {nan, 1, 2, inf, nan, 3};
-  std::size_t replaced = 0;
-  const auto clean = clock::with_finite_samples(std::span<const float>(volts), replaced);
+  const auto clean = clock::with_finite_samples(std::span<const float>(volts));
   REQUIRE(clean);
   CHECK(*clean == std::vector<float>{1, 1, 2, 2, 2, 3});
-  CHECK(replaced == 3);
+  CHECK(clock::no_numbers(std::span<const float>(volts)) == 3);
   const std::vector<float> good = {1, 2};
-  CHECK_FALSE(clock::with_finite_samples(std::span<const float>(good), replaced));
-  CHECK(replaced == 0);
+  CHECK_FALSE(clock::with_finite_samples(std::span<const float>(good)));
+}
+
+TEST_CASE("survey: an eye far lower than the usual one is a fault all over", "[disc]") {
+  support::EyeSettings settings;
+  settings.duration_s = 0.005;
+  const support::Eye eye = support::render(settings);
+  const clock::Survey by_itself = clock::survey(eye.view().codes, eye.rate_hz);
+  CHECK(std::count(by_itself.block_dimmed.begin(), by_itself.block_dimmed.end(), 0) > 0);
+  const clock::Survey beside = clock::survey(eye.view().codes, eye.rate_hz, 3 * by_itself.amplitude);
+  CHECK(beside.amplitude == 3 * by_itself.amplitude);
+  CHECK(std::count(beside.block_dimmed.begin(), beside.block_dimmed.end(), 0) == 0);
+  CHECK(beside.is_dropout(0));
 }

@@ -32,28 +32,34 @@ std::vector<Frame> counted_frames(int count) {
   return frames;
 }
 
+Decoded decode_frames(const std::vector<Frame>& frames, Content content, bool sound_wanted) {
+  FrameDecoder decoder({}, sound_wanted);
+  for (const Frame& frame : frames) decoder.take(frame, content);
+  return decoder.result(content);
+}
+
 }  // namespace
 
 TEST_CASE("decoded: sound is for audio when wanted, sectors are for all but audio", "[disc]") {
   const auto frames = counted_frames(150);
-  const Decoded silent = decode_frames(frames, {}, Content::audio, false);
+  const Decoded silent = decode_frames(frames, Content::audio, false);
   CHECK_FALSE(silent.sound);
   CHECK_FALSE(silent.sectors);
-  const Decoded audio = decode_frames(frames, {}, Content::audio, true);
+  const Decoded audio = decode_frames(frames, Content::audio, true);
   REQUIRE(audio.sound);
   CHECK(audio.sound->samples.size() == (150 - circ::decode_delay) * 12);
   CHECK(audio.c1.words == 149);
-  const Decoded data = decode_frames(frames, {}, Content::data, true);
+  const Decoded data = decode_frames(frames, Content::data, true);
   CHECK_FALSE(data.sound);
   REQUIRE(data.sectors);
   CHECK(data.sectors->sectors == 0);
-  CHECK(decode_frames(frames, {}, Content::unknown, true).sectors);
+  CHECK(decode_frames(frames, Content::unknown, true).sectors);
 }
 
 TEST_CASE("decoded: sound keeps its time over a gap, what is missing is held", "[disc]") {
   auto frames = counted_frames(600);
   frames.erase(frames.begin() + 300, frames.begin() + 320);
-  const Decoded decoded = decode_frames(frames, {}, Content::audio, true);
+  const Decoded decoded = decode_frames(frames, Content::audio, true);
   REQUIRE(decoded.sound);
   const auto& samples = decoded.sound->samples;
   REQUIRE(samples.size() == (600 - circ::decode_delay) * 12);

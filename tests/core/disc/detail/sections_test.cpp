@@ -20,8 +20,8 @@ subcode::QBytes q_of_section(int section, int control) {
 }
 
 // Frames from `first` on, counted from the beginning of section 0; 100 samples each.
-detail::Frames frames_from(int first, int count, int control = 0) {
-  detail::Frames frames;
+std::vector<detail::Frame> frames_from(int first, int count, int control = 0) {
+  std::vector<detail::Frame> frames;
   for (int n = 0; n < count; ++n) {
     detail::Frame frame;
     const int place = (first + n) % efm::section_frames, section = (first + n) / efm::section_frames;
@@ -31,15 +31,23 @@ detail::Frames frames_from(int first, int count, int control = 0) {
     frame.control = place == 0   ? efm::symbol_s0
                     : place == 1 ? efm::symbol_s1
                                  : subcode::control_byte(q_of_section(section, control), false, place);
-    frames.list.push_back(frame);
+    frames.push_back(frame);
   }
   return frames;
 }
 
+detail::SectionReader read(const std::vector<detail::Frame>& frames) {
+  detail::SectionReader reader(1000);
+  for (const detail::Frame& frame : frames) reader.take(frame);
+  return reader;
+}
+
+std::vector<QBlock> blocks_of(const std::vector<detail::Frame>& frames) { return read(frames).blocks(); }
+
 }  // namespace
 
 TEST_CASE("sections: only those wholly inside are given, in order and with their place in the record", "[disc]") {
-  const auto blocks = detail::find_sections(frames_from(50, 3 * 98), 1000);
+  const auto blocks = blocks_of(frames_from(50, 3 * 98));
   REQUIRE(blocks.size() == 2);
   for (std::size_t i = 0; i < 2; ++i) {
     CHECK(blocks[i].crc);
@@ -50,26 +58,26 @@ TEST_CASE("sections: only those wholly inside are given, in order and with their
 }
 
 TEST_CASE("sections: exactly 98 frames are one section, 97 are none", "[disc]") {
-  CHECK(detail::find_sections(frames_from(0, 98), 1000).size() == 1);
-  CHECK(detail::find_sections(frames_from(0, 97), 1000).empty());
-  CHECK(detail::find_sections(frames_from(1, 98), 1000).empty());
-  CHECK(detail::find_sections({}, 1000).empty());
+  CHECK(blocks_of(frames_from(0, 98)).size() == 1);
+  CHECK(blocks_of(frames_from(0, 97)).empty());
+  CHECK(blocks_of(frames_from(1, 98)).empty());
+  CHECK(blocks_of({}).empty());
 }
 
 TEST_CASE("sections: one whose S0 is damaged is found from its neighbours", "[disc]") {
   for (const std::size_t damaged : {0U, 98U, 196U}) {
-    detail::Frames frames = frames_from(0, 3 * 98);
-    frames.list[damaged].control = efm::symbol_invalid;
-    const auto blocks = detail::find_sections(frames, 1000);
+    std::vector<detail::Frame> frames = frames_from(0, 3 * 98);
+    frames[damaged].control = efm::symbol_invalid;
+    const auto blocks = blocks_of(frames);
     REQUIRE(blocks.size() == 3);
     for (const QBlock& block : blocks) CHECK(block.crc);
   }
 }
 
 TEST_CASE("sections: a damaged Q bit gives a block without content", "[disc]") {
-  detail::Frames frames = frames_from(0, 2 * 98);
-  frames.list[40].control ^= 0x40;
-  const auto blocks = detail::find_sections(frames, 1000);
+  std::vector<detail::Frame> frames = frames_from(0, 2 * 98);
+  frames[40].control ^= 0x40;
+  const auto blocks = blocks_of(frames);
   REQUIRE(blocks.size() == 2);
   CHECK_FALSE(blocks[0].crc);
   CHECK(blocks[0].track == 0);
@@ -78,17 +86,19 @@ TEST_CASE("sections: a damaged Q bit gives a block without content", "[disc]") {
 }
 
 TEST_CASE("sections: of one with hardly a frame nothing is said, numbers go on behind the gap", "[disc]") {
-  detail::Frames frames = frames_from(0, 4 * 98);
-  std::erase_if(frames.list, [](const detail::Frame& f) { return f.number > 100 && f.number < 190; });
-  const auto blocks = detail::find_sections(frames, 1000);
+  std::vector<detail::Frame> frames = frames_from(0, 4 * 98);
+  std::erase_if(frames, [](const detail::Frame& f) { return f.number > 100 && f.number < 190; });
+  const auto blocks = blocks_of(frames);
   REQUIRE(blocks.size() == 3);
   CHECK(*blocks[1].absolute == subcode::time_of(9002));
 }
 
 TEST_CASE("sections: content is audio or data by CONTROL, unknown without a good block", "[disc]") {
-  CHECK(detail::content_of(detail::find_sections(frames_from(0, 200, 0), 1000)) == Content::audio);
-  CHECK(detail::content_of(detail::find_sections(frames_from(0, 200, 2), 1000)) == Content::audio);
-  CHECK(detail::content_of(detail::find_sections(frames_from(0, 200, 4), 1000)) == Content::data);
-  CHECK(detail::content_of({}) == Content::unknown);
-  CHECK(detail::content_of({QBlock{}}) == Content::unknown);
+  CHECK(read(frames_from(0, 200, 0)).content() == Content::audio);
+  CHECK(read(frames_from(0, 200, 2)).content() == Content::audio);
+  CHECK(read(frames_from(0, 200, 4)).content() == Content::data);
+  CHECK(read({}).content() == Content::unknown);
+  std::vector<detail::Frame> damaged = frames_from(0, 98);
+  damaged[40].control ^= 0x40;
+  CHECK(read(damaged).content() == Content::unknown);
 }

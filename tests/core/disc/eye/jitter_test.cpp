@@ -16,6 +16,12 @@ eye::Run run_of(double length_t, int nominal, bool high, double period = 4.6277)
   return {1000, 1000 + length_t * period, static_cast<float>(period), 0, nominal, high};
 }
 
+eye::Jitter jitter_of(const std::vector<eye::Run>& runs) {
+  eye::RunLengthJitter jitter;
+  jitter.take(runs);
+  return jitter.result();
+}
+
 }  // namespace
 
 TEST_CASE("jitter: each group is taken about its own mean, so a level or length that is off does not count", "[disc]") {
@@ -27,7 +33,7 @@ TEST_CASE("jitter: each group is taken about its own mean, so a level or length 
     const double deviation = (high ? 0.2 : -0.2) + 0.02 * (n - 7);
     runs.push_back(run_of(n + deviation + random.normal(0, 0.05), n, high));
   }
-  const eye::Jitter jitter = eye::run_length_jitter(runs);
+  const eye::Jitter jitter = jitter_of(runs);
   REQUIRE(jitter.all);
   CHECK(*jitter.all == Approx(0.05).epsilon(0.02));  // standard deviation of 20 000 values: 0.5 %
   std::int64_t count = 0;
@@ -42,7 +48,7 @@ TEST_CASE("jitter: groups are pooled by count", "[disc]") {
   // 3T: two runs with variance 0.01; 4T: four with variance 0.04. (2 x 0.01 + 4 x 0.04) / 6 = 0.03.
   std::vector<eye::Run> runs = {run_of(2.9, 3, true), run_of(3.1, 3, true)};
   for (const double off : {-0.2, 0.2, -0.2, 0.2}) runs.push_back(run_of(4 + off, 4, false));
-  const eye::Jitter jitter = eye::run_length_jitter(runs);
+  const eye::Jitter jitter = jitter_of(runs);
   CHECK(*jitter.of_length[3] == Approx(0.1));
   CHECK(*jitter.of_length[4] == Approx(0.2));
   CHECK(*jitter.all == Approx(std::sqrt(0.03)));
@@ -50,7 +56,7 @@ TEST_CASE("jitter: groups are pooled by count", "[disc]") {
 
 TEST_CASE("jitter: each length and side has its count, mean length error and scatter", "[disc]") {
   const std::vector<eye::Run> runs = {run_of(3.1, 3, true), run_of(3.3, 3, true), run_of(2.9, 3, false)};
-  const eye::Jitter jitter = eye::run_length_jitter(runs);
+  const eye::Jitter jitter = jitter_of(runs);
   CHECK(jitter.high[3].count == 2);
   CHECK(*jitter.high[3].length_error == Approx(0.2).margin(1e-6));  // the period is a float
   CHECK(*jitter.high[3].jitter == Approx(0.1).margin(1e-6));
@@ -64,11 +70,11 @@ TEST_CASE("jitter: each length and side has its count, mean length error and sca
 TEST_CASE("jitter: lengths are counted in the local clock", "[disc]") {
   std::vector<eye::Run> runs;
   for (const double period : {4.5, 4.6, 4.7, 4.8}) runs.push_back(run_of(5, 5, true, period));
-  CHECK(*eye::run_length_jitter(runs).of_length[5] == Approx(0).margin(1e-6));
+  CHECK(*jitter_of(runs).of_length[5] == Approx(0).margin(1e-6));
 }
 
 TEST_CASE("jitter: a single run has none", "[disc]") {
-  const eye::Jitter jitter = eye::run_length_jitter(std::vector<eye::Run>{run_of(3, 3, true)});
+  const eye::Jitter jitter = jitter_of({run_of(3, 3, true)});
   CHECK_FALSE(jitter.of_length[3]);
   CHECK_FALSE(jitter.all);
   CHECK(jitter.runs[3] == 1);

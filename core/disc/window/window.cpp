@@ -1,0 +1,223 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/disc/window/window.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <cstdint>
+#include <optional>
+#include <span>
+
+#include "core/disc/circ/layout.hpp"
+#include "core/disc/clock/balance.hpp"
+#include "core/disc/clock/recovery.hpp"
+#include "core/disc/clock/slicer.hpp"
+#include "core/disc/clock/smooth.hpp"
+#include "core/disc/clock/survey.hpp"
+#include "core/disc/detail/capture_advice.hpp"
+#include "core/disc/efm/code.hpp"
+#include "core/disc/eye/runs.hpp"
+
+namespace eyelevel::disc::window {
+namespace {
+
+// Of the height of the window before: where a whole window is dim, that is the usual height, and slowly forgotten.
+constexpr double usual_part = 0.9;
+
+// Edges and channel bits of the window, as it came or smoothed.
+struct Lock {
+  std::optional<std::vector<float>> smooth;
+  clock::Survey survey;
+  double hysteresis = 0;
+  clock::Edges edges;
+  clock::Lattice lattice;
+
+  signal::CodesView codes(const signal::CodesView& raw) const {
+    return smooth ? signal::CodesView(std::span<const float>(*smooth)) : raw;
+  }
+  // Channel bits that were numbered.
+  std::int64_t bits() const {
+    std::int64_t sum = 0;
+    for (const clock::Stretch& s : lattice.stretches) sum += lattice.bit[s.last] - lattice.bit[s.first];
+    return sum;
+  }
+};
+
+Lock lock_on(const signal::CodesView& codes, const clock::Survey& survey) {
+  Lock lock;
+  lock.survey = survey;
+  lock.hysteresis = clock::hysteresis_for(survey);
+  lock.edges = clock::slice(codes, survey, clock::middle_level(codes, survey), lock.hysteresis);
+  lock.lattice = clock::recover(lock.edges);
+  return lock;
+}
+
+// The channel bit is that of the lock there is, or of the usual speeds where noise hides it.
+void lock_on_smoothed(const signal::CodesView& codes, double rate_hz, Lock& lock) {
+  const double bit_1x = rate_hz / detail::channel_rate_1x_hz;
+  std::vector<double> periods = {bit_1x, bit_1x / 2, bit_1x / 4};
+  if (lock.lattice.found()) periods = {lock.lattice.period};
+  for (const double period : periods) {
+    const std::size_t width = clock::smoothing_width(period);
+    if (width == 1) return;
+    std::vector<float> smooth = clock::smoothed(codes, width);
+    clock::Survey survey = clock::survey(std::span<const float>(smooth), rate_hz, lock.survey.amplitude * usual_part);
+    survey.noise = lock.survey.noise / std::sqrt(static_cast<double>(width));
+    Lock better = lock_on(std::span<const float>(smooth), survey);
+    if (!better.lattice.found() || 10 * better.bits() < 9 * lock.bits()) continue;
+    better.smooth = std::move(smooth);
+    lock = std::move(better);
+    return;
+  }
+}
+
+// Of all 14-bit groups one in 64 is a symbol by chance; where syncs stand, nearly all must be.
+bool are_code(const std::vector<detail::Frame>& frames) {
+  std::size_t synced = 0, bad = 0;
+  for (const detail::Frame& frame : frames) {
+    if (!frame.has_sync) continue;
+    ++synced;
+    bad += std::popcount(frame.invalid) > circ::f2_symbols / 4 ? 1 : 0;
+  }
+  return synced > 0 && 2 * bad < synced;
+}
+
+// One look at one window.
+class Look {
+ public:
+  Look(const signal::CodesView& codes, const Place& place, double rate_hz, Tally& tally)
+      : codes_(codes), place_(place), rate_hz_(rate_hz), tally_(tally) {}
+
+  void take_in(const eye::Rails& rails, double usual) {
+    const Span core = inside(place_.core);
+    tally_.samples += core.to - core.from;
+    clean_ = clock::with_finite_samples(codes_);
+    if (clean_) {
+      tally_.replaced += clock::no_numbers(part(core));
+      codes_ = std::span<const float>(*clean_);
+    }
+    survey_ = clock::survey(codes_, rate_hz_, usual_part * usual);
+    for (std::size_t block = core.from / survey_.block; block * survey_.block < core.to; ++block) {
+      tally_.sum += survey_.block_sum[block];
+    }
+    if (survey_.low > rails.low && survey_.high < rails.high) return;
+    const clock::AtRails at = clock::at_rails(part(core), rails.low, rails.high);
+    tally_.at_rails += at.low + at.high;
+  }
+
+  WindowFrames find_eye() {
+    if (!(survey_.amplitude > 0)) return refused("the signal does not move");
+    lock_ = lock_on(codes_, survey_);
+    constexpr double noisy = 0.015;  // of the eye; below, single samples do well
+    if (survey_.noise > noisy * survey_.amplitude) lock_on_smoothed(codes_, rate_hz_, lock_);
+    if (!lock_.lattice.found()) return refused("no channel clock can be found (no pair of frame syncs 588 T apart)");
+    constexpr double beating = 0.25;
+    if (lock_.survey.share_between() > beating) {
+      return refused(
+          fmt::format("the height of the signal comes and goes ({:.0f} % of the time between closed and open), as "
+                      "when the tracks are crossed",
+                      100 * lock_.survey.share_between()));
+    }
+    balance_ = clock::balance(lock_.codes(codes_), lock_.hysteresis, lock_.lattice, lock_.edges);
+    if (lock_.smooth) clock::reslice_on(codes_, balance_.level, clock::hysteresis_for(survey_), lock_.edges);
+    WindowFrames frames{detail::find_frames(lock_.edges, lock_.lattice, survey_.samples),
+                        efm::frame_bits * lock_.lattice.period};
+    if (!are_code(frames.list)) return refused("what looks like frames does not hold symbols of the channel code");
+    has_eye_ = true;
+    return frames;
+  }
+  bool has_eye() const { return has_eye_; }
+  double height() const { return survey_.amplitude; }
+
+  void measure() {
+    if (!tally_.any_eye) tally_.period = lock_.lattice.period;
+    tally_.any_eye = true;
+    measure_runs();
+    measure_edges();
+    note_dimmed();
+  }
+
+ private:
+  // From samples of the record to samples of the window.
+  Span inside(Span span) const { return {span.from - place_.start, span.to - place_.start}; }
+  bool in_core(double at) const {
+    const Span core = inside(place_.core);
+    return at >= static_cast<double>(core.from) && at < static_cast<double>(core.to);
+  }
+  // The first and the last window of a record reach to its ends.
+  signal::CodesView part(Span span) const {
+    return std::visit([&](const auto& x) -> signal::CodesView { return x.subspan(span.from, span.to - span.from); },
+                      codes_);
+  }
+
+  WindowFrames refused(std::string why) {
+    tally_.without_eye.add(place_.core);
+    if (tally_.refusal.empty()) {
+      tally_.refusal = std::move(why);
+      tally_.refused_period = lock_.lattice.found() ? lock_.lattice.period : 0;
+    }
+    return {};
+  }
+
+  void measure_runs() {
+    std::vector<eye::Run> runs = eye::usable_runs(lock_.edges, lock_.lattice, balance_, lock_.survey);
+    std::erase_if(runs, [&](const eye::Run& run) { return !in_core(run.start); });
+    for (const eye::Run& run : runs) {
+      tally_.run_samples += run.end - run.start;
+      tally_.run_bits += run.length;
+    }
+    tally_.lengths.take(runs);
+    tally_.levels.take(codes_, runs);
+  }
+
+  void measure_edges() {
+    for (const clock::Stretch& s : lock_.lattice.stretches) {
+      for (std::size_t k = s.first; k < s.last; ++k) {
+        if (!in_core(lock_.edges.at[k])) continue;
+        const std::int64_t bits = lock_.lattice.bit[k + 1] - lock_.lattice.bit[k];
+        const bool legal = bits >= efm::run_min && bits <= efm::run_max;
+        constexpr std::int64_t gap = 15;
+        tally_.gaps += bits < 0 || bits > gap ? 1 : 0;
+        tally_.illegal += legal ? 0 : 1;
+        if (!legal) continue;
+        tally_.locked += lock_.edges.run(k);
+        tally_.slice.add(balance_.level[k]);
+      }
+    }
+  }
+
+  void note_dimmed() {
+    const std::vector<std::uint8_t>& dimmed = lock_.survey.block_dimmed;
+    const std::size_t block = lock_.survey.block;
+    for (std::size_t i = 0; i < dimmed.size(); ++i) {
+      const std::size_t from = place_.start + i * block, to = std::min(from + block, place_.start + survey_.samples);
+      if (dimmed[i] != 0 && from >= place_.core.from && to <= place_.core.to) tally_.dimmed.add({from, to});
+    }
+  }
+
+  signal::CodesView codes_;
+  const Place& place_;
+  double rate_hz_;
+  Tally& tally_;
+  std::optional<std::vector<float>> clean_;
+  clock::Survey survey_;
+  Lock lock_;
+  clock::Balance balance_;
+  bool has_eye_ = false;
+};
+
+}  // namespace
+
+WindowFrames Looker::look(const signal::CodesView& codes, const Place& place, Tally& tally) {
+  Look look(codes, place, rate_hz_, tally);
+  look.take_in(rails_, usual_);
+  WindowFrames frames = look.find_eye();
+  if (!look.has_eye()) return {};
+  usual_ = look.height();
+  look.measure();
+  return frames;
+}
+
+}  // namespace eyelevel::disc::window

@@ -1,0 +1,39 @@
+// SPDX-License-Identifier: Apache-2.0
+// One window of a record, from samples to frames and sums. A window is long enough for a clock to be found in it and
+// short enough for the processor's caches; it overlaps its neighbours, so that the clock has settled where its own
+// part, the core, begins. What lies in the core is added to the tally.
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+#include "core/disc/detail/frames.hpp"
+#include "core/disc/window/tally.hpp"
+#include "core/signal/waveform.hpp"
+
+namespace eyelevel::disc::window {
+
+struct Place {
+  std::size_t start = 0;  // of the window's first sample in the record
+  Span core;
+};
+
+// Frames of a window, their numbers counted within it, their places in samples from the window's beginning.
+struct WindowFrames {
+  std::vector<detail::Frame> list;
+  double frame_samples = 0;  // length of a frame
+};
+
+class Looker {
+ public:
+  Looker(double rate_hz, const eye::Rails& rails) : rate_hz_(rate_hz), rails_(rails) {}
+
+  WindowFrames look(const signal::CodesView& codes, const Place& place, Tally& tally);
+
+ private:
+  double rate_hz_;
+  eye::Rails rails_;
+  double usual_ = 0;  // height of the eye in the last window that had one; 0 without
+};
+
+}  // namespace eyelevel::disc::window
