@@ -2,7 +2,8 @@
 #include "core/disc/sector/sector.hpp"
 
 #include <algorithm>
-#include <optional>
+
+#include "core/disc/subcode/q.hpp"
 
 namespace eyelevel::disc::sector {
 namespace {
@@ -42,19 +43,6 @@ int right_sync_bytes(const std::uint8_t* bytes) {
 }
 
 bool has_sync(const std::uint8_t* bytes) { return right_sync_bytes(bytes) == sync_bytes; }
-
-std::optional<int> from_bcd(std::uint8_t byte, int below) {
-  const int tens = byte >> 4, ones = byte & 0xF, value = 10 * tens + ones;
-  if (tens > 9 || ones > 9 || value >= below) return std::nullopt;
-  return value;
-}
-
-std::optional<MinSecFrame> address_of(const Sector& sector) {
-  const auto minute = from_bcd(sector[header], 100), second = from_bcd(sector[header + 1], 60),
-             frame = from_bcd(sector[header + 2], 75);
-  if (!minute || !second || !frame) return std::nullopt;
-  return MinSecFrame{*minute, *second, *frame};
-}
 
 }  // namespace
 
@@ -122,7 +110,7 @@ void SectorReader::read() {
   const auto* bad = bad_.data() + at_ + header;
   const bool header_bad = std::any_of(bad, bad + 4, [](std::uint8_t b) { return b != 0; });
   SectorRead found;
-  if (!header_bad) found.address = address_of(sector);
+  if (!header_bad) found.address = subcode::time_from_bcd(std::span(sector).subspan<header, 3>());
   if (!header_bad) found.mode = sector[header + 3];
   if (found.mode != 0 && found.mode != 2) {
     std::uint32_t stored = 0;

@@ -32,7 +32,6 @@ class SectorReader {
   // Frames are missing: a sector that was begun is void.
   void gap();
   const Sectors& result() const { return result_; }
-  void reset() { *this = SectorReader(); }
 
  private:
   bool step();  // false: more bytes are needed

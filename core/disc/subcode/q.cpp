@@ -40,12 +40,6 @@ std::optional<int> frame_from_bcd(std::uint8_t byte) {
   return frame && *frame < sections_per_second ? frame : std::nullopt;
 }
 
-std::optional<MinSecFrame> time_from_bcd(const std::uint8_t* bytes) {
-  const auto minute = from_bcd(bytes[0]), second = from_bcd(bytes[1]), frame = frame_from_bcd(bytes[2]);
-  if (!minute || !second || *second > 59 || !frame) return std::nullopt;
-  return MinSecFrame{*minute, *second, *frame};
-}
-
 void put_time(std::uint8_t* bytes, const MinSecFrame& time) {
   bytes[0] = to_bcd(time.minute);
   bytes[1] = to_bcd(time.second);
@@ -62,21 +56,21 @@ void parse_contents_item(const QBytes& bytes, QBlock& block) {
     block.index = from_bcd(point);
     if (block.index == 0) block.index.reset();
   }
-  block.relative = time_from_bcd(&bytes[3]);
+  block.relative = time_from_bcd(std::span(bytes).subspan<3, 3>());
   if (point >= 0xA0 && point < 0xA2) {
     // P-MIN is a track number, P-SEC may hold a disc type in later standards: digits, but no time.
     const auto minute = from_bcd(bytes[7]), second = from_bcd(bytes[8]), frame = from_bcd(bytes[9]);
     if (minute && second && frame) block.absolute = MinSecFrame{*minute, *second, *frame};
   } else {
-    block.absolute = time_from_bcd(&bytes[7]);
+    block.absolute = time_from_bcd(std::span(bytes).subspan<7, 3>());
   }
 }
 
 void parse_program_position(const QBytes& bytes, QBlock& block) {
   block.track = bytes[1] == lead_out_track ? lead_out_track : from_bcd(bytes[1]).value_or(0);
   block.index = from_bcd(bytes[2]);
-  block.relative = time_from_bcd(&bytes[3]);
-  block.absolute = time_from_bcd(&bytes[7]);
+  block.relative = time_from_bcd(std::span(bytes).subspan<3, 3>());
+  block.absolute = time_from_bcd(std::span(bytes).subspan<7, 3>());
   if (block.absolute) block.absolute_frame = block.absolute->frame;
 }
 
@@ -190,6 +184,12 @@ QBytes build_recording_code_q(int control, std::string_view code, int absolute_f
   for (std::size_t i = 0; i < 8; ++i) payload[1 + i] = static_cast<std::uint8_t>(bits >> (8 * (7 - i)));
   payload[9] = to_bcd(absolute_frame);
   return build_q(payload);
+}
+
+std::optional<MinSecFrame> time_from_bcd(std::span<const std::uint8_t, 3> bytes) {
+  const auto minute = from_bcd(bytes[0]), second = from_bcd(bytes[1]), frame = frame_from_bcd(bytes[2]);
+  if (!minute || !second || *second > 59 || !frame) return std::nullopt;
+  return MinSecFrame{*minute, *second, *frame};
 }
 
 std::int64_t sections_of(const MinSecFrame& time) {

@@ -59,6 +59,8 @@ QBytes build_contents_q(const ContentsItem& item);
 QBytes build_catalogue_q(int control, std::string_view digits, int absolute_frame);
 QBytes build_recording_code_q(int control, std::string_view code, int absolute_frame);
 
+// Minute, second and frame in BCD, as a Q block and the header of a data sector hold them; empty if it is no time.
+std::optional<MinSecFrame> time_from_bcd(std::span<const std::uint8_t, 3> bytes);
 // Sections since 00:00:00, and back. Negative or beyond 99:59:74 is a defect (throws).
 std::int64_t sections_of(const MinSecFrame& time);
 MinSecFrame time_of(std::int64_t sections);

@@ -11,6 +11,7 @@
 #include "core/base/error.hpp"
 #include "core/disc/audio/sound.hpp"
 #include "core/disc/circ/decoder.hpp"
+#include "core/disc/efm/code.hpp"
 #include "core/report/export.hpp"
 
 namespace eyelevel::program {
@@ -18,7 +19,7 @@ namespace {
 
 namespace json = boost::json;
 
-constexpr double frame_bits = 588, limit_per_frame = 0.03, limit_over_s = 10;  // ECMA-130 19.4, 12.5.2
+constexpr double frame_bits = disc::efm::frame_bits, limit_per_frame = 0.03, limit_over_s = 10;  // ECMA-130 12.5.2
 
 std::string address_text(const std::optional<disc::MinSecFrame>& t) {
   return t ? fmt::format("{:02}:{:02}:{:02}", t->minute, t->second, t->frame) : "unreadable";

@@ -3,7 +3,7 @@
 
 #include <catch2/catch.hpp>
 
-#include "core/base/error.hpp"
+#include "tests/core/signal/refusal.hpp"
 
 using namespace eyelevel;
 
@@ -16,13 +16,7 @@ signal::ReadOptions named() {
 }
 
 std::string error_for(const std::string& text, const signal::ReadOptions& options = named()) {
-  try {
-    signal::read_csv(text, options);
-  } catch (const base::Error& error) {
-    CHECK(error.record().code == base::ErrorCode::bad_input);
-    return error.record().where + ": " + error.record().message;
-  }
-  return "was read";
+  return test::refusal_of([&] { signal::read_csv(text, options); });
 }
 
 void check_read(const std::string& text, double rate_hz, const std::vector<float>& volts,

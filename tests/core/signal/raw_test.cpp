@@ -3,7 +3,7 @@
 
 #include <catch2/catch.hpp>
 
-#include "core/base/error.hpp"
+#include "tests/core/signal/refusal.hpp"
 
 using namespace eyelevel;
 
@@ -25,14 +25,8 @@ std::vector<double> volts_of(std::vector<std::uint8_t> bytes, const signal::Read
   return volts;
 }
 
-std::string error_for(std::vector<std::uint8_t> bytes, const signal::ReadOptions& options) {
-  try {
-    signal::read_raw(std::as_bytes(std::span(bytes)), options);
-  } catch (const base::Error& error) {
-    CHECK(error.record().code == base::ErrorCode::bad_input);
-    return error.record().where + ": " + error.record().message;
-  }
-  return "was read";
+std::string error_for(const std::vector<std::uint8_t>& bytes, const signal::ReadOptions& options) {
+  return test::refusal_of([&] { signal::read_raw(std::as_bytes(std::span(bytes)), options); });
 }
 
 using Volts = std::vector<double>;

@@ -3,7 +3,7 @@
 
 #include <catch2/catch.hpp>
 
-#include "core/base/error.hpp"
+#include "tests/core/signal/refusal.hpp"
 
 using namespace eyelevel;
 
@@ -67,13 +67,7 @@ std::vector<double> volts_of(const Wav& wav, const signal::ReadOptions& options 
 }
 
 std::string error_for(const std::string& text, const signal::ReadOptions& options = named()) {
-  try {
-    read(text, options);
-  } catch (const base::Error& error) {
-    CHECK(error.record().code == base::ErrorCode::bad_input);
-    return error.record().where + ": " + error.record().message;
-  }
-  return "was read";
+  return test::refusal_of([&] { read(text, options); });
 }
 
 using Volts = std::vector<double>;
