@@ -4,58 +4,16 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <span>
-
-#include "core/disc/efm/code.hpp"
 
 namespace eyelevel::disc::clock {
 namespace {
 
-constexpr std::size_t window = 64;  // edges; even, so that lands and pits are equally many
-constexpr std::size_t few = 16;     // runs, fewer tell nothing
+constexpr std::size_t window = LocalClock::edges_each;
+constexpr std::size_t few = 16;  // runs, fewer tell nothing
 
 // One value for each window, empty where the clock is not locked.
 using PerWindow = std::vector<double>;
 constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
-
-std::size_t windows_of(std::size_t edges) { return (edges + window - 1) / window; }
-
-// Channel bit in samples, from edges of one direction, over the window and half of each neighbour.
-PerWindow periods_of(const Edges& edges, const Lattice& lattice) {
-  PerWindow periods(windows_of(edges.size()), unknown);
-  for (std::size_t w = 0; w < periods.size(); ++w) {
-    const std::size_t from = w * window, to = std::min(edges.size(), from + window);
-    for (const Stretch& s : lattice.stretches) {
-      const std::size_t left = std::max(s.first, from < window / 2 ? 0 : from - window / 2);
-      std::size_t right = std::min(s.last, to + window / 2 - 1);
-      if (right <= left + few) continue;
-      right -= (right - left) & 1;
-      const auto bits = static_cast<double>(lattice.bit[right] - lattice.bit[left]);
-      if (bits > 0) periods[w] = (edges.at[right] - edges.at[left]) / bits;
-      break;
-    }
-  }
-  return periods;
-}
-
-// How far the level must rise so that lands and pits last as long as their channel bits say, in codes.
-PerWindow level_errors(const Edges& edges, const Lattice& lattice, const std::vector<std::uint8_t>& legal,
-                       const PerWindow& periods) {
-  PerWindow errors(periods.size(), unknown);
-  for (std::size_t w = 0; w < periods.size(); ++w) {
-    double sum = 0;
-    std::size_t count = 0;
-    const std::size_t to = std::min(edges.size(), (w + 1) * window);
-    for (std::size_t k = w * window; k < to; ++k) {
-      if (legal[k] == 0) continue;
-      const double excess = edges.run(k) - static_cast<double>(lattice.bit[k + 1] - lattice.bit[k]) * periods[w];
-      sum += edges.rises(k) ? excess : -excess;
-      ++count;
-    }
-    if (count >= few) errors[w] = sum / static_cast<double>(count) * edges.slope / 2;
-  }
-  return errors;
-}
 
 // Fills what is unknown from the neighbours, and smooths 1-2-1.
 void complete(PerWindow& values, double otherwise, bool smooth) {
@@ -72,67 +30,85 @@ void complete(PerWindow& values, double otherwise, bool smooth) {
   }
 }
 
-// Calls visit(k, value) for every edge; values hold at the middles of the windows, straight lines between.
-template <class Visit>
-void at_edges(const PerWindow& values, std::size_t edges, Visit visit) {
-  std::size_t k = 0;
-  for (; k < std::min(edges, window / 2); ++k) visit(k, values.front());
-  for (std::size_t w = 0; w + 1 < values.size() && k < edges; ++w) {
-    const double step = (values[w + 1] - values[w]) / window;
-    const std::size_t from = w * window + window / 2, end = std::min(edges, from + window);
-    for (; k < end; ++k) visit(k, values[w] + (static_cast<double>(k - from) + 0.5) * step);
+// Channel bit in samples, from edges of one direction, over the window and half of each neighbour.
+PerWindow periods_of(const Edges& edges, const Lattice& lattice) {
+  PerWindow periods((edges.size() + window - 1) / window, unknown);
+  auto stretch = lattice.stretches.begin();
+  for (std::size_t w = 0; w < periods.size(); ++w) {
+    const std::size_t from = w * window, to = std::min(edges.size(), from + window);
+    while (stretch != lattice.stretches.end() && stretch->last <= from) ++stretch;
+    for (auto s = stretch; s != lattice.stretches.end() && s->first < to; ++s) {
+      const std::size_t left = std::max(s->first, from < window / 2 ? 0 : from - window / 2);
+      std::size_t right = std::min(s->last, to + window / 2 - 1);
+      if (right <= left + few) continue;
+      right -= (right - left) & 1;
+      const auto bits = static_cast<double>(lattice.bit[right] - lattice.bit[left]);
+      if (bits > 0) periods[w] = (edges.at[right] - edges.at[left]) / bits;
+      break;
+    }
   }
-  for (; k < edges; ++k) visit(k, values.back());
+  complete(periods, lattice.period, false);
+  return periods;
+}
+
+// How far the level must rise so that lands and pits last as long as their channel bits say, in codes.
+PerWindow level_errors(const Edges& edges, const Lattice& lattice, const PerWindow& periods) {
+  PerWindow errors(periods.size(), unknown);
+  for (std::size_t w = 0; w < periods.size(); ++w) {
+    double excess[2] = {0, 0};  // of runs that begin with even and with odd edges
+    std::size_t count = 0;
+    const std::size_t to = std::min(edges.size(), (w + 1) * window);
+    for (std::size_t k = w * window; k < to; ++k) {
+      const std::uint8_t length = lattice.length[k];
+      if (length == 0) continue;
+      excess[k & 1] += edges.run(k) - static_cast<double>(length) * periods[w];
+      ++count;
+    }
+    const double sum = edges.first_rises ? excess[0] - excess[1] : excess[1] - excess[0];
+    if (count >= few) errors[w] = sum / static_cast<double>(count) * edges.slope / 2;
+  }
+  complete(errors, 0, true);
+  return errors;
+}
+
+// One value for each edge: those of the windows hold at their middles, straight lines between.
+std::vector<float> at_edges(const PerWindow& values, std::size_t edges) {
+  std::vector<float> all(edges);
+  const auto fill = [&](std::size_t from, std::size_t to, double first, double step) {
+    for (std::size_t k = from; k < to; ++k) {
+      all[k] = static_cast<float>(first + (static_cast<double>(k - from) + 0.5) * step);
+    }
+  };
+  std::size_t k = std::min(edges, window / 2);
+  fill(0, k, values.front(), 0);
+  for (std::size_t w = 0; w + 1 < values.size() && k < edges; ++w) {
+    const std::size_t end = std::min(edges, k + window);
+    fill(k, end, values[w], (values[w + 1] - values[w]) / window);
+    k = end;
+  }
+  fill(k, edges, values.back(), 0);
+  return all;
+}
+
+// Raises the levels along edges of the mean slope, which then need not be known well: it stands in the rises, too.
+void shift(const std::vector<float>& rises, Edges& edges) {
+  if (!(edges.slope > 0)) return;
+  const float per_code = static_cast<float>(edges.first_rises ? 1 / edges.slope : -1 / edges.slope);
+  for (std::size_t k = 0; k < edges.size(); ++k) {
+    edges.level[k] += rises[k];
+    edges.at[k] += static_cast<double>((k & 1) == 0 ? per_code * rises[k] : -per_code * rises[k]);
+  }
 }
 
 }  // namespace
 
-std::vector<std::uint8_t> legal_runs(const Lattice& lattice, std::size_t edges) {
-  std::vector<std::uint8_t> legal(edges, 0);
-  for (const Stretch& s : lattice.stretches) {
-    for (std::size_t k = s.first; k < s.last; ++k) {
-      const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
-      legal[k] = bits >= efm::run_min && bits <= efm::run_max ? 1 : 0;
-    }
-  }
-  return legal;
-}
-
-Balance balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges) {
-  Balance result;
-  result.level.resize(edges.size());
-  for (std::size_t k = 0; k < edges.size(); ++k) result.level[k] = static_cast<double>(edges.level[k]);
-  if (!lattice.found()) return result;
-  const auto legal = legal_runs(lattice, edges.size());
-
-  PerWindow periods, errors;
-  for (int pass = 0; pass < 2; ++pass) {
-    periods = periods_of(edges, lattice);
-    complete(periods, lattice.period, false);
-    errors = level_errors(edges, lattice, legal, periods);
-    complete(errors, 0, true);
-    // The first step may be large and needs the samples; what is left is small against the edge.
-    const double shift = pass == 1 && edges.slope > 0 ? 1 / edges.slope : 0;
-    at_edges(errors, edges.size(), [&](std::size_t k, double rise) {
-      result.level[k] += rise;
-      edges.at[k] += (edges.rises(k) ? shift : -shift) * rise;
-    });
-    if (pass == 0) reslice(codes, result.level, hysteresis, edges);
-  }
-  periods = periods_of(edges, lattice);
-  complete(periods, lattice.period, false);
-  result.period.resize(edges.size());
-  for (std::size_t k = 0; k < edges.size(); ++k) result.period[k] = periods[k / window];
-
-  double sum = 0;
-  std::size_t count = 0;
-  for (std::size_t k = 0; k < edges.size(); ++k) {
-    if (legal[k] == 0) continue;
-    sum += result.level[k];
-    ++count;
-  }
-  if (count > 0) result.slice = sum / static_cast<double>(count);
-  return result;
+LocalClock balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges) {
+  if (!lattice.found()) return {};
+  const auto rises = [&] { return at_edges(level_errors(edges, lattice, periods_of(edges, lattice)), edges.size()); };
+  // The first step may be large and needs the samples; what is left is small against the edge.
+  reslice(codes, rises(), hysteresis, edges);
+  shift(rises(), edges);
+  return {periods_of(edges, lattice)};
 }
 
 }  // namespace eyelevel::disc::clock

@@ -4,8 +4,7 @@
 // a frame follow slow wander. Edges are moved to that level. Times in samples, levels in codes.
 #pragma once
 
-#include <cstdint>
-#include <optional>
+#include <cstddef>
 #include <vector>
 
 #include "core/disc/clock/recovery.hpp"
@@ -13,16 +12,15 @@
 
 namespace eyelevel::disc::clock {
 
-struct Balance {
-  std::vector<double> level;    // at each edge
-  std::vector<double> period;   // local channel bit at each edge, samples
-  std::optional<double> slice;  // mean level over locked edges
+// Local channel bit in samples, one value for so many edges.
+struct LocalClock {
+  static constexpr std::size_t edges_each = 64;  // even, so that lands and pits are equally many
+  std::vector<double> periods;
+
+  double period(std::size_t edge) const { return periods[edge / edges_each]; }
 };
 
-// Whether run k lies inside a stretch and is 3T to 11T long; as a mask over runs (the last entry is always false).
-std::vector<std::uint8_t> legal_runs(const Lattice& lattice, std::size_t edges);
-
-// Afterwards the edges are sliced at the balanced level.
-Balance balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges);
+// Afterwards the edges lie where the signal crosses the balanced level, which they hold. Without a lock they stay.
+LocalClock balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges);
 
 }  // namespace eyelevel::disc::clock

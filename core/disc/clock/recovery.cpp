@@ -202,7 +202,19 @@ Lattice recover(const Edges& edges) {
     if (from + 2 >= edges.size()) break;
   }
   if (bits > 0) lattice.period = time / bits;
+  lattice.length = lengths_of(lattice.bit, lattice.stretches);
   return lattice;
+}
+
+std::vector<std::uint8_t> lengths_of(const std::vector<std::int64_t>& bit, const std::vector<Stretch>& stretches) {
+  std::vector<std::uint8_t> length(bit.size(), 0);
+  for (const Stretch& s : stretches) {
+    for (std::size_t k = s.first; k < s.last; ++k) {
+      const std::int64_t bits = bit[k + 1] - bit[k];
+      length[k] = bits >= efm::run_min && bits <= efm::run_max ? static_cast<std::uint8_t>(bits) : std::uint8_t{0};
+    }
+  }
+  return length;
 }
 
 }  // namespace eyelevel::disc::clock

@@ -5,6 +5,7 @@
 // bridged; where the clock is lost it is looked for again. Times in samples.
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <optional>
@@ -23,10 +24,17 @@ struct Stretch {
 struct Lattice {
   std::vector<std::int64_t>
       bit;  // channel bit of each edge; meaningful inside a stretch only, ascending over all of them
+  // Of the run that begins with each edge: 3 to 11 channel bits, 0 if it is longer, shorter or not inside a stretch.
+  std::vector<std::uint8_t> length;
   std::vector<Stretch> stretches;  // ascending
   double period = 0;               // samples to a channel bit, mean over all stretches
 
   bool found() const { return !stretches.empty(); }
+  // Whether the run that begins with this edge lies inside a stretch.
+  bool inside(std::size_t edge) const {
+    return std::any_of(stretches.begin(), stretches.end(),
+                       [&](const Stretch& s) { return s.first <= edge && edge < s.last; });
+  }
 };
 
 struct Anchor {
@@ -38,5 +46,7 @@ struct Anchor {
 std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from);
 
 Lattice recover(const Edges& edges);
+// Lengths of the runs between these channel bits.
+std::vector<std::uint8_t> lengths_of(const std::vector<std::int64_t>& bit, const std::vector<Stretch>& stretches);
 
 }  // namespace eyelevel::disc::clock

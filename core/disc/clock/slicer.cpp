@@ -195,30 +195,31 @@ std::optional<Crossing> found_again(std::span<const T> x, const Edges& edges, st
 }
 
 template <class T>
-void reslice_of(std::span<const T> x, const std::vector<double>& levels, double hysteresis, Edges& edges) {
-  double rise = 0;
+void reslice_of(std::span<const T> x, std::span<const float> rises, double hysteresis, Edges& edges) {
+  double steepness = 0;
   for (std::size_t k = 0; k < edges.size(); ++k) {
+    const float level = edges.level[k] + rises[k];
     const auto step = static_cast<double>(edges.step[k]);
     if (step > 0) {
       // On the same straight line between two samples, as nearly always, the shift is known.
       const auto base = static_cast<double>(static_cast<std::int64_t>(edges.at[k]));
-      const double up = (levels[k] - static_cast<double>(edges.level[k])) / step;
+      const double up = static_cast<double>(rises[k]) / step;
       const double moved = edges.at[k] - base + (edges.rises(k) ? up : -up);
       if (moved >= 0 && moved < 1) {
         edges.at[k] = base + moved;
-        edges.level[k] = static_cast<float>(levels[k]);
-        rise += step;
+        edges.level[k] = level;
+        steepness += step;
         continue;
       }
     }
-    const auto found = found_again(x, edges, k, levels[k], hysteresis);
+    const auto found = found_again(x, edges, k, static_cast<double>(level), hysteresis);
     if (!found) continue;  // stays where it was
     edges.at[k] = found->at;
-    edges.level[k] = static_cast<float>(levels[k]);
+    edges.level[k] = level;
     edges.step[k] = found->step;
-    rise += found->rise;
+    steepness += found->rise;
   }
-  if (edges.size() > 0 && rise > 0) edges.slope = rise / static_cast<double>(edges.size());
+  if (edges.size() > 0 && steepness > 0) edges.slope = steepness / static_cast<double>(edges.size());
 }
 
 // Median of what lies around each block, dropouts left out, then a short mean.
@@ -305,13 +306,14 @@ Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTra
   return std::visit([&](const auto& x) { return slice_of(x, survey, level, hysteresis); }, codes);
 }
 
-void reslice(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges) {
-  std::visit([&](const auto& x) { reslice_of(x, levels, hysteresis, edges); }, codes);
+void reslice(const signal::CodesView& codes, std::span<const float> rises, double hysteresis, Edges& edges) {
+  std::visit([&](const auto& x) { reslice_of(x, rises, hysteresis, edges); }, codes);
 }
 
-void reslice_on(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges) {
+void reslice_on(const signal::CodesView& codes, double hysteresis, Edges& edges) {
   std::fill(edges.step.begin(), edges.step.end(), 0.0F);
-  reslice(codes, levels, hysteresis, edges);
+  const std::vector<float> none(edges.size(), 0.0F);
+  reslice(codes, none, hysteresis, edges);
 }
 
 }  // namespace eyelevel::disc::clock

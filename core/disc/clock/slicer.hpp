@@ -6,6 +6,7 @@
 #pragma once
 
 #include <cstddef>
+#include <span>
 #include <vector>
 
 #include "core/disc/clock/survey.hpp"
@@ -46,9 +47,10 @@ LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey);
 double hysteresis_for(const Survey& survey);
 
 Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis);
-// Moves each edge to where the signal crosses levels[k]. The levels must not be far from those of before.
-void reslice(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges);
-// The same on other samples of the same signal.
-void reslice_on(const signal::CodesView& codes, const std::vector<double>& levels, double hysteresis, Edges& edges);
+// Raises the level of each edge by so many codes and moves the edge to where the signal crosses that; one that does not
+// cross it stays as it was.
+void reslice(const signal::CodesView& codes, std::span<const float> rises, double hysteresis, Edges& edges);
+// Looks for the edges at their levels in other samples of the same signal.
+void reslice_on(const signal::CodesView& codes, double hysteresis, Edges& edges);
 
 }  // namespace eyelevel::disc::clock

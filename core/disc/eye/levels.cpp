@@ -69,6 +69,9 @@ bool is_looked_at(int length, std::int64_t seen) {
 
 void LevelSums::take(const signal::CodesView& codes, std::span<const Run> runs) {
   std::visit([&](const auto& x) { take_runs(x, runs); }, codes);
+}
+
+void LevelSums::end_part() {
   if (!low_.longest.above.empty() && !high_.longest.above.empty()) {
     const double slack = 0.1 * std::abs(median_of(high_.longest.above) - median_of(low_.longest.above));
     drop_strays(low_, slack);

@@ -41,8 +41,10 @@ class LevelSums {
  public:
   explicit LevelSums(const Rails& rails) : rails_(rails) {}
 
-  // Runs of these samples, a whole part of the record: 11T runs far from those around them are left out.
+  // Runs of these samples.
   void take(const signal::CodesView& codes, std::span<const Run> runs);
+  // After the last run of a part of the record: 11T runs far from those around them are left out.
+  void end_part();
   EyeLevels result() const;
 
  private:

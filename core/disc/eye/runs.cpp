@@ -4,30 +4,52 @@
 #include <algorithm>
 
 namespace eyelevel::disc::eye {
+namespace {
 
-std::vector<Run> usable_runs(const clock::Edges& edges, const clock::Lattice& lattice, const clock::Balance& balance,
-                             const clock::Survey& survey) {
-  std::vector<Run> runs;
-  if (!lattice.found()) return runs;
-  const auto legal = clock::legal_runs(lattice, edges.size());
-  const auto last_sample = static_cast<double>(survey.samples - 1);
-  const bool any = std::any_of(survey.block_dimmed.begin(), survey.block_dimmed.end(), [](auto d) { return d != 0; });
+std::size_t edge_at(const clock::Edges& edges, double sample) {
+  return static_cast<std::size_t>(std::lower_bound(edges.at.begin(), edges.at.end(), sample) - edges.at.begin());
+}
+
+}  // namespace
+
+UsableRuns::UsableRuns(const clock::Edges& edges, const clock::Lattice& lattice, const clock::LocalClock& local,
+                       const clock::Survey& survey, double from, double to)
+    : edges_(edges),
+      lattice_(lattice),
+      local_(local),
+      survey_(survey),
+      any_dimmed_(std::any_of(survey.block_dimmed.begin(), survey.block_dimmed.end(), [](auto d) { return d != 0; })),
+      edge_(edge_at(edges, std::max(0.0, from))),
+      end_(lattice.found() ? std::min(edge_at(edges, to), edges.size() - 1) : edge_) {}
+
+bool UsableRuns::is_usable(std::size_t k) const {
+  const double start = edges_.at[k], end = edges_.at[k + 1], last_sample = static_cast<double>(survey_.samples - 1);
+  if (end > last_sample || !(end > start)) return false;
+  if (!any_dimmed_) return true;
   const auto is_dimmed = [&](double at) {
-    if (!any) return false;
-    return survey.block_dimmed[survey.block_of(static_cast<std::size_t>(std::clamp(at, 0.0, last_sample)))] != 0;
+    return survey_.block_dimmed[survey_.block_of(static_cast<std::size_t>(at))] != 0;
   };
-  runs.reserve(edges.size());
-  for (const clock::Stretch& s : lattice.stretches) {
-    for (std::size_t k = s.first; k < s.last; ++k) {
-      const bool before = k == s.first || legal[k - 1] != 0, after = k + 1 == s.last || legal[k + 1] != 0;
-      if (legal[k] == 0 || !before || !after || is_dimmed(edges.at[k]) || is_dimmed(edges.at[k + 1])) continue;
-      if (edges.at[k] < 0 || edges.at[k + 1] > last_sample || edges.run(k) <= 0) continue;
-      runs.push_back({edges.at[k], edges.at[k + 1], static_cast<float>(balance.period[k]),
-                      static_cast<float>(balance.level[k]),
-                      static_cast<std::int32_t>(lattice.bit[k + 1] - lattice.bit[k]), edges.rises(k)});
-    }
+  return !is_dimmed(start) && !is_dimmed(end);
+}
+
+std::span<const Run> UsableRuns::next() {
+  const auto& length = lattice_.length;
+  std::size_t count = 0;
+  for (; edge_ < end_ && count < batch_.size(); ++edge_) {
+    const std::size_t k = edge_;
+    if (length[k] == 0 || !is_usable(k)) continue;
+    // A run of no legal length spoils its neighbours; where a lock begins or ends there is no neighbour.
+    const bool spoilt_before = k > 0 && length[k - 1] == 0 && lattice_.inside(k - 1);
+    const bool spoilt_after = length[k + 1] == 0 && lattice_.inside(k + 1);
+    if (spoilt_before || spoilt_after) continue;
+    batch_[count++] = {edges_.at[k],
+                       edges_.at[k + 1],
+                       static_cast<float>(local_.period(k)),
+                       edges_.level[k],
+                       static_cast<std::int32_t>(length[k]),
+                       edges_.rises(k)};
   }
-  return runs;
+  return {batch_.data(), count};
 }
 
 }  // namespace eyelevel::disc::eye

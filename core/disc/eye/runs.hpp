@@ -3,8 +3,10 @@
 // eye is dimmed by a spot, a scratch or lost focus. Times in samples, levels in codes.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
-#include <vector>
+#include <span>
 
 #include "core/disc/clock/balance.hpp"
 #include "core/disc/clock/recovery.hpp"
@@ -23,7 +25,26 @@ struct Run {
   double middle() const { return 0.5 * (start + end); }
 };
 
-std::vector<Run> usable_runs(const clock::Edges& edges, const clock::Lattice& lattice, const clock::Balance& balance,
-                             const clock::Survey& survey);
+// Gives the usable runs that begin in [from, to) samples, some hundred at a time, so that what is done with them finds
+// them in the cache. What it reads must stay.
+class UsableRuns {
+ public:
+  UsableRuns(const clock::Edges& edges, const clock::Lattice& lattice, const clock::LocalClock& local,
+             const clock::Survey& survey, double from, double to);
+
+  // Valid until the next call; empty at the end.
+  std::span<const Run> next();
+
+ private:
+  bool is_usable(std::size_t k) const;
+
+  const clock::Edges& edges_;
+  const clock::Lattice& lattice_;
+  const clock::LocalClock& local_;
+  const clock::Survey& survey_;
+  bool any_dimmed_;
+  std::size_t edge_, end_;
+  std::array<Run, 256> batch_;
+};
 
 }  // namespace eyelevel::disc::eye

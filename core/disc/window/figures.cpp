@@ -97,7 +97,7 @@ class Figures {
 
   void tell_levels() {
     levels_ = tally_.levels.result();
-    if (tally_.slice.count() > 0) out_.slice_v = volts(tally_.slice.mean());
+    if (tally_.slice_count > 0) out_.slice_v = volts(tally_.slice_sum / tally_.slice_count);
     levels_told_ = levels_.high[efm::run_max] && levels_.low[efm::run_max] && levels_.high[efm::run_min] &&
                    levels_.low[efm::run_min];
     if (!levels_told_) {

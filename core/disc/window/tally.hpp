@@ -9,7 +9,6 @@
 
 #include "core/disc/eye/jitter.hpp"
 #include "core/disc/eye/levels.hpp"
-#include "core/disc/eye/moments.hpp"
 
 namespace eyelevel::disc::window {
 
@@ -54,9 +53,9 @@ struct Tally {
   double run_samples = 0, run_bits = 0;  // over runs that are surely right: in a gap the number of bits is a guess
   eye::RunLengthJitter lengths;
   eye::LevelSums levels;
-  eye::Moments slice;       // level where the digital sum balances, at each edge
-  std::size_t illegal = 0;  // runs shorter than 3T or longer than 11T inside a lock
-  std::size_t gaps = 0;     // longer than 15T
+  double slice_sum = 0, slice_count = 0;  // levels where the digital sum balances, at each edge
+  std::size_t illegal = 0;                // runs shorter than 3T or longer than 11T inside a lock
+  std::size_t gaps = 0;                   // longer than 15T
 };
 
 }  // namespace eyelevel::disc::window

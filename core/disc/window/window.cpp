@@ -120,8 +120,8 @@ class Look {
                       "when the tracks are crossed",
                       100 * lock_.survey.share_between()));
     }
-    balance_ = clock::balance(lock_.codes(codes_), lock_.hysteresis, lock_.lattice, lock_.edges);
-    if (lock_.smooth) clock::reslice_on(codes_, balance_.level, clock::hysteresis_for(survey_), lock_.edges);
+    local_ = clock::balance(lock_.codes(codes_), lock_.hysteresis, lock_.lattice, lock_.edges);
+    if (lock_.smooth) clock::reslice_on(codes_, clock::hysteresis_for(survey_), lock_.edges);
     WindowFrames frames{detail::find_frames(lock_.edges, lock_.lattice, survey_.samples),
                         efm::frame_bits * lock_.lattice.period};
     if (!are_code(frames.list)) return refused("what looks like frames does not hold symbols of the channel code");
@@ -142,10 +142,6 @@ class Look {
  private:
   // From samples of the record to samples of the window.
   Span inside(Span span) const { return {span.from - place_.start, span.to - place_.start}; }
-  bool in_core(double at) const {
-    const Span core = inside(place_.core);
-    return at >= static_cast<double>(core.from) && at < static_cast<double>(core.to);
-  }
   // The first and the last window of a record reach to its ends.
   signal::CodesView part(Span span) const {
     return std::visit([&](const auto& x) -> signal::CodesView { return x.subspan(span.from, span.to - span.from); },
@@ -162,28 +158,41 @@ class Look {
   }
 
   void measure_runs() {
-    std::vector<eye::Run> runs = eye::usable_runs(lock_.edges, lock_.lattice, balance_, lock_.survey);
-    std::erase_if(runs, [&](const eye::Run& run) { return !in_core(run.start); });
-    for (const eye::Run& run : runs) {
-      tally_.run_samples += run.end - run.start;
-      tally_.run_bits += run.length;
+    const Span core = inside(place_.core);
+    eye::UsableRuns runs(lock_.edges, lock_.lattice, local_, lock_.survey, static_cast<double>(core.from),
+                         static_cast<double>(core.to));
+    for (auto some = runs.next(); !some.empty(); some = runs.next()) {
+      for (const eye::Run& run : some) {
+        tally_.run_samples += run.end - run.start;
+        tally_.run_bits += run.length;
+      }
+      tally_.lengths.take(some);
+      tally_.levels.take(codes_, some);
     }
-    tally_.lengths.take(runs);
-    tally_.levels.take(codes_, runs);
+    tally_.levels.end_part();
   }
 
   void measure_edges() {
-    for (const clock::Stretch& s : lock_.lattice.stretches) {
-      for (std::size_t k = s.first; k < s.last; ++k) {
-        if (!in_core(lock_.edges.at[k])) continue;
-        const std::int64_t bits = lock_.lattice.bit[k + 1] - lock_.lattice.bit[k];
-        const bool legal = bits >= efm::run_min && bits <= efm::run_max;
-        constexpr std::int64_t gap = 15;
-        tally_.gaps += bits < 0 || bits > gap ? 1 : 0;
-        tally_.illegal += legal ? 0 : 1;
-        if (!legal) continue;
+    const clock::Lattice& lattice = lock_.lattice;
+    const Span core = inside(place_.core);
+    const std::vector<double>& at = lock_.edges.at;
+    const auto edge_at = [&](std::size_t sample) {
+      return static_cast<std::size_t>(std::lower_bound(at.begin(), at.end(), static_cast<double>(sample)) - at.begin());
+    };
+    // The first core begins before the first sample: an edge may lie there by interpolation.
+    const std::size_t first = core.from == 0 ? 0 : edge_at(core.from), end = edge_at(core.to);
+    for (const clock::Stretch& s : lattice.stretches) {
+      for (std::size_t k = std::max(s.first, first); k < std::min(s.last, end); ++k) {
+        if (lattice.length[k] == 0) {
+          constexpr std::int64_t gap = 15;
+          const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
+          tally_.gaps += bits < 0 || bits > gap ? 1 : 0;
+          ++tally_.illegal;
+          continue;
+        }
         tally_.locked += lock_.edges.run(k);
-        tally_.slice.add(balance_.level[k]);
+        tally_.slice_sum += static_cast<double>(lock_.edges.level[k]);
+        tally_.slice_count += 1;
       }
     }
   }
@@ -204,7 +213,7 @@ class Look {
   std::optional<std::vector<float>> clean_;
   clock::Survey survey_;
   Lock lock_;
-  clock::Balance balance_;
+  clock::LocalClock local_;
   bool has_eye_ = false;
 };
 

@@ -47,6 +47,7 @@ Made make(const std::vector<int>& lengths, double period, Shape shape, double no
 eye::EyeLevels levels_of(const Made& made, eye::Rails rails = {-none, none}) {
   eye::LevelSums sums(rails);
   sums.take(std::span<const float>(made.x), made.runs);
+  sums.end_part();
   return sums.result();
 }
 

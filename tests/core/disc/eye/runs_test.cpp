@@ -11,7 +11,7 @@ namespace {
 struct Made {
   clock::Edges edges;
   clock::Lattice lattice;
-  clock::Balance balance;
+  clock::LocalClock local;
   clock::Survey survey;
 };
 
@@ -27,15 +27,21 @@ Made make(const std::vector<int>& lengths) {
   }
   made.lattice.stretches = {{0, lengths.size()}};
   made.lattice.period = 10;
-  made.balance.level.assign(made.edges.size(), 0.5);
-  made.balance.period.assign(made.edges.size(), 10.0);
+  made.lattice.length = clock::lengths_of(made.lattice.bit, made.lattice.stretches);
+  made.edges.level.assign(made.edges.size(), 0.5F);
+  made.local.periods.assign(1 + made.edges.size() / clock::LocalClock::edges_each, 10.0);
   made.survey.samples = static_cast<std::size_t>(10 * bit + 100);
   made.survey.block_dimmed.assign(made.survey.samples / 64 + 1, 0);
   return made;
 }
 
 std::vector<eye::Run> runs_of(const Made& made) {
-  return eye::usable_runs(made.edges, made.lattice, made.balance, made.survey);
+  eye::UsableRuns reader(made.edges, made.lattice, made.local, made.survey, 0,
+                         static_cast<double>(made.survey.samples));
+  std::vector<eye::Run> runs;
+  for (auto some = reader.next(); !some.empty(); some = reader.next())
+    runs.insert(runs.end(), some.begin(), some.end());
+  return runs;
 }
 
 }  // namespace

@@ -35,6 +35,7 @@ window::Tally tally_of(double high11, double low11, double high3, double low3) {
   tally.samples = x.size();
   tally.any_eye = true;
   tally.levels.take(std::span<const float>(x), runs);
+  tally.levels.end_part();
   tally.lengths.take(runs);
   return tally;
 }
