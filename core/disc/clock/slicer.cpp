@@ -3,51 +3,18 @@
 
 #include <algorithm>
 #include <array>
-#include <bit>
 #include <cmath>
 #include <cstdint>
-#include <cstring>
 #include <limits>
 #include <optional>
 #include <span>
 
+#include "core/disc/clock/kernels.hpp"
+
 namespace eyelevel::disc::clock {
 namespace {
 
-constexpr std::size_t word = 64;  // samples compared at once; one bit each
-
-// clang's vector types: 64 comparisons become one mask on any processor.
-template <class T>
-using Lanes = T __attribute__((ext_vector_type(64)));
-using Bits = bool __attribute__((ext_vector_type(64)));
-
-template <class T>
-struct Masks {
-  std::uint64_t above, below;
-};
-
-template <class T>
-Masks<T> compare(const T* x, T high, T low) {
-  Lanes<T> lanes;
-  std::memcpy(&lanes, x, sizeof lanes);
-  return {std::bit_cast<std::uint64_t>(__builtin_convertvector(lanes > high, Bits)),
-          std::bit_cast<std::uint64_t>(__builtin_convertvector(lanes < low, Bits))};
-}
-
-template <class T>
-T code_of(double level) {
-  return static_cast<T>(std::clamp(level, static_cast<double>(std::numeric_limits<T>::lowest()),
-                                   static_cast<double>(std::numeric_limits<T>::max())));
-}
-// The largest code not above `level` (x > code means x > level), and the smallest not below.
-template <class T>
-T code_below(double level) {
-  return code_of<T>(std::is_floating_point_v<T> ? level : std::floor(level));
-}
-template <class T>
-T code_above(double level) {
-  return code_of<T>(std::is_floating_point_v<T> ? level : std::ceil(level));
-}
+using kernels::word;
 
 struct Crossing {
   double at = 0;
@@ -76,100 +43,100 @@ Crossing crossing(const T* x, std::size_t before, std::size_t after, double leve
   return found;
 }
 
+// Sample i is the first beyond the hysteresis, `last` was that of the edge before. `level` moves if no sample since
+// then lies on its old side: it has moved between two words.
+template <class T>
+Crossing crossing_before(const T* x, std::size_t i, std::size_t last, double hysteresis, double sign, double& level) {
+  const auto above = [&](std::size_t k) { return sign * (static_cast<double>(x[k]) - level); };
+  std::size_t before = i == last ? i : i - 1;
+  while (before > last && above(before) > -hysteresis) --before;
+  if (above(before) >= 0) level = static_cast<double>(x[before]) + sign * 1e-9;
+  return crossing(x, before, i, level, sign);
+}
+
 template <class T>
 class Slicer {
  public:
-  Slicer(std::span<const T> x, double hysteresis) : x_(x), hysteresis_(hysteresis) {
+  Slicer(std::span<const T> x, double hysteresis) : x_(x), hysteresis_(static_cast<float>(hysteresis)) {
     const std::size_t likely = x.size() / 16 + 16;
-    edges_.at.reserve(likely);
+    places_.reserve(likely);
     edges_.level.reserve(likely);
-    edges_.step.reserve(likely);
   }
 
-  void look_at(std::size_t base, Masks<T> masks, double level) {
-    std::uint64_t live = ~std::uint64_t{0};
-    if (!known_) {
-      const std::uint64_t either = masks.above | masks.below;
-      if (either == 0) return;
-      const int first = std::countr_zero(either);
-      known_ = true;
-      high_ = ((masks.above >> first) & 1) != 0;
-      last_ = base + static_cast<std::size_t>(first);
-      live <<= first;
+  // Words that follow each other from sample `base` on; the last one may reach beyond the samples.
+  void look_at(std::size_t base, std::span<const float> levels) {
+    const std::size_t whole = std::min(levels.size(), (x_.size() - base) / word);
+    constexpr std::size_t some = 32;
+    for (std::size_t w = 0; w < whole; w += some) {
+      const std::size_t n = std::min(some, whole - w);
+      confirm(x_.data() + base + w * word, base + w * word, levels.subspan(w, n));
     }
-    for (;;) {
-      const std::uint64_t due = (high_ ? masks.below : masks.above) & live;
-      if (due == 0) return;
-      const int bit = std::countr_zero(due);
-      edge_confirmed(base + static_cast<std::size_t>(bit), level);
-      live = ~std::uint64_t{0} << bit;
-    }
+    if (whole == levels.size()) return;
+    std::array<T, word> rest;
+    rest.fill(x_.back());
+    std::copy(x_.begin() + static_cast<std::ptrdiff_t>(base + whole * word), x_.end(), rest.begin());
+    confirm(rest.data(), base + whole * word, levels.subspan(whole, 1));
   }
 
   Edges result() {
-    edges_.slope = edges_.at.empty() ? 0 : rise_ / static_cast<double>(edges_.at.size());
+    const std::size_t n = places_.size();
+    edges_.first_rises = n > 0 && (n % 2 == 1) == polarity_.high;
+    edges_.at.resize(n);
+    edges_.step.resize(n);
+    kernels::cross(x_.data(), {places_, edges_.level, edges_.first_rises}, hysteresis_, edges_.at.data(),
+                   edges_.step.data());
+    double steepness = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+      steepness += static_cast<double>(edges_.step[k]);
+      if (edges_.step[k] <= 0) steepness += look_closer(k);
+    }
+    edges_.slope = n > 0 ? steepness / static_cast<double>(n) : 0;
     return std::move(edges_);
   }
 
  private:
-  void edge_confirmed(std::size_t i, double level) {
-    const Crossing found = crossing_before(i, level);
-    if (edges_.at.empty()) edges_.first_rises = !high_;
-    edges_.at.push_back(edges_.at.empty() ? found.at : std::max(found.at, edges_.at.back()));
-    edges_.level.push_back(static_cast<float>(level));
-    edges_.step.push_back(found.step);
-    rise_ += found.rise;
-    high_ = !high_;
-    last_ = i;
-  }
-
-  // Sample i is the first beyond the hysteresis. `level` moves if no sample since the last edge lies on its old side.
-  Crossing crossing_before(std::size_t i, double& level) const {
-    const double sign = high_ ? -1 : 1;
-    const auto above = [&](std::size_t k) { return sign * (static_cast<double>(x_[k]) - level); };
-    if (i >= last_ + 2) {
-      // Nearly always the band is crossed within two steps.
-      const double a = above(i - 2), b = above(i - 1);
-      if (b < 0 && (b <= -hysteresis_ || a <= -hysteresis_)) return one_step(i - 1, b, above(i));
-      if (b >= 0 && a <= -hysteresis_) return one_step(i - 2, a, b);
+  void confirm(const T* x, std::size_t base, std::span<const float> levels) {
+    if (!polarity_.known) first_ = base;
+    const std::size_t n = kernels::confirmed(x, levels, hysteresis_, polarity_, some_.data());
+    for (std::size_t k = 0; k < n; ++k) {
+      places_.push_back(static_cast<std::uint32_t>(base) + some_[k]);
+      edges_.level.push_back(levels[some_[k] / word]);
     }
-    std::size_t before = i - 1;
-    while (before > last_ && above(before) > -hysteresis_) --before;
-    // A level that has moved between two words may leave no sample on the old side.
-    if (above(before) >= 0) level = static_cast<double>(x_[before]) + sign * 1e-9;
-    return crossing(x_.data(), before, i, level, sign);
   }
 
-  static Crossing one_step(std::size_t k, double a, double b) {
-    return {static_cast<double>(k) + a / (a - b), b - a, static_cast<float>(b - a)};
+  // An edge that three samples do not tell; answers its steepness.
+  double look_closer(std::size_t k) {
+    const double sign = edges_.rises(k) ? 1 : -1;
+    auto level = static_cast<double>(edges_.level[k]);
+    const Crossing found = crossing_before(x_.data(), places_[k], k > 0 ? places_[k - 1] : first_,
+                                           static_cast<double>(hysteresis_), sign, level);
+    edges_.at[k] = k == 0 ? found.at : std::max(found.at, edges_.at[k - 1]);
+    edges_.level[k] = static_cast<float>(level);
+    edges_.step[k] = found.step;
+    return found.rise;
   }
 
   std::span<const T> x_;
-  double hysteresis_;
-  bool known_ = false, high_ = false;
-  std::size_t last_ = 0;
-  double rise_ = 0;
+  float hysteresis_;
+  kernels::Polarity polarity_;
+  std::size_t first_ = 0;  // no edge is looked for before
+  std::vector<std::uint32_t> places_;
+  std::array<std::uint32_t, 32 * word> some_;
   Edges edges_;
 };
 
 template <class T>
 Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis) {
   Slicer<T> slicer(x, hysteresis);
-  std::array<T, word> rest{};
+  std::vector<float> levels;
   for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
     if (survey.is_dropout(block)) continue;
-    const std::size_t end = std::min(x.size(), (block + 1) * survey.block);
-    for (std::size_t base = block * survey.block; base < end; base += word) {
-      const double level = track.at(static_cast<double>(base) + 0.5 * word);
-      const T high = code_below<T>(level + hysteresis), low = code_above<T>(level - hysteresis);
-      const T* at = x.data() + base;
-      if (x.size() - base < word) {
-        std::fill(rest.begin(), rest.end(), x.back());
-        std::copy(x.begin() + static_cast<std::ptrdiff_t>(base), x.end(), rest.begin());
-        at = rest.data();
-      }
-      slicer.look_at(base, compare(at, high, low), level);
+    levels.clear();
+    const std::size_t from = block * survey.block, end = std::min(x.size(), from + survey.block);
+    for (std::size_t base = from; base < end; base += word) {
+      levels.push_back(static_cast<float>(track.at(static_cast<double>(base) + 0.5 * word)));
     }
+    slicer.look_at(from, levels);
   }
   return slicer.result();
 }

@@ -6,7 +6,8 @@
 #include <cmath>
 #include <cstdint>
 #include <span>
-#include <type_traits>
+
+#include "core/disc/clock/kernels.hpp"
 
 namespace eyelevel::disc::clock {
 namespace {
@@ -20,47 +21,6 @@ double quantile(std::vector<double> values, double q) {
   const auto at = static_cast<std::ptrdiff_t>(q * static_cast<double>(values.size() - 1));
   std::nth_element(values.begin(), values.begin() + at, values.end());
   return values[static_cast<std::size_t>(at)];
-}
-
-template <class T>
-struct BlockSums {
-  T low, high;
-  double sum;
-};
-
-// Many samples at a time, one running figure for each lane.
-template <class T>
-BlockSums<T> sums_of(std::span<const T> x) {
-  constexpr std::size_t lanes = 32;
-  using Sum = std::conditional_t<std::is_same_v<T, std::int8_t>, std::int16_t,
-                                 std::conditional_t<std::is_same_v<T, std::int16_t>, std::int32_t, double>>;
-  constexpr std::size_t rounds_most = 256;  // 256 codes of 8 bits fit into 16
-  BlockSums<T> sums{x[0], x[0], 0};
-  std::size_t i = 0;
-  while (x.size() - i >= lanes) {
-    std::array<T, lanes> low, high;
-    std::array<Sum, lanes> sum{};
-    std::copy_n(x.begin() + static_cast<std::ptrdiff_t>(i), lanes, low.begin());
-    high = low;
-    const std::size_t end = i + std::min(rounds_most, (x.size() - i) / lanes) * lanes;
-    for (; i < end; i += lanes) {
-      for (std::size_t k = 0; k < lanes; ++k) {
-        const T value = x[i + k];
-        low[k] = std::min(low[k], value);
-        high[k] = std::max(high[k], value);
-        sum[k] = static_cast<Sum>(sum[k] + value);
-      }
-    }
-    sums.low = std::min(sums.low, *std::min_element(low.begin(), low.end()));
-    sums.high = std::max(sums.high, *std::max_element(high.begin(), high.end()));
-    for (const Sum s : sum) sums.sum += static_cast<double>(s);
-  }
-  for (; i < x.size(); ++i) {
-    sums.low = std::min(sums.low, x[i]);
-    sums.high = std::max(sums.high, x[i]);
-    sums.sum += static_cast<double>(x[i]);
-  }
-  return sums;
 }
 
 // Median of the absolute second difference of Gaussian noise is 0.6745 sqrt(6) of its standard deviation.
@@ -134,7 +94,7 @@ Survey survey_of(std::span<const T> x, double rate_hz, double amplitude_least) {
   s.samples = x.size();
   s.block = std::min(block_samples(rate_hz), std::max(block_least, x.size() / 4 / block_least * block_least));
   for (std::size_t i = 0; i < x.size(); i += s.block) {
-    const auto part = sums_of(x.subspan(i, std::min(s.block, x.size() - i)));
+    const auto part = kernels::block_sums(x.subspan(i, std::min(s.block, x.size() - i)));
     s.block_low.push_back(static_cast<double>(part.low));
     s.block_high.push_back(static_cast<double>(part.high));
     s.block_sum.push_back(part.sum);

@@ -1,0 +1,346 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/disc/clock/kernels.hpp"
+
+#include <algorithm>
+#include <array>
+#include <bit>
+#include <cmath>
+#include <cstring>
+#include <limits>
+#include <type_traits>
+
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "core/disc/clock/kernels.cpp"
+#include <hwy/foreach_target.h>
+#include <hwy/highway.h>
+
+HWY_BEFORE_NAMESPACE();
+namespace eyelevel::disc::clock::kernels::HWY_NAMESPACE {
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+// Adds lanes into running sums that cannot overflow within `rounds_most` rounds, and these up as doubles.
+struct SumOfBytes {
+  static constexpr std::size_t rounds_most = std::size_t{1} << 40;
+  hn::ScalableTag<std::int8_t> d;
+  hn::Repartition<std::uint64_t, decltype(d)> du64;
+  hn::Vec<decltype(du64)> sum;
+  std::size_t rounds = 0;
+
+  SumOfBytes() : sum(hn::Zero(du64)) {}
+  void add(hn::Vec<decltype(d)> x) {
+    const hn::RebindToUnsigned<decltype(d)> du;
+    sum = hn::Add(sum, hn::SumsOf8(hn::Xor(hn::BitCast(du, x), hn::Set(du, 0x80))));  // 0 to 255
+    ++rounds;
+  }
+  double total() const {
+    const auto all = static_cast<double>(hn::GetLane(hn::SumOfLanes(du64, sum)));
+    return all - 128.0 * static_cast<double>(rounds * hn::Lanes(d));
+  }
+};
+
+struct SumOfWords {
+  static constexpr std::size_t rounds_most = 16384;  // of at most 65536 each
+  hn::ScalableTag<std::int16_t> d;
+  hn::Repartition<std::int32_t, decltype(d)> d32;
+  hn::Vec<decltype(d32)> sum;
+
+  SumOfWords() : sum(hn::Zero(d32)) {}
+  void add(hn::Vec<decltype(d)> x) {
+    const auto low = hn::ShiftRight<16>(hn::ShiftLeft<16>(hn::BitCast(d32, x)));
+    sum = hn::Add(sum, hn::Add(low, hn::ShiftRight<16>(hn::BitCast(d32, x))));
+  }
+  double total() const {
+    HWY_ALIGN std::int32_t lanes[HWY_MAX_BYTES / 4];
+    hn::Store(sum, d32, lanes);
+    double all = 0;
+    for (std::size_t i = 0; i < hn::Lanes(d32); ++i) all += lanes[i];
+    return all;
+  }
+};
+
+struct SumOfFloats {
+  static constexpr std::size_t rounds_most = std::size_t{1} << 40;
+  hn::ScalableTag<float> d;
+  hn::Repartition<double, decltype(d)> d64;
+  hn::Vec<decltype(d64)> sum;
+
+  SumOfFloats() : sum(hn::Zero(d64)) {}
+  void add(hn::Vec<decltype(d)> x) {
+    const hn::Half<decltype(d)> half;
+    sum = hn::Add(sum, hn::Add(hn::PromoteTo(d64, hn::LowerHalf(half, x)), hn::PromoteTo(d64, hn::UpperHalf(half, x))));
+  }
+  double total() const { return hn::GetLane(hn::SumOfLanes(d64, sum)); }
+};
+
+template <class T, class Sum>
+BlockSums<T> SumsOf(std::span<const T> x) {
+  const hn::ScalableTag<T> d;
+  const std::size_t lanes = hn::Lanes(d), whole = x.size() / lanes * lanes;
+  BlockSums<T> sums{x[0], x[0], 0};
+  if (whole > 0) {
+    auto low = hn::LoadU(d, x.data()), high = low;
+    for (std::size_t i = 0; i < whole;) {
+      Sum sum;
+      const std::size_t end = std::min(whole, i + std::min(whole, Sum::rounds_most) * lanes);
+      for (; i < end; i += lanes) {
+        const auto v = hn::LoadU(d, x.data() + i);
+        low = hn::Min(low, v);
+        high = hn::Max(high, v);
+        sum.add(v);
+      }
+      sums.sum += sum.total();
+    }
+    std::array<T, HWY_MAX_BYTES / sizeof(T)> lows, highs;
+    hn::StoreU(low, d, lows.data());
+    hn::StoreU(high, d, highs.data());
+    for (std::size_t k = 0; k < lanes; ++k) {
+      sums.low = std::min(sums.low, lows[k]);
+      sums.high = std::max(sums.high, highs[k]);
+    }
+  }
+  for (std::size_t i = whole; i < x.size(); ++i) {
+    sums.low = std::min(sums.low, x[i]);
+    sums.high = std::max(sums.high, x[i]);
+    sums.sum += static_cast<double>(x[i]);
+  }
+  return sums;
+}
+
+BlockSums<std::int8_t> SumsOf8(std::span<const std::int8_t> x) { return SumsOf<std::int8_t, SumOfBytes>(x); }
+BlockSums<std::int16_t> SumsOf16(std::span<const std::int16_t> x) { return SumsOf<std::int16_t, SumOfWords>(x); }
+BlockSums<float> SumsOfF(std::span<const float> x) { return SumsOf<float, SumOfFloats>(x); }
+
+// The largest code not above `level` (x > code means x > level), and the smallest not below.
+template <class T>
+T CodeBelow(float level) {
+  if constexpr (std::is_floating_point_v<T>) {
+    return level;
+  } else {
+    constexpr float low = std::numeric_limits<T>::lowest(), high = std::numeric_limits<T>::max();
+    const float inside = std::clamp(level, low, high);
+    const auto code = static_cast<T>(inside);
+    return static_cast<float>(code) > inside ? static_cast<T>(code - 1) : code;
+  }
+}
+template <class T>
+T CodeAbove(float level) {
+  if constexpr (std::is_floating_point_v<T>) {
+    return level;
+  } else {
+    constexpr float low = std::numeric_limits<T>::lowest(), high = std::numeric_limits<T>::max();
+    const float inside = std::clamp(level, low, high);
+    const auto code = static_cast<T>(inside);
+    return static_cast<float>(code) < inside ? static_cast<T>(code + 1) : code;
+  }
+}
+
+// A word's samples above `high` and below `low`, one bit each.
+struct Masks {
+  std::uint64_t above = 0, below = 0;
+};
+template <class T>
+Masks Compare(const T* x, T high, T low) {
+  const hn::CappedTag<T, word> d;
+  const std::size_t lanes = hn::Lanes(d);
+  const auto top = hn::Set(d, high), bottom = hn::Set(d, low);
+  Masks masks;
+  for (std::size_t i = 0; i < word; i += lanes) {
+    const auto v = hn::LoadU(d, x + i);
+    std::array<std::uint8_t, 16> above{}, below{};
+    hn::StoreMaskBits(d, hn::Gt(v, top), above.data());
+    hn::StoreMaskBits(d, hn::Lt(v, bottom), below.data());
+    std::uint64_t a = 0, b = 0;
+    std::memcpy(&a, above.data(), sizeof a);
+    std::memcpy(&b, below.data(), sizeof b);
+    const std::uint64_t used = lanes < word ? (std::uint64_t{1} << lanes) - 1 : ~std::uint64_t{0};
+    masks.above |= (a & used) << i;
+    masks.below |= (b & used) << i;
+  }
+  return masks;
+}
+
+template <class T>
+std::size_t FindConfirmed(const T* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                          std::uint32_t* places) {
+  std::uint32_t* out = places;
+  std::uint64_t high = polarity.high ? 1 : 0;
+  for (std::size_t w = 0; w < levels.size(); ++w) {
+    const Masks masks =
+        Compare(x + w * word, CodeBelow<T>(levels[w] + hysteresis), CodeAbove<T>(levels[w] - hysteresis));
+    if (!polarity.known) {
+      const std::uint64_t either = masks.above | masks.below;
+      if (either == 0) continue;
+      polarity.known = true;
+      high = masks.above >> std::countr_zero(either) & 1;
+    }
+    // A sample is high if it is above, or not below and the one before is high: the carry of an addition.
+    const std::uint64_t carry_on = ~masks.below, sum = carry_on + masks.above + high;
+    const std::uint64_t carry_in = carry_on ^ masks.above ^ sum;
+    const std::uint64_t carry_out = (carry_on & masks.above) | ((carry_on | masks.above) & ~sum);
+    std::uint64_t changes = ((carry_in >> 1) | (carry_out >> 63 << 63)) ^ carry_in;
+    high = carry_out >> 63;
+    const auto base = static_cast<std::uint32_t>(w * word);
+    for (; changes != 0; changes &= changes - 1) *out++ = base + static_cast<std::uint32_t>(std::countr_zero(changes));
+  }
+  polarity.high = high != 0;
+  return static_cast<std::size_t>(out - places);
+}
+
+std::size_t Confirmed8(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                       std::uint32_t* places) {
+  return FindConfirmed(x, levels, hysteresis, polarity, places);
+}
+std::size_t Confirmed16(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                        std::uint32_t* places) {
+  return FindConfirmed(x, levels, hysteresis, polarity, places);
+}
+std::size_t ConfirmedF(const float* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                       std::uint32_t* places) {
+  return FindConfirmed(x, levels, hysteresis, polarity, places);
+}
+
+using FloatTag = hn::ScalableTag<float>;
+using IndexTag = hn::RebindToSigned<FloatTag>;
+using Floats = hn::Vec<FloatTag>;
+using Indices = hn::Vec<IndexTag>;
+
+// The samples at i - 2, i - 1 and i, where i is 3 or more.
+struct Three {
+  Floats a, b, c;
+};
+Three Gather(const std::int8_t* x, Indices i) {
+  const FloatTag d;
+  const IndexTag di;
+  const auto all = hn::GatherOffset(di, reinterpret_cast<const std::int32_t*>(x), hn::Sub(i, hn::Set(di, 3)));
+  return {hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<16>(all))),
+          hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<8>(all))), hn::ConvertTo(d, hn::ShiftRight<24>(all))};
+}
+Three Gather(const std::int16_t* x, Indices i) {
+  const FloatTag d;
+  const IndexTag di;
+  const auto* base = reinterpret_cast<const std::int32_t*>(x);
+  const auto first = hn::GatherOffset(di, base, hn::ShiftLeft<1>(hn::Sub(i, hn::Set(di, 3))));
+  const auto second = hn::GatherOffset(di, base, hn::ShiftLeft<1>(hn::Sub(i, hn::Set(di, 1))));
+  return {hn::ConvertTo(d, hn::ShiftRight<16>(first)), hn::ConvertTo(d, hn::ShiftRight<16>(hn::ShiftLeft<16>(second))),
+          hn::ConvertTo(d, hn::ShiftRight<16>(second))};
+}
+Three Gather(const float* x, Indices i) {
+  const FloatTag d;
+  const IndexTag di;
+  return {hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 2))), hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 1))),
+          hn::GatherIndex(d, x, i)};
+}
+
+void StoreSum(Indices whole, Floats part, double* at) {
+  const hn::Half<FloatTag> half;
+  const hn::Half<IndexTag> half_index;
+  const hn::Repartition<double, FloatTag> d64;
+  const std::size_t lanes = hn::Lanes(d64);
+  hn::StoreU(
+      hn::Add(hn::PromoteTo(d64, hn::LowerHalf(half_index, whole)), hn::PromoteTo(d64, hn::LowerHalf(half, part))), d64,
+      at);
+  hn::StoreU(
+      hn::Add(hn::PromoteTo(d64, hn::UpperHalf(half_index, whole)), hn::PromoteTo(d64, hn::UpperHalf(half, part))), d64,
+      at + lanes);
+}
+
+template <class T>
+void CrossSome(const T* x, Indices i, Indices before, Floats level, Floats sign, float hysteresis, double* at,
+               float* step) {
+  const FloatTag d;
+  const IndexTag di;
+  const Indices three = hn::Set(di, 3);
+  const auto in_reach = hn::And(hn::Gt(i, hn::Add(before, hn::Set(di, 1))), hn::Gt(i, hn::Set(di, 2)));
+  const Three samples = Gather(x, hn::Max(i, three));
+  const Floats a = hn::Mul(hn::Sub(samples.a, level), sign), b = hn::Mul(hn::Sub(samples.b, level), sign),
+               c = hn::Mul(hn::Sub(samples.c, level), sign);
+  // Nearly always the band is crossed within two steps.
+  const auto late = hn::Lt(b, hn::Zero(d));
+  const Floats from = hn::IfThenElse(late, b, a), to = hn::IfThenElse(late, c, b);
+  const Floats deepest = hn::IfThenElse(late, hn::Min(a, b), a);
+  const auto is_one_step = hn::And(hn::RebindMask(d, in_reach), hn::Le(deepest, hn::Set(d, -hysteresis)));
+  const Floats rise = hn::Sub(to, from);
+  const Floats part = hn::Div(from, hn::Sub(from, to));
+  const Indices whole = hn::Sub(i, hn::IfThenElse(hn::RebindMask(di, late), hn::Set(di, 1), hn::Set(di, 2)));
+  StoreSum(whole, part, at);
+  hn::StoreU(hn::IfThenElseZero(is_one_step, rise), d, step);
+}
+
+template <class T>
+void CrossAll(const T* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  const FloatTag d;
+  const IndexTag di;
+  const std::size_t lanes = hn::Lanes(d), n = edges.places.size();
+  constexpr std::size_t lanes_most = HWY_MAX_BYTES / sizeof(float);
+  std::array<float, lanes_most> signs;
+  for (std::size_t k = 0; k < lanes; ++k) signs[k] = (k % 2 == 0) == edges.first_rises ? 1.0F : -1.0F;
+  const Floats sign = hn::LoadU(d, signs.data());
+  const auto* places = reinterpret_cast<const std::int32_t*>(edges.places.data());
+  std::size_t k = 1;  // the first one has none before it
+  if (n > 0) step[0] = 0;
+  if (lanes % 2 == 0) {
+    const Floats other = hn::Neg(sign);
+    for (; k + lanes <= n; k += lanes) {
+      CrossSome(x, hn::LoadU(di, places + k), hn::LoadU(di, places + k - 1), hn::LoadU(d, edges.levels.data() + k),
+                other, hysteresis, at + k, step + k);
+    }
+  }
+  for (; k < n; ++k) step[k] = 0;  // fewer than a vector holds
+}
+
+void Cross8(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  CrossAll(x, edges, hysteresis, at, step);
+}
+void Cross16(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  CrossAll(x, edges, hysteresis, at, step);
+}
+void CrossF(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  CrossAll(x, edges, hysteresis, at, step);
+}
+
+}  // namespace eyelevel::disc::clock::kernels::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace eyelevel::disc::clock::kernels {
+
+HWY_EXPORT(SumsOf8);
+HWY_EXPORT(SumsOf16);
+HWY_EXPORT(SumsOfF);
+HWY_EXPORT(Confirmed8);
+HWY_EXPORT(Confirmed16);
+HWY_EXPORT(ConfirmedF);
+HWY_EXPORT(Cross8);
+HWY_EXPORT(Cross16);
+HWY_EXPORT(CrossF);
+
+BlockSums<std::int8_t> block_sums(std::span<const std::int8_t> x) { return HWY_DYNAMIC_DISPATCH(SumsOf8)(x); }
+BlockSums<std::int16_t> block_sums(std::span<const std::int16_t> x) { return HWY_DYNAMIC_DISPATCH(SumsOf16)(x); }
+BlockSums<float> block_sums(std::span<const float> x) { return HWY_DYNAMIC_DISPATCH(SumsOfF)(x); }
+
+std::size_t confirmed(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                      std::uint32_t* places) {
+  return HWY_DYNAMIC_DISPATCH(Confirmed8)(x, levels, hysteresis, polarity, places);
+}
+std::size_t confirmed(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                      std::uint32_t* places) {
+  return HWY_DYNAMIC_DISPATCH(Confirmed16)(x, levels, hysteresis, polarity, places);
+}
+std::size_t confirmed(const float* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                      std::uint32_t* places) {
+  return HWY_DYNAMIC_DISPATCH(ConfirmedF)(x, levels, hysteresis, polarity, places);
+}
+
+void cross(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  HWY_DYNAMIC_DISPATCH(Cross8)(x, edges, hysteresis, at, step);
+}
+void cross(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  HWY_DYNAMIC_DISPATCH(Cross16)(x, edges, hysteresis, at, step);
+}
+void cross(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  HWY_DYNAMIC_DISPATCH(CrossF)(x, edges, hysteresis, at, step);
+}
+
+}  // namespace eyelevel::disc::clock::kernels
+#endif  // HWY_ONCE

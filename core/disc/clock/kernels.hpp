@@ -1,0 +1,54 @@
+// SPDX-License-Identifier: Apache-2.0
+// What is done to every sample and every edge, for the widest vectors that the processor has (chosen at run time).
+// Integer results are the same on every processor. Sums of floats differ by the order of addition, at most one part in
+// 1e12 of the sum of their sizes; places of crossings by one part in 2^22 of a sample. Codes; places in samples.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <span>
+
+namespace eyelevel::disc::clock::kernels {
+
+template <class T>
+struct BlockSums {
+  T low{}, high{};
+  double sum = 0;
+};
+
+// Extremes and sum; at least one sample.
+BlockSums<std::int8_t> block_sums(std::span<const std::int8_t> x);
+BlockSums<std::int16_t> block_sums(std::span<const std::int16_t> x);
+BlockSums<float> block_sums(std::span<const float> x);
+
+inline constexpr std::size_t word = 64;  // samples that are sliced at the same level
+
+// The state of the slicer between two calls.
+struct Polarity {
+  bool known = false;  // a sample lay beyond the hysteresis
+  bool high = false;   // the last one that did lay above
+};
+
+// Samples that are the first beyond the hysteresis on the other side. `x` holds levels.size() words; word w is sliced
+// at levels[w]. Writes places counted from x and answers how many; `places` must have room for all samples.
+std::size_t confirmed(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                      std::uint32_t* places);
+std::size_t confirmed(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                      std::uint32_t* places);
+std::size_t confirmed(const float* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                      std::uint32_t* places);
+
+// Edges whose first sample beyond the hysteresis is known, rising and falling in turn.
+struct Confirmed {
+  std::span<const std::uint32_t> places;
+  std::span<const float> levels;  // codes, at each
+  bool first_rises = true;
+};
+
+// Where each edge crosses its level on a straight line between two samples, if the two or three samples up to its place
+// say so; `step` is the codes between the two. Where they do not, step is 0 and `at` is left as it is.
+void cross(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step);
+void cross(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step);
+void cross(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step);
+
+}  // namespace eyelevel::disc::clock::kernels
