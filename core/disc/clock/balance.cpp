@@ -2,8 +2,10 @@
 #include "core/disc/clock/balance.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <span>
 
 namespace eyelevel::disc::clock {
 namespace {
@@ -71,32 +73,22 @@ PerWindow level_errors(const Edges& edges, const Lattice& lattice, const PerWind
   return errors;
 }
 
-// One value for each edge: those of the windows hold at their middles, straight lines between.
-std::vector<float> at_edges(const PerWindow& values, std::size_t edges) {
-  std::vector<float> all(edges);
-  const auto fill = [&](std::size_t from, std::size_t to, double first, double step) {
-    for (std::size_t k = from; k < to; ++k) {
-      all[k] = static_cast<float>(first + (static_cast<double>(k - from) + 0.5) * step);
+// Calls visit(first edge, value for it and each of the following ones), some at a time: values hold at the middles of
+// the windows, straight lines between.
+template <class Visit>
+void at_edges(const PerWindow& values, std::size_t edges, Visit visit) {
+  std::array<float, window> some;
+  for (std::size_t k = 0; k < edges;) {
+    const bool before_first = k < window / 2;
+    const std::size_t w = before_first ? 0 : (k - window / 2) / window;
+    const std::size_t n = std::min(before_first ? window / 2 : window, edges - k);
+    const bool is_line = !before_first && w + 1 < values.size();
+    const double step = is_line ? (values[w + 1] - values[w]) / window : 0;
+    for (std::size_t i = 0; i < n; ++i) {
+      some[i] = static_cast<float>(values[w] + (static_cast<double>(i) + 0.5) * step);
     }
-  };
-  std::size_t k = std::min(edges, window / 2);
-  fill(0, k, values.front(), 0);
-  for (std::size_t w = 0; w + 1 < values.size() && k < edges; ++w) {
-    const std::size_t end = std::min(edges, k + window);
-    fill(k, end, values[w], (values[w + 1] - values[w]) / window);
-    k = end;
-  }
-  fill(k, edges, values.back(), 0);
-  return all;
-}
-
-// Raises the levels along edges of the mean slope, which then need not be known well: it stands in the rises, too.
-void shift(const std::vector<float>& rises, Edges& edges) {
-  if (!(edges.slope > 0)) return;
-  const float per_code = static_cast<float>(edges.first_rises ? 1 / edges.slope : -1 / edges.slope);
-  for (std::size_t k = 0; k < edges.size(); ++k) {
-    edges.level[k] += rises[k];
-    edges.at[k] += static_cast<double>((k & 1) == 0 ? per_code * rises[k] : -per_code * rises[k]);
+    visit(k, std::span<const float>(some.data(), n));
+    k += n;
   }
 }
 
@@ -104,10 +96,23 @@ void shift(const std::vector<float>& rises, Edges& edges) {
 
 LocalClock balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges) {
   if (!lattice.found()) return {};
-  const auto rises = [&] { return at_edges(level_errors(edges, lattice, periods_of(edges, lattice)), edges.size()); };
-  // The first step may be large and needs the samples; what is left is small against the edge.
-  reslice(codes, rises(), hysteresis, edges);
-  shift(rises(), edges);
+  const auto errors = [&] { return level_errors(edges, lattice, periods_of(edges, lattice)); };
+  // The first step may be large and needs the samples.
+  double steepness = 0;
+  at_edges(errors(), edges.size(), [&](std::size_t first, std::span<const float> rises) {
+    steepness += reslice(codes, first, rises, hysteresis, edges);
+  });
+  if (!(steepness > 0)) return {periods_of(edges, lattice)};
+  edges.slope = steepness / static_cast<double>(edges.size());
+  // What is left is small against the edge. The mean slope then need not be known well: it stands in the error, too.
+  const double per_code = edges.first_rises ? 1 / edges.slope : -1 / edges.slope;
+  at_edges(errors(), edges.size(), [&](std::size_t first, std::span<const float> rises) {
+    for (std::size_t i = 0; i < rises.size(); ++i) {
+      const std::size_t k = first + i;
+      edges.level[k] += rises[i];
+      edges.at[k] += ((k & 1) == 0 ? per_code : -per_code) * static_cast<double>(rises[i]);
+    }
+  });
   return {periods_of(edges, lattice)};
 }
 

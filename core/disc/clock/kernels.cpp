@@ -181,7 +181,15 @@ std::size_t FindConfirmed(const T* x, std::span<const float> levels, float hyste
     std::uint64_t changes = ((carry_in >> 1) | (carry_out >> 63 << 63)) ^ carry_in;
     high = carry_out >> 63;
     const auto base = static_cast<std::uint32_t>(w * word);
-    for (; changes != 0; changes &= changes - 1) *out++ = base + static_cast<std::uint32_t>(std::countr_zero(changes));
+    // Few words hold more than four edges; those that hold fewer write what the next one overwrites.
+    const int count = std::popcount(changes);
+    for (int done = 0; done == 0 || done < count; done += 4) {
+      for (int k = 0; k < 4; ++k) {
+        out[done + k] = base + static_cast<std::uint32_t>(std::countr_zero(changes));
+        changes &= changes - 1;
+      }
+    }
+    out += count;
   }
   polarity.high = high != 0;
   return static_cast<std::size_t>(out - places);
@@ -205,31 +213,33 @@ using IndexTag = hn::RebindToSigned<FloatTag>;
 using Floats = hn::Vec<FloatTag>;
 using Indices = hn::Vec<IndexTag>;
 
-// The samples at i - 2, i - 1 and i, where i is 3 or more.
-struct Three {
-  Floats a, b, c;
+// The samples at i - 3 to i, where i is 3 or more.
+struct Four {
+  Floats z, a, b, c;
 };
-Three Gather(const std::int8_t* x, Indices i) {
+Four Gather(const std::int8_t* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   const auto all = hn::GatherOffset(di, reinterpret_cast<const std::int32_t*>(x), hn::Sub(i, hn::Set(di, 3)));
-  return {hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<16>(all))),
+  return {hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<24>(all))),
+          hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<16>(all))),
           hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<8>(all))), hn::ConvertTo(d, hn::ShiftRight<24>(all))};
 }
-Three Gather(const std::int16_t* x, Indices i) {
+Four Gather(const std::int16_t* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   const auto* base = reinterpret_cast<const std::int32_t*>(x);
   const auto first = hn::GatherOffset(di, base, hn::ShiftLeft<1>(hn::Sub(i, hn::Set(di, 3))));
   const auto second = hn::GatherOffset(di, base, hn::ShiftLeft<1>(hn::Sub(i, hn::Set(di, 1))));
-  return {hn::ConvertTo(d, hn::ShiftRight<16>(first)), hn::ConvertTo(d, hn::ShiftRight<16>(hn::ShiftLeft<16>(second))),
+  return {hn::ConvertTo(d, hn::ShiftRight<16>(hn::ShiftLeft<16>(first))), hn::ConvertTo(d, hn::ShiftRight<16>(first)),
+          hn::ConvertTo(d, hn::ShiftRight<16>(hn::ShiftLeft<16>(second))),
           hn::ConvertTo(d, hn::ShiftRight<16>(second))};
 }
-Three Gather(const float* x, Indices i) {
+Four Gather(const float* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
-  return {hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 2))), hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 1))),
-          hn::GatherIndex(d, x, i)};
+  return {hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 3))), hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 2))),
+          hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 1))), hn::GatherIndex(d, x, i)};
 }
 
 void StoreSum(Indices whole, Floats part, double* at) {
@@ -251,18 +261,23 @@ void CrossSome(const T* x, Indices i, Indices before, Floats level, Floats sign,
   const FloatTag d;
   const IndexTag di;
   const Indices three = hn::Set(di, 3);
-  const auto in_reach = hn::And(hn::Gt(i, hn::Add(before, hn::Set(di, 1))), hn::Gt(i, hn::Set(di, 2)));
-  const Three samples = Gather(x, hn::Max(i, three));
-  const Floats a = hn::Mul(hn::Sub(samples.a, level), sign), b = hn::Mul(hn::Sub(samples.b, level), sign),
-               c = hn::Mul(hn::Sub(samples.c, level), sign);
-  // Nearly always the band is crossed within two steps.
-  const auto late = hn::Lt(b, hn::Zero(d));
-  const Floats from = hn::IfThenElse(late, b, a), to = hn::IfThenElse(late, c, b);
-  const Floats deepest = hn::IfThenElse(late, hn::Min(a, b), a);
-  const auto is_one_step = hn::And(hn::RebindMask(d, in_reach), hn::Le(deepest, hn::Set(d, -hysteresis)));
+  const auto in_reach = hn::And(hn::Gt(i, hn::Add(before, hn::Set(di, 2))), hn::Gt(i, hn::Set(di, 2)));
+  const Four samples = Gather(x, hn::Max(i, three));
+  const auto above = [&](Floats sample) { return hn::Mul(hn::Sub(sample, level), sign); };
+  const Floats z = above(samples.z), a = above(samples.a), b = above(samples.b), c = above(samples.c);
+  // Nearly always the band is crossed within three steps, and its middle once.
+  const Floats zero = hn::Zero(d), bottom = hn::Set(d, -hysteresis);
+  const auto late = hn::Lt(b, zero), a_low = hn::Lt(a, zero);
+  const auto from_z = hn::Le(z, bottom), from_a = hn::Le(a, bottom), from_b = hn::Le(b, bottom);
+  const auto late_is_clear = hn::Or(hn::Or(from_b, from_a), hn::And(from_z, a_low));
+  const auto is_one_step = hn::And(hn::RebindMask(d, in_reach),
+                                   hn::Or(hn::And(late, late_is_clear), hn::AndNot(late, hn::Or(from_a, from_z))));
+  const Floats from = hn::IfThenElse(late, b, hn::IfThenElse(a_low, a, z));
+  const Floats to = hn::IfThenElse(late, c, hn::IfThenElse(a_low, b, a));
   const Floats rise = hn::Sub(to, from);
   const Floats part = hn::Div(from, hn::Sub(from, to));
-  const Indices whole = hn::Sub(i, hn::IfThenElse(hn::RebindMask(di, late), hn::Set(di, 1), hn::Set(di, 2)));
+  const Indices back = hn::IfThenElse(hn::RebindMask(di, a_low), hn::Set(di, 2), three);
+  const Indices whole = hn::Sub(i, hn::IfThenElse(hn::RebindMask(di, late), hn::Set(di, 1), back));
   StoreSum(whole, part, at);
   hn::StoreU(hn::IfThenElseZero(is_one_step, rise), d, step);
 }

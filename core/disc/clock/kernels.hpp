@@ -30,7 +30,7 @@ struct Polarity {
 };
 
 // Samples that are the first beyond the hysteresis on the other side. `x` holds levels.size() words; word w is sliced
-// at levels[w]. Writes places counted from x and answers how many; `places` must have room for all samples.
+// at levels[w]. Writes places counted from x and answers how many; `places` must have room for all samples and three.
 std::size_t confirmed(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
                       std::uint32_t* places);
 std::size_t confirmed(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
@@ -45,8 +45,8 @@ struct Confirmed {
   bool first_rises = true;
 };
 
-// Where each edge crosses its level on a straight line between two samples, if the two or three samples up to its place
-// say so; `step` is the codes between the two. Where they do not, step is 0 and `at` is left as it is.
+// Where each edge crosses its level on a straight line between two samples, if the four samples up to its place say so;
+// `step` is the codes between the two. Where they do not, step is 0 and `at` is left as it is.
 void cross(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step);
 void cross(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step);
 void cross(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step);

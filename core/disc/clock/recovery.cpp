@@ -98,21 +98,15 @@ class Loop {
   unsigned steps_ = 0;
 };
 
-// Numbers edges, and keeps how late each came, in channel bits.
-struct Numbered {
-  std::vector<std::int64_t>& bit;
-  std::vector<float> late;
-};
-
 // From the anchor on until the clock is lost; gives the last edge that was still numbered.
-std::size_t follow(const Edges& edges, const Anchor& anchor, bool forwards, std::size_t limit, Numbered& numbered) {
+std::size_t follow(const Edges& edges, const Anchor& anchor, bool forwards, std::size_t limit, Lattice& lattice) {
   Loop loop(edges, anchor, forwards ? 1 : -1);
   std::size_t k = anchor.edge;
   while (k != limit && !loop.lost()) {
     const std::size_t next = forwards ? k + 1 : k - 1;
     const std::int64_t bits = loop.step(next);
-    numbered.bit[next] = forwards ? numbered.bit[k] + bits : numbered.bit[k] - bits;
-    numbered.late[next] = forwards ? loop.late() : -loop.late();
+    lattice.bit[next] = forwards ? lattice.bit[k] + bits : lattice.bit[k] - bits;
+    lattice.late[next] = forwards ? loop.late() : -loop.late();
     k = next;
   }
   return k;
@@ -120,15 +114,15 @@ std::size_t follow(const Edges& edges, const Anchor& anchor, bool forwards, std:
 
 // A run of 2T is one of 3T, and of 12T one of 11T: the edge that lies further off its place that way moves by one bit,
 // where its other run allows it.
-void mend(Numbered& numbered, const Stretch& s) {
+void mend(Lattice& lattice, const Stretch& s) {
   constexpr float clearly = 0.2F;
-  auto& bit = numbered.bit;
+  auto& bit = lattice.bit;
   for (std::size_t k = s.first; k < s.last; ++k) {
     const std::int64_t length = bit[k + 1] - bit[k];
     const int grow = length == efm::run_min - 1 ? 1 : length == efm::run_max + 1 ? -1 : 0;
     if (grow == 0) continue;
-    const float left = -static_cast<float>(grow) * numbered.late[k],
-                right = static_cast<float>(grow) * numbered.late[k + 1];
+    const float left = -static_cast<float>(grow) * lattice.late[k],
+                right = static_cast<float>(grow) * lattice.late[k + 1];
     const auto is_legal = [](std::int64_t bits) { return bits >= efm::run_min && bits <= efm::run_max; };
     const bool left_may = left > clearly && k > s.first && is_legal(bit[k] - bit[k - 1] - grow);
     const bool right_may = right > clearly && k + 1 < s.last && is_legal(bit[k + 2] - bit[k + 1] - grow);
@@ -175,18 +169,20 @@ std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from) 
   return std::nullopt;
 }
 
-Lattice recover(const Edges& edges) {
-  Lattice lattice;
-  lattice.bit.assign(edges.size(), 0);
-  Numbered numbered{lattice.bit, std::vector<float>(edges.size())};
+Lattice recover(const Edges& edges, Lattice reuse) {
+  Lattice lattice = std::move(reuse);
+  lattice.stretches.clear();
+  lattice.period = 0;
+  lattice.bit.resize(edges.size());
+  lattice.late.resize(edges.size());
   double time = 0, bits = 0;
   std::size_t from = 0;
   while (const auto anchor = find_anchor(edges.at, from)) {
     Stretch stretch;
-    stretch.first = follow(edges, *anchor, false, from, numbered);
-    stretch.last = follow(edges, *anchor, true, edges.size() - 1, numbered);
+    stretch.first = follow(edges, *anchor, false, from, lattice);
+    stretch.last = follow(edges, *anchor, true, edges.size() - 1, lattice);
     trim(lattice.bit, anchor->edge, stretch);
-    mend(numbered, stretch);
+    mend(lattice, stretch);
     if (!lattice.stretches.empty()) {
       // Count on from the stretch before by time, so that frames keep their numbers over a gap.
       const std::size_t before = lattice.stretches.back().last;
@@ -202,19 +198,19 @@ Lattice recover(const Edges& edges) {
     if (from + 2 >= edges.size()) break;
   }
   if (bits > 0) lattice.period = time / bits;
-  lattice.length = lengths_of(lattice.bit, lattice.stretches);
+  set_lengths(lattice);
   return lattice;
 }
 
-std::vector<std::uint8_t> lengths_of(const std::vector<std::int64_t>& bit, const std::vector<Stretch>& stretches) {
-  std::vector<std::uint8_t> length(bit.size(), 0);
-  for (const Stretch& s : stretches) {
+void set_lengths(Lattice& lattice) {
+  lattice.length.assign(lattice.bit.size(), 0);
+  for (const Stretch& s : lattice.stretches) {
     for (std::size_t k = s.first; k < s.last; ++k) {
-      const std::int64_t bits = bit[k + 1] - bit[k];
-      length[k] = bits >= efm::run_min && bits <= efm::run_max ? static_cast<std::uint8_t>(bits) : std::uint8_t{0};
+      const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
+      lattice.length[k] =
+          bits >= efm::run_min && bits <= efm::run_max ? static_cast<std::uint8_t>(bits) : std::uint8_t{0};
     }
   }
-  return length;
 }
 
 }  // namespace eyelevel::disc::clock

@@ -23,7 +23,8 @@ struct Stretch {
 
 struct Lattice {
   std::vector<std::int64_t>
-      bit;  // channel bit of each edge; meaningful inside a stretch only, ascending over all of them
+      bit;                  // channel bit of each edge; meaningful inside a stretch only, ascending over all of them
+  std::vector<float> late;  // how far each edge came after its place, channel bits
   // Of the run that begins with each edge: 3 to 11 channel bits, 0 if it is longer, shorter or not inside a stretch.
   std::vector<std::uint8_t> length;
   std::vector<Stretch> stretches;  // ascending
@@ -45,8 +46,9 @@ struct Anchor {
 // The first pair of frame syncs at or after `from` with nothing but runs of the channel code between.
 std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from);
 
-Lattice recover(const Edges& edges);
-// Lengths of the runs between these channel bits.
-std::vector<std::uint8_t> lengths_of(const std::vector<std::int64_t>& bit, const std::vector<Stretch>& stretches);
+// The vectors of `reuse` are used again.
+Lattice recover(const Edges& edges, Lattice reuse = {});
+// Lengths of the runs between the channel bits of its stretches.
+void set_lengths(Lattice& lattice);
 
 }  // namespace eyelevel::disc::clock

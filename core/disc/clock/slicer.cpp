@@ -57,10 +57,10 @@ Crossing crossing_before(const T* x, std::size_t i, std::size_t last, double hys
 template <class T>
 class Slicer {
  public:
-  Slicer(std::span<const T> x, double hysteresis) : x_(x), hysteresis_(static_cast<float>(hysteresis)) {
-    const std::size_t likely = x.size() / 16 + 16;
-    places_.reserve(likely);
-    edges_.level.reserve(likely);
+  Slicer(std::span<const T> x, double hysteresis, Edges reuse)
+      : x_(x), hysteresis_(static_cast<float>(hysteresis)), edges_(std::move(reuse)) {
+    edges_.place.clear();
+    edges_.level.clear();
   }
 
   // Words that follow each other from sample `base` on; the last one may reach beyond the samples.
@@ -79,11 +79,11 @@ class Slicer {
   }
 
   Edges result() {
-    const std::size_t n = places_.size();
+    const std::size_t n = edges_.place.size();
     edges_.first_rises = n > 0 && (n % 2 == 1) == polarity_.high;
     edges_.at.resize(n);
     edges_.step.resize(n);
-    kernels::cross(x_.data(), {places_, edges_.level, edges_.first_rises}, hysteresis_, edges_.at.data(),
+    kernels::cross(x_.data(), {edges_.place, edges_.level, edges_.first_rises}, hysteresis_, edges_.at.data(),
                    edges_.step.data());
     double steepness = 0;
     for (std::size_t k = 0; k < n; ++k) {
@@ -99,7 +99,7 @@ class Slicer {
     if (!polarity_.known) first_ = base;
     const std::size_t n = kernels::confirmed(x, levels, hysteresis_, polarity_, some_.data());
     for (std::size_t k = 0; k < n; ++k) {
-      places_.push_back(static_cast<std::uint32_t>(base) + some_[k]);
+      edges_.place.push_back(static_cast<std::uint32_t>(base) + some_[k]);
       edges_.level.push_back(levels[some_[k] / word]);
     }
   }
@@ -108,7 +108,7 @@ class Slicer {
   double look_closer(std::size_t k) {
     const double sign = edges_.rises(k) ? 1 : -1;
     auto level = static_cast<double>(edges_.level[k]);
-    const Crossing found = crossing_before(x_.data(), places_[k], k > 0 ? places_[k - 1] : first_,
+    const Crossing found = crossing_before(x_.data(), edges_.place[k], k > 0 ? edges_.place[k - 1] : first_,
                                            static_cast<double>(hysteresis_), sign, level);
     edges_.at[k] = k == 0 ? found.at : std::max(found.at, edges_.at[k - 1]);
     edges_.level[k] = static_cast<float>(level);
@@ -120,14 +120,13 @@ class Slicer {
   float hysteresis_;
   kernels::Polarity polarity_;
   std::size_t first_ = 0;  // no edge is looked for before
-  std::vector<std::uint32_t> places_;
-  std::array<std::uint32_t, 32 * word> some_;
+  std::array<std::uint32_t, 32 * word + 3> some_;
   Edges edges_;
 };
 
 template <class T>
-Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis) {
-  Slicer<T> slicer(x, hysteresis);
+Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis, Edges reuse) {
+  Slicer<T> slicer(x, hysteresis, std::move(reuse));
   std::vector<float> levels;
   for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
     if (survey.is_dropout(block)) continue;
@@ -162,15 +161,17 @@ std::optional<Crossing> found_again(std::span<const T> x, const Edges& edges, st
 }
 
 template <class T>
-void reslice_of(std::span<const T> x, std::span<const float> rises, double hysteresis, Edges& edges) {
+double reslice_of(std::span<const T> x, std::size_t first, std::span<const float> rises, double hysteresis,
+                  Edges& edges) {
   double steepness = 0;
-  for (std::size_t k = 0; k < edges.size(); ++k) {
-    const float level = edges.level[k] + rises[k];
+  for (std::size_t i = 0; i < rises.size(); ++i) {
+    const std::size_t k = first + i;
+    const float level = edges.level[k] + rises[i];
     const auto step = static_cast<double>(edges.step[k]);
     if (step > 0) {
       // On the same straight line between two samples, as nearly always, the shift is known.
       const auto base = static_cast<double>(static_cast<std::int64_t>(edges.at[k]));
-      const double up = static_cast<double>(rises[k]) / step;
+      const double up = static_cast<double>(rises[i]) / step;
       const double moved = edges.at[k] - base + (edges.rises(k) ? up : -up);
       if (moved >= 0 && moved < 1) {
         edges.at[k] = base + moved;
@@ -186,7 +187,7 @@ void reslice_of(std::span<const T> x, std::span<const float> rises, double hyste
     edges.step[k] = found->step;
     steepness += found->rise;
   }
-  if (edges.size() > 0 && steepness > 0) edges.slope = steepness / static_cast<double>(edges.size());
+  return steepness;
 }
 
 // Median of what lies around each block, dropouts left out, then a short mean.
@@ -269,18 +270,20 @@ LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey) {
   return track;
 }
 
-Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis) {
-  return std::visit([&](const auto& x) { return slice_of(x, survey, level, hysteresis); }, codes);
+Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis,
+            Edges reuse) {
+  return std::visit([&](const auto& x) { return slice_of(x, survey, level, hysteresis, std::move(reuse)); }, codes);
 }
 
-void reslice(const signal::CodesView& codes, std::span<const float> rises, double hysteresis, Edges& edges) {
-  std::visit([&](const auto& x) { reslice_of(x, rises, hysteresis, edges); }, codes);
+double reslice(const signal::CodesView& codes, std::size_t first, std::span<const float> rises, double hysteresis,
+               Edges& edges) {
+  return std::visit([&](const auto& x) { return reslice_of(x, first, rises, hysteresis, edges); }, codes);
 }
 
 void reslice_on(const signal::CodesView& codes, double hysteresis, Edges& edges) {
   std::fill(edges.step.begin(), edges.step.end(), 0.0F);
   const std::vector<float> none(edges.size(), 0.0F);
-  reslice(codes, none, hysteresis, edges);
+  reslice(codes, 0, none, hysteresis, edges);
 }
 
 }  // namespace eyelevel::disc::clock

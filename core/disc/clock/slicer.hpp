@@ -6,6 +6,7 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <span>
 #include <vector>
 
@@ -30,9 +31,10 @@ struct LevelTrack {
 };
 
 struct Edges {
-  std::vector<double> at;    // ascending; rising and falling in turn
-  std::vector<float> level;  // codes, where each was cut
-  std::vector<float> step;   // codes, between the samples around it; 0 where it crosses more than once
+  std::vector<double> at;            // ascending; rising and falling in turn
+  std::vector<std::uint32_t> place;  // the first sample beyond the hysteresis
+  std::vector<float> level;          // codes, where each was cut
+  std::vector<float> step;           // codes, between the samples around it; 0 where it crosses more than once
   bool first_rises = true;
   double slope = 0;  // mean steepness at the crossings, codes per sample
 
@@ -46,10 +48,13 @@ LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey);
 // Half width of the band around the level: at least 3.5 standard deviations of the noise where the eye leaves room.
 double hysteresis_for(const Survey& survey);
 
-Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis);
-// Raises the level of each edge by so many codes and moves the edge to where the signal crosses that; one that does not
-// cross it stays as it was.
-void reslice(const signal::CodesView& codes, std::span<const float> rises, double hysteresis, Edges& edges);
+// The vectors of `reuse` are used again: fresh memory costs more than what is done with it.
+Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis,
+            Edges reuse = {});
+// Raises the levels of edges from `first` on by so many codes and moves the edges to where the signal crosses them; one
+// that does not cross its new level stays as it was. Answers the sum of their steepness, codes per sample.
+double reslice(const signal::CodesView& codes, std::size_t first, std::span<const float> rises, double hysteresis,
+               Edges& edges);
 // Looks for the edges at their levels in other samples of the same signal.
 void reslice_on(const signal::CodesView& codes, double hysteresis, Edges& edges);
 

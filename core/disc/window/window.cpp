@@ -26,32 +26,23 @@ namespace {
 // Of the height of the window before: where a whole window is dim, that is the usual height, and slowly forgotten.
 constexpr double usual_part = 0.9;
 
-// Edges and channel bits of the window, as it came or smoothed.
-struct Lock {
-  std::optional<std::vector<float>> smooth;
-  clock::Survey survey;
-  double hysteresis = 0;
-  clock::Edges edges;
-  clock::Lattice lattice;
+signal::CodesView codes_of(const Lock& lock, const signal::CodesView& raw) {
+  return lock.smooth ? signal::CodesView(std::span<const float>(*lock.smooth)) : raw;
+}
 
-  signal::CodesView codes(const signal::CodesView& raw) const {
-    return smooth ? signal::CodesView(std::span<const float>(*smooth)) : raw;
-  }
-  // Channel bits that were numbered.
-  std::int64_t bits() const {
-    std::int64_t sum = 0;
-    for (const clock::Stretch& s : lattice.stretches) sum += lattice.bit[s.last] - lattice.bit[s.first];
-    return sum;
-  }
-};
+// Channel bits that were numbered.
+std::int64_t bits_of(const clock::Lattice& lattice) {
+  std::int64_t sum = 0;
+  for (const clock::Stretch& s : lattice.stretches) sum += lattice.bit[s.last] - lattice.bit[s.first];
+  return sum;
+}
 
-Lock lock_on(const signal::CodesView& codes, const clock::Survey& survey) {
-  Lock lock;
+void lock_on(const signal::CodesView& codes, const clock::Survey& survey, Lock& lock) {
+  lock.smooth.reset();
   lock.survey = survey;
   lock.hysteresis = clock::hysteresis_for(survey);
-  lock.edges = clock::slice(codes, survey, clock::middle_level(codes, survey), lock.hysteresis);
-  lock.lattice = clock::recover(lock.edges);
-  return lock;
+  lock.edges = clock::slice(codes, survey, clock::middle_level(codes, survey), lock.hysteresis, std::move(lock.edges));
+  lock.lattice = clock::recover(lock.edges, std::move(lock.lattice));
 }
 
 // The channel bit is that of the lock there is, or of the usual speeds where noise hides it.
@@ -65,8 +56,9 @@ void lock_on_smoothed(const signal::CodesView& codes, double rate_hz, Lock& lock
     std::vector<float> smooth = clock::smoothed(codes, width);
     clock::Survey survey = clock::survey(std::span<const float>(smooth), rate_hz, lock.survey.amplitude * usual_part);
     survey.noise = lock.survey.noise / std::sqrt(static_cast<double>(width));
-    Lock better = lock_on(std::span<const float>(smooth), survey);
-    if (!better.lattice.found() || 10 * better.bits() < 9 * lock.bits()) continue;
+    Lock better;
+    lock_on(std::span<const float>(smooth), survey, better);
+    if (!better.lattice.found() || 10 * bits_of(better.lattice) < 9 * bits_of(lock.lattice)) continue;
     better.smooth = std::move(smooth);
     lock = std::move(better);
     return;
@@ -87,8 +79,8 @@ bool are_code(const std::vector<detail::Frame>& frames) {
 // One look at one window.
 class Look {
  public:
-  Look(const signal::CodesView& codes, const Place& place, double rate_hz, Tally& tally)
-      : codes_(codes), place_(place), rate_hz_(rate_hz), tally_(tally) {}
+  Look(const signal::CodesView& codes, const Place& place, double rate_hz, Tally& tally, Lock& lock)
+      : codes_(codes), place_(place), rate_hz_(rate_hz), tally_(tally), lock_(lock) {}
 
   void take_in(const eye::Rails& rails, double usual) {
     const Span core = inside(place_.core);
@@ -109,7 +101,7 @@ class Look {
 
   WindowFrames find_eye() {
     if (!(survey_.amplitude > 0)) return refused("the signal does not move");
-    lock_ = lock_on(codes_, survey_);
+    lock_on(codes_, survey_, lock_);
     constexpr double noisy = 0.015;  // of the eye; below, single samples do well
     if (survey_.noise > noisy * survey_.amplitude) lock_on_smoothed(codes_, rate_hz_, lock_);
     if (!lock_.lattice.found()) return refused("no channel clock can be found (no pair of frame syncs 588 T apart)");
@@ -118,13 +110,16 @@ class Look {
       return refused(
           fmt::format("the height of the signal comes and goes ({:.0f} % of the time between closed and open), as "
                       "when the tracks are crossed",
-                      100 * lock_.survey.share_between()));
+                      100 * lock_.survey.share_between()),
+          lock_.lattice.period);
     }
-    local_ = clock::balance(lock_.codes(codes_), lock_.hysteresis, lock_.lattice, lock_.edges);
+    local_ = clock::balance(codes_of(lock_, codes_), lock_.hysteresis, lock_.lattice, lock_.edges);
     if (lock_.smooth) clock::reslice_on(codes_, clock::hysteresis_for(survey_), lock_.edges);
     WindowFrames frames{detail::find_frames(lock_.edges, lock_.lattice, survey_.samples),
                         efm::frame_bits * lock_.lattice.period};
-    if (!are_code(frames.list)) return refused("what looks like frames does not hold symbols of the channel code");
+    if (!are_code(frames.list)) {
+      return refused("what looks like frames does not hold symbols of the channel code", lock_.lattice.period);
+    }
     has_eye_ = true;
     return frames;
   }
@@ -148,11 +143,11 @@ class Look {
                       codes_);
   }
 
-  WindowFrames refused(std::string why) {
+  WindowFrames refused(std::string why, double period = 0) {
     tally_.without_eye.add(place_.core);
     if (tally_.refusal.empty()) {
       tally_.refusal = std::move(why);
-      tally_.refused_period = lock_.lattice.found() ? lock_.lattice.period : 0;
+      tally_.refused_period = period;
     }
     return {};
   }
@@ -212,7 +207,7 @@ class Look {
   Tally& tally_;
   std::optional<std::vector<float>> clean_;
   clock::Survey survey_;
-  Lock lock_;
+  Lock& lock_;
   clock::LocalClock local_;
   bool has_eye_ = false;
 };
@@ -220,7 +215,7 @@ class Look {
 }  // namespace
 
 WindowFrames Looker::look(const signal::CodesView& codes, const Place& place, Tally& tally) {
-  Look look(codes, place, rate_hz_, tally);
+  Look look(codes, place, rate_hz_, tally, lock_);
   look.take_in(rails_, usual_);
   WindowFrames frames = look.find_eye();
   if (!look.has_eye()) return {};

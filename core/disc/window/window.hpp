@@ -5,8 +5,12 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <vector>
 
+#include "core/disc/clock/recovery.hpp"
+#include "core/disc/clock/slicer.hpp"
+#include "core/disc/clock/survey.hpp"
 #include "core/disc/detail/frames.hpp"
 #include "core/disc/window/tally.hpp"
 #include "core/signal/waveform.hpp"
@@ -24,6 +28,15 @@ struct WindowFrames {
   double frame_samples = 0;  // length of a frame
 };
 
+// Edges and channel bits of a window, as it came or smoothed.
+struct Lock {
+  std::optional<std::vector<float>> smooth;
+  clock::Survey survey;
+  double hysteresis = 0;
+  clock::Edges edges;
+  clock::Lattice lattice;
+};
+
 class Looker {
  public:
   Looker(double rate_hz, const eye::Rails& rails) : rate_hz_(rate_hz), rails_(rails) {}
@@ -33,6 +46,7 @@ class Looker {
  private:
   double rate_hz_;
   eye::Rails rails_;
+  Lock lock_;         // of the last window: its memory is used again
   double usual_ = 0;  // height of the eye in the last window that had one; 0 without
 };
 

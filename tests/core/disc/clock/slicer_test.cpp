@@ -93,7 +93,7 @@ TEST_CASE("slicer: moved to another level, an edge is where the signal crosses t
   const std::vector<float> x = sine(5000, period);
   const signal::CodesView view = std::span<const float>(x);
   clock::Edges edges = clock::slice(view, clock::survey(view, 20e6), zero, 0.05);
-  clock::reslice(view, std::vector<float>(edges.size(), 0.2F), 0.05, edges);
+  clock::reslice(view, 0, std::vector<float>(edges.size(), 0.2F), 0.05, edges);
   const double moved = std::asin(0.2) / turn * period;
   for (std::size_t k = 1; k + 1 < edges.size(); ++k) {
     const double high = edges.rises(k) ? -2 * moved : 2 * moved;

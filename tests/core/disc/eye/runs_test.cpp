@@ -27,7 +27,7 @@ Made make(const std::vector<int>& lengths) {
   }
   made.lattice.stretches = {{0, lengths.size()}};
   made.lattice.period = 10;
-  made.lattice.length = clock::lengths_of(made.lattice.bit, made.lattice.stretches);
+  clock::set_lengths(made.lattice);
   made.edges.level.assign(made.edges.size(), 0.5F);
   made.local.periods.assign(1 + made.edges.size() / clock::LocalClock::edges_each, 10.0);
   made.survey.samples = static_cast<std::size_t>(10 * bit + 100);
