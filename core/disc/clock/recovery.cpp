@@ -50,66 +50,92 @@ double rounded(double value) {
   return (value + cut) - cut;
 }
 
-// The loop. `way` is 1 forwards, -1 backwards (time then counts down).
+// The loop, following edges one way from the anchor on: time then counts forwards or backwards.
+template <bool forwards>
 class Loop {
  public:
-  Loop(const Edges& edges, const Anchor& anchor, double way) : edges_(edges), way_(way) {
+  Loop(const Edges& edges, const Anchor& anchor, Lattice& lattice)
+      : at_(edges.at.data()), bit_(lattice.bit.data()), late_(lattice.late.data()), edge_(anchor.edge) {
     // Both runs of the sync last 11T, so their difference tells how far rising edges are late and falling ones early.
     const std::size_t k = anchor.edge;
-    side_ = way * (edges.rises(k) ? 0.25 : -0.25) * (edges.run(k + 1) - edges.run(k));
-    phase_ = way * edges.at[k] - (edges.rises(k) ? side_ : -side_);
+    parity_ = static_cast<double>(edges.rises(k) ? 1 : -1);
+    side_ = way * parity_ * 0.25 * (edges.run(k + 1) - edges.run(k));
+    phase_ = way * edges.at[k] - parity_ * side_;
     period_ = anchor.period;
     inverse_ = 1 / period_;
+    bit_[k] = 0;
+    late_[k] = 0;
   }
 
-  // Whole channel bits from the edge before to edge k.
-  std::int64_t step(std::size_t k) {
-    const double side = edges_.rises(k) ? side_ : -side_;
-    const double due = way_ * edges_.at[k] - phase_ - side;
+  // Numbers the next edge.
+  void step() {
+    parity_ = -parity_;
+    const std::size_t k = forwards ? edge_ + 1 : edge_ - 1;
+    const double due = (way * at_[k] - phase_) - parity_ * side_;
     const double bits = rounded(due * inverse_);
     const double error = due - bits * period_;
-    late_ = static_cast<float>(error * inverse_);
-    const bool legal = bits >= efm::run_min && bits <= efm::run_max;
-    if (!legal) hurry_ = bits > efm::run_max ? hurry_length : hurry_;
-    bad_ = legal ? std::max(0, bad_ - 1) : bad_ + 4;
-    const double gain = hurry_ > 0 ? 0.2 : 0.06;
-    if (hurry_ > 0) --hurry_;
-    phase_ += bits * period_ + gain * error;
-    period_ += legal ? 0.00019 * error : 0;
-    // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
-    if (legal && hurry_ == 0) side_ += edges_.rises(k) ? 0.01 * error : -0.01 * error;
-    side_ = std::clamp(side_, -0.35 * period_, 0.35 * period_);
+    const auto count = static_cast<std::int64_t>(bits);
+    bit_[k] = forwards ? bit_[edge_] + count : bit_[edge_] - count;
+    late_[k] = static_cast<float>(way * error * inverse_);
+    edge_ = k;
+    phase_ += bits * period_;
+    if (bits >= efm::run_min && bits <= efm::run_max && hurry_ == 0) {
+      phase_ += slow_gain * error;
+      bad_ = std::max(0, bad_ - 1);
+      // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
+      side_ = std::clamp(side_ + 0.01 * parity_ * error, -0.35 * period_, 0.35 * period_);
+      period_ += period_gain * error;
+    } else {
+      step_after_gap(bits, error);
+    }
     if ((++steps_ & 15) == 0) inverse_ = 1 / period_;  // rounding needs it to a few parts in a thousand only
-    return static_cast<std::int64_t>(bits);
   }
   bool lost() const { return bad_ > 80; }
-  // How far the last edge came after its place on the lattice, channel bits.
-  float late() const { return late_; }
+  std::size_t edge() const { return edge_; }
 
  private:
+  static constexpr double way = forwards ? 1 : -1;
+  static constexpr double slow_gain = 0.06, quick_gain = 0.2, period_gain = 0.00019;
   static constexpr int hurry_length = 24;  // edges after a gap during which the phase is taken up quickly
-  const Edges& edges_;
-  double way_;
+
+  void step_after_gap(double bits, double error) {
+    const bool legal = bits >= efm::run_min && bits <= efm::run_max;
+    if (bits > efm::run_max) hurry_ = hurry_length;
+    bad_ = legal ? std::max(0, bad_ - 1) : bad_ + 4;
+    phase_ += (hurry_ > 0 ? quick_gain : slow_gain) * error;
+    if (hurry_ > 0) --hurry_;
+    if (!legal) return;
+    period_ += period_gain * error;
+    if (hurry_ == 0) side_ += 0.01 * parity_ * error;
+    side_ = std::clamp(side_, -0.35 * period_, 0.35 * period_);
+  }
+
+  const double* at_;
+  std::int64_t* bit_;
+  float* late_;
+  std::size_t edge_;
+  double parity_;  // 1 for a rising edge, -1 for a falling one
   double phase_, period_, inverse_;
   double side_ = 0;  // rising edges come that much later than the lattice, falling ones earlier
   int hurry_ = hurry_length;
   int bad_ = 0;
-  float late_ = 0;
   unsigned steps_ = 0;
 };
 
-// From the anchor on until the clock is lost; gives the last edge that was still numbered.
-std::size_t follow(const Edges& edges, const Anchor& anchor, bool forwards, std::size_t limit, Lattice& lattice) {
-  Loop loop(edges, anchor, forwards ? 1 : -1);
-  std::size_t k = anchor.edge;
-  while (k != limit && !loop.lost()) {
-    const std::size_t next = forwards ? k + 1 : k - 1;
-    const std::int64_t bits = loop.step(next);
-    lattice.bit[next] = forwards ? lattice.bit[k] + bits : lattice.bit[k] - bits;
-    lattice.late[next] = forwards ? loop.late() : -loop.late();
-    k = next;
+// From the anchor on both ways until the clock is lost or an edge of [first, last] is reached. Each step waits for the
+// one before; two ways at once cost hardly more than one.
+Stretch follow(const Edges& edges, const Anchor& anchor, std::size_t first, std::size_t last, Lattice& lattice) {
+  Loop<true> ahead(edges, anchor, lattice);
+  Loop<false> back(edges, anchor, lattice);
+  const auto goes_on = [&] { return ahead.edge() != last && !ahead.lost(); };
+  const auto goes_back = [&] { return back.edge() != first && !back.lost(); };
+  while (goes_on() && goes_back()) {
+    ahead.step();
+    back.step();
   }
-  return k;
+  while (goes_on()) ahead.step();
+  while (goes_back()) back.step();
+  return {back.edge(), ahead.edge()};
 }
 
 // A run of 2T is one of 3T, and of 12T one of 11T: the edge that lies further off its place that way moves by one bit,
@@ -160,10 +186,44 @@ void trim(const std::vector<std::int64_t>& bit, std::size_t anchor, Stretch& s) 
   }
 }
 
+// Stretches among the edges [from, to), appended in order.
+void find_stretches(const Edges& edges, std::size_t from, std::size_t to, Lattice& lattice) {
+  const std::span<const double> at(edges.at.data(), to);
+  while (from + 2 < to) {
+    const std::size_t middle = from + (to - from) / 2;
+    auto anchor = find_anchor(at, middle, to);
+    if (!anchor) anchor = find_anchor(at, from, middle);
+    if (!anchor) return;
+    Stretch stretch = follow(edges, *anchor, from, to - 1, lattice);
+    trim(lattice.bit, anchor->edge, stretch);
+    mend(lattice, stretch);
+    find_stretches(edges, from, stretch.first, lattice);  // at most as deep as [from, to) can be halved
+    lattice.stretches.push_back(stretch);
+    from = stretch.last + 1;
+  }
+}
+
+// Numbers each stretch on from the one before by time, so that frames keep their numbers over a gap.
+void join(const Edges& edges, Lattice& lattice) {
+  double time = 0, bits = 0;
+  for (std::size_t i = 0; i < lattice.stretches.size(); ++i) {
+    const Stretch& s = lattice.stretches[i];
+    time += edges.at[s.last] - edges.at[s.first];
+    bits += static_cast<double>(lattice.bit[s.last] - lattice.bit[s.first]);
+    if (i == 0 || !(bits > 0)) continue;
+    const std::size_t before = lattice.stretches[i - 1].last;
+    const double gap = (edges.at[s.first] - edges.at[before]) / (time / bits);
+    const std::int64_t moved =
+        lattice.bit[before] + std::max<std::int64_t>(1, std::llround(gap)) - lattice.bit[s.first];
+    for (std::size_t k = s.first; k <= s.last; ++k) lattice.bit[k] += moved;
+  }
+  lattice.period = bits > 0 ? time / bits : 0;
+}
+
 }  // namespace
 
-std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from) {
-  for (std::size_t k = from; k + 2 < at.size(); ++k) {
+std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from, std::size_t to) {
+  for (std::size_t k = from; k < to && k + 2 < at.size(); ++k) {
     if (const auto anchor = anchor_at(at, k)) return anchor;
   }
   return std::nullopt;
@@ -172,32 +232,10 @@ std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from) 
 Lattice recover(const Edges& edges, Lattice reuse) {
   Lattice lattice = std::move(reuse);
   lattice.stretches.clear();
-  lattice.period = 0;
   lattice.bit.resize(edges.size());
   lattice.late.resize(edges.size());
-  double time = 0, bits = 0;
-  std::size_t from = 0;
-  while (const auto anchor = find_anchor(edges.at, from)) {
-    Stretch stretch;
-    stretch.first = follow(edges, *anchor, false, from, lattice);
-    stretch.last = follow(edges, *anchor, true, edges.size() - 1, lattice);
-    trim(lattice.bit, anchor->edge, stretch);
-    mend(lattice, stretch);
-    if (!lattice.stretches.empty()) {
-      // Count on from the stretch before by time, so that frames keep their numbers over a gap.
-      const std::size_t before = lattice.stretches.back().last;
-      const double gap = (edges.at[stretch.first] - edges.at[before]) / anchor->period;
-      const std::int64_t moved =
-          lattice.bit[before] + std::max<std::int64_t>(1, std::llround(gap)) - lattice.bit[stretch.first];
-      for (std::size_t k = stretch.first; k <= stretch.last; ++k) lattice.bit[k] += moved;
-    }
-    time += edges.at[stretch.last] - edges.at[stretch.first];
-    bits += static_cast<double>(lattice.bit[stretch.last] - lattice.bit[stretch.first]);
-    lattice.stretches.push_back(stretch);
-    from = stretch.last + 1;
-    if (from + 2 >= edges.size()) break;
-  }
-  if (bits > 0) lattice.period = time / bits;
+  find_stretches(edges, 0, edges.size(), lattice);
+  join(edges, lattice);
   set_lengths(lattice);
   return lattice;
 }

@@ -43,8 +43,8 @@ struct Anchor {
   double period = 0;     // from there to the next one, samples to a channel bit
 };
 
-// The first pair of frame syncs at or after `from` with nothing but runs of the channel code between.
-std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from);
+// The first pair of frame syncs that begins in [from, to) with nothing but runs of the channel code between.
+std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from, std::size_t to);
 
 // The vectors of `reuse` are used again.
 Lattice recover(const Edges& edges, Lattice reuse = {});

@@ -140,6 +140,20 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
   return slicer.result();
 }
 
+// The edge lay between two samples and leaves them for those beside: nearly always the next two on that side do, if
+// what lies between is steep against the noise.
+template <class T>
+std::optional<Crossing> found_beside(std::span<const T> x, double at, double level, double sign, bool later,
+                                     double hysteresis) {
+  const auto place = static_cast<std::size_t>(at) + (later ? 1 : 0);
+  if (place < 1 || place + 1 >= x.size()) return std::nullopt;
+  const std::size_t before = later ? place : place - 1;
+  const double a = sign * (static_cast<double>(x[before]) - level),
+               b = sign * (static_cast<double>(x[before + 1]) - level);
+  if (a >= 0 || b < 0 || b - a < hysteresis) return std::nullopt;
+  return Crossing{static_cast<double>(before) + a / (a - b), b - a, static_cast<float>(b - a)};
+}
+
 // Looks for the crossing of edge k among the samples, half way to its neighbours at most, so that runs cannot be
 // swapped.
 template <class T>
@@ -180,7 +194,10 @@ double reslice_of(std::span<const T> x, std::size_t first, std::span<const float
         continue;
       }
     }
-    const auto found = found_again(x, edges, k, static_cast<double>(level), hysteresis);
+    auto found = step > 0 ? found_beside(x, edges.at[k], static_cast<double>(level), edges.rises(k) ? 1.0 : -1.0,
+                                         (rises[i] > 0) == edges.rises(k), hysteresis)
+                          : std::nullopt;
+    if (!found) found = found_again(x, edges, k, static_cast<double>(level), hysteresis);
     if (!found) continue;  // stays where it was
     edges.at[k] = found->at;
     edges.level[k] = level;

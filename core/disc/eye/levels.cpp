@@ -14,8 +14,9 @@ namespace {
 // Half width of what is averaged in an 11T run, T. At 3 T from an edge (the usual rule) a spot of 1.25 T has settled to
 // 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.5 T from the edges it is 0.01 %.
 constexpr double settled_t = 1.0;
-// 4T, 5T and 6T are half of all runs: every fourth of them says enough.
-constexpr std::int64_t of_the_usual = 4;
+// 4T, 5T and 6T are half of all runs: every fourth of them says enough. Looked at is a run of which as many were seen
+// that none of these bits is set.
+constexpr std::array<std::int64_t, 12> left_out_of = {0, 0, 0, 0, 3, 3, 3, 0, 0, 0, 0, 0};
 
 double median_of(std::vector<double> values) {
   const auto half = static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -61,10 +62,6 @@ void take_centre(std::span<const T> x, const Run& run, Moments& levels) {
   levels.add(run.period >= 3.0F ? through_four(at, u) : through_six(at, u));
 }
 
-bool is_looked_at(int length, std::int64_t seen) {
-  return length == efm::run_min || length > 6 || seen % of_the_usual == 0;
-}
-
 }  // namespace
 
 void LevelSums::take(const signal::CodesView& codes, std::span<const Run> runs) {
@@ -86,14 +83,24 @@ void LevelSums::end_part() {
 
 template <class T>
 void LevelSums::take_runs(std::span<const T> x, std::span<const Run> runs) {
-  for (const Run& run : runs) {
-    Side& side = run.high ? high_ : low_;
-    const auto n = static_cast<std::size_t>(run.length);
-    const std::int64_t seen = side.seen[n]++;
-    if (run.length == efm::run_max) {
-      take_longest(x, run, side);
-    } else if (is_looked_at(run.length, seen)) {
-      take_centre(x, run, side.levels[n]);
+  // First which, then what: a processor that does not have to guess the kind of each run is twice as fast.
+  std::array<std::uint32_t, 64> chosen;
+  for (std::size_t i = 0; i < runs.size();) {
+    std::size_t count = 0;
+    for (; i < runs.size() && count < chosen.size(); ++i) {
+      const auto n = static_cast<std::size_t>(runs[i].length);
+      const std::int64_t seen = (runs[i].high ? high_ : low_).seen[n]++;
+      chosen[count] = static_cast<std::uint32_t>(i);
+      count += (seen & left_out_of[n]) == 0 ? 1 : 0;
+    }
+    for (std::size_t c = 0; c < count; ++c) {
+      const Run& run = runs[chosen[c]];
+      Side& side = run.high ? high_ : low_;
+      if (run.length == efm::run_max) {
+        take_longest(x, run, side);
+      } else {
+        take_centre(x, run, side.levels[static_cast<std::size_t>(run.length)]);
+      }
     }
   }
 }

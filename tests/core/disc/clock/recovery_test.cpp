@@ -54,7 +54,7 @@ std::size_t misplaced(const Made& made, const clock::Lattice& lattice, const clo
 TEST_CASE("clock: any number of samples to a channel bit is found blind", "[disc]") {
   for (const double period : {1.8, 1.851, 2.3137, 4.6277, 5.785, 23.14, 249.3}) {
     const Made made = make(period, 0.05, 0, none);
-    const auto anchor = clock::find_anchor(made.edges.at, 0);
+    const auto anchor = clock::find_anchor(made.edges.at, 0, made.edges.size());
     INFO(period);
     REQUIRE(anchor);
     CHECK(anchor->edge == 0);
