@@ -57,16 +57,21 @@ PerWindow periods_of(const Edges& edges, const Lattice& lattice) {
 PerWindow level_errors(const Edges& edges, const Lattice& lattice, const PerWindow& periods) {
   PerWindow errors(periods.size(), unknown);
   for (std::size_t w = 0; w < periods.size(); ++w) {
-    double excess[2] = {0, 0};  // of runs that begin with even and with odd edges
+    double even = 0, odd = 0;  // by how much runs that begin with even and with odd edges are too long
     std::size_t count = 0;
-    const std::size_t to = std::min(edges.size(), (w + 1) * window);
-    for (std::size_t k = w * window; k < to; ++k) {
+    const std::size_t from = w * window, to = std::min(edges.size(), from + window);
+    const auto excess = [&](std::size_t k) {
       const std::uint8_t length = lattice.length[k];
-      if (length == 0) continue;
-      excess[k & 1] += edges.run(k) - static_cast<double>(length) * periods[w];
-      ++count;
+      count += length > 0 ? 1 : 0;
+      return length > 0 ? edges.run(k) - static_cast<double>(length) * periods[w] : 0.0;
+    };
+    std::size_t k = from;
+    for (; k + 1 < to; k += 2) {
+      even += excess(k);
+      odd += excess(k + 1);
     }
-    const double sum = edges.first_rises ? excess[0] - excess[1] : excess[1] - excess[0];
+    if (k + 1 < edges.size() && k < to) even += excess(k);
+    const double sum = edges.first_rises ? even - odd : odd - even;
     if (count >= few) errors[w] = sum / static_cast<double>(count) * edges.slope / 2;
   }
   complete(errors, 0, true);

@@ -314,6 +314,103 @@ void CrossF(const float* x, const Confirmed& edges, float hysteresis, double* at
   CrossAll(x, edges, hysteresis, at, step);
 }
 
+// Whole part and rest of places that are not negative.
+void Split(const double* at, Indices& whole, Floats& part) {
+  const FloatTag d;
+  const IndexTag di;
+  const hn::Half<FloatTag> half;
+  const hn::Half<IndexTag> half_index;
+  const hn::Repartition<double, FloatTag> d64;
+  const auto low = hn::LoadU(d64, at), high = hn::LoadU(d64, at + hn::Lanes(d64));
+  const auto whole_low = hn::DemoteTo(half_index, low), whole_high = hn::DemoteTo(half_index, high);
+  whole = hn::Combine(di, whole_high, whole_low);
+  part = hn::Combine(d, hn::DemoteTo(half, hn::Sub(high, hn::PromoteTo(d64, whole_high))),
+                     hn::DemoteTo(half, hn::Sub(low, hn::PromoteTo(d64, whole_low))));
+}
+
+// A vector of edges from the k-th on; answers a bit for each that is not done.
+template <class T>
+std::uint64_t MoveSome(std::span<const T> x, const float* rises, Floats sign, float hysteresis, const Moved& edges) {
+  const FloatTag d;
+  const IndexTag di;
+  Indices base;
+  Floats part;
+  Split(edges.at, base, part);
+  const Floats zero = hn::Zero(d), one = hn::Set(d, 1.0F);
+  const Floats step = hn::LoadU(d, edges.step), rise = hn::LoadU(d, rises);
+  const Floats level = hn::Add(hn::LoadU(d, edges.level), rise);
+  const Floats moved = hn::Add(part, hn::Div(hn::Mul(sign, rise), step));
+  const auto single = hn::Gt(step, zero);
+  const auto stays = hn::And(hn::Ge(moved, zero), hn::Lt(moved, one));
+
+  const Indices last = hn::Set(di, static_cast<std::int32_t>(x.size()) - 3);
+  const auto inside = hn::And(hn::Gt(base, hn::Zero(di)), hn::Gt(last, base));
+  const Four samples = Gather(x.data(), hn::Add(hn::Min(hn::Max(base, hn::Set(di, 1)), last), hn::Set(di, 2)));
+  const auto later = hn::Ge(moved, one);
+  const auto above = [&](Floats sample) { return hn::Mul(hn::Sub(sample, level), sign); };
+  const Floats a = above(hn::IfThenElse(later, samples.b, samples.z));
+  const Floats b = above(hn::IfThenElse(later, samples.c, samples.a));
+  const Floats beside_step = hn::Sub(b, a);
+  const auto crosses = hn::And(hn::And(hn::Lt(a, zero), hn::Ge(b, zero)), hn::Ge(beside_step, hn::Set(d, hysteresis)));
+  const auto beside = hn::And(hn::RebindMask(d, inside), crosses);
+  const auto done = hn::And(single, hn::Or(stays, beside));
+
+  const Indices away = hn::IfThenElse(hn::RebindMask(di, later), hn::Set(di, 1), hn::Set(di, -1));
+  const Indices new_base = hn::Add(base, hn::IfThenElseZero(hn::RebindMask(di, hn::Not(stays)), away));
+  const Floats new_part = hn::IfThenElse(stays, moved, hn::Div(a, hn::Sub(a, b)));
+  const std::size_t lanes = hn::Lanes(d);
+  std::array<double, HWY_MAX_BYTES / sizeof(float)> before;
+  std::memcpy(before.data(), edges.at, lanes * sizeof(double));
+  StoreSum(new_base, new_part, edges.at);
+  std::array<std::uint8_t, 16> mask{};
+  hn::StoreMaskBits(d, done, mask.data());
+  std::uint64_t all_done = 0;
+  std::memcpy(&all_done, mask.data(), sizeof all_done);
+  hn::StoreU(hn::IfThenElse(done, level, hn::LoadU(d, edges.level)), d, edges.level);
+  hn::StoreU(hn::IfThenElse(done, hn::IfThenElse(stays, step, beside_step), step), d, edges.step);
+  const std::uint64_t left = ~all_done & ((std::uint64_t{1} << lanes) - 1);
+  for (std::uint64_t bits = left; bits != 0; bits &= bits - 1) {
+    const auto k = static_cast<std::size_t>(std::countr_zero(bits));
+    edges.at[k] = before[k];
+  }
+  return left;
+}
+
+template <class T>
+std::size_t MoveAll(std::span<const T> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                    std::uint32_t* undone) {
+  const FloatTag d;
+  const std::size_t lanes = hn::Lanes(d), n = rises.size();
+  std::array<float, HWY_MAX_BYTES / sizeof(float)> signs;
+  for (std::size_t k = 0; k < lanes; ++k) signs[k] = (k % 2 == 0) == edges.first_rises ? 1.0F : -1.0F;
+  const Floats sign = hn::LoadU(d, signs.data());
+  std::size_t count = 0, k = 0;
+  if (lanes % 2 == 0 && x.size() > 8) {
+    for (; k + lanes <= n; k += lanes) {
+      std::uint64_t left = MoveSome(x, rises.data() + k, sign, hysteresis,
+                                    {edges.at + k, edges.level + k, edges.step + k, edges.first_rises});
+      for (; left != 0; left &= left - 1) {
+        undone[count++] = static_cast<std::uint32_t>(k) + static_cast<std::uint32_t>(std::countr_zero(left));
+      }
+    }
+  }
+  for (; k < n; ++k) undone[count++] = static_cast<std::uint32_t>(k);  // fewer than a vector holds
+  return count;
+}
+
+std::size_t Move8(std::span<const std::int8_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                  std::uint32_t* undone) {
+  return MoveAll(x, rises, hysteresis, edges, undone);
+}
+std::size_t Move16(std::span<const std::int16_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                   std::uint32_t* undone) {
+  return MoveAll(x, rises, hysteresis, edges, undone);
+}
+std::size_t MoveF(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                  std::uint32_t* undone) {
+  return MoveAll(x, rises, hysteresis, edges, undone);
+}
+
 }  // namespace eyelevel::disc::clock::kernels::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 
@@ -329,6 +426,9 @@ HWY_EXPORT(ConfirmedF);
 HWY_EXPORT(Cross8);
 HWY_EXPORT(Cross16);
 HWY_EXPORT(CrossF);
+HWY_EXPORT(Move8);
+HWY_EXPORT(Move16);
+HWY_EXPORT(MoveF);
 
 BlockSums<std::int8_t> block_sums(std::span<const std::int8_t> x) { return HWY_DYNAMIC_DISPATCH(SumsOf8)(x); }
 BlockSums<std::int16_t> block_sums(std::span<const std::int16_t> x) { return HWY_DYNAMIC_DISPATCH(SumsOf16)(x); }
@@ -355,6 +455,19 @@ void cross(const std::int16_t* x, const Confirmed& edges, float hysteresis, doub
 }
 void cross(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
   HWY_DYNAMIC_DISPATCH(CrossF)(x, edges, hysteresis, at, step);
+}
+
+std::size_t move(std::span<const std::int8_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                 std::uint32_t* undone) {
+  return HWY_DYNAMIC_DISPATCH(Move8)(x, rises, hysteresis, edges, undone);
+}
+std::size_t move(std::span<const std::int16_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                 std::uint32_t* undone) {
+  return HWY_DYNAMIC_DISPATCH(Move16)(x, rises, hysteresis, edges, undone);
+}
+std::size_t move(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                 std::uint32_t* undone) {
+  return HWY_DYNAMIC_DISPATCH(MoveF)(x, rises, hysteresis, edges, undone);
 }
 
 }  // namespace eyelevel::disc::clock::kernels

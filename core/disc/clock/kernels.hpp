@@ -51,4 +51,22 @@ void cross(const std::int8_t* x, const Confirmed& edges, float hysteresis, doubl
 void cross(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step);
 void cross(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step);
 
+// Edges that move to other levels.
+struct Moved {
+  double* at;    // ascending; each lies between the two samples that `step` says
+  float* level;  // codes
+  float* step;   // codes between the two samples around it, 0 if it crosses more than once
+  bool first_rises = true;
+};
+
+// Raises the levels by `rises` codes and moves each edge on its straight line, or on that between the two samples
+// before or after it if that is as steep as the hysteresis is wide. Writes the indices of those edges that this does
+// not do for (they stay as they were) and answers how many; `undone` must have room for all.
+std::size_t move(std::span<const std::int8_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                 std::uint32_t* undone);
+std::size_t move(std::span<const std::int16_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                 std::uint32_t* undone);
+std::size_t move(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                 std::uint32_t* undone);
+
 }  // namespace eyelevel::disc::clock::kernels

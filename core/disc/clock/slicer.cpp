@@ -140,20 +140,6 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
   return slicer.result();
 }
 
-// The edge lay between two samples and leaves them for those beside: nearly always the next two on that side do, if
-// what lies between is steep against the noise.
-template <class T>
-std::optional<Crossing> found_beside(std::span<const T> x, double at, double level, double sign, bool later,
-                                     double hysteresis) {
-  const auto place = static_cast<std::size_t>(at) + (later ? 1 : 0);
-  if (place < 1 || place + 1 >= x.size()) return std::nullopt;
-  const std::size_t before = later ? place : place - 1;
-  const double a = sign * (static_cast<double>(x[before]) - level),
-               b = sign * (static_cast<double>(x[before + 1]) - level);
-  if (a >= 0 || b < 0 || b - a < hysteresis) return std::nullopt;
-  return Crossing{static_cast<double>(before) + a / (a - b), b - a, static_cast<float>(b - a)};
-}
-
 // Looks for the crossing of edge k among the samples, half way to its neighbours at most, so that runs cannot be
 // swapped.
 template <class T>
@@ -177,33 +163,21 @@ std::optional<Crossing> found_again(std::span<const T> x, const Edges& edges, st
 template <class T>
 double reslice_of(std::span<const T> x, std::size_t first, std::span<const float> rises, double hysteresis,
                   Edges& edges) {
+  std::vector<std::uint32_t> undone(rises.size());
+  const kernels::Moved moved{&edges.at[first], &edges.level[first], &edges.step[first], edges.rises(first)};
+  undone.resize(kernels::move(x, rises, static_cast<float>(hysteresis), moved, undone.data()));
   double steepness = 0;
-  for (std::size_t i = 0; i < rises.size(); ++i) {
+  for (const std::uint32_t i : undone) {
     const std::size_t k = first + i;
     const float level = edges.level[k] + rises[i];
-    const auto step = static_cast<double>(edges.step[k]);
-    if (step > 0) {
-      // On the same straight line between two samples, as nearly always, the shift is known.
-      const auto base = static_cast<double>(static_cast<std::int64_t>(edges.at[k]));
-      const double up = static_cast<double>(rises[i]) / step;
-      const double moved = edges.at[k] - base + (edges.rises(k) ? up : -up);
-      if (moved >= 0 && moved < 1) {
-        edges.at[k] = base + moved;
-        edges.level[k] = level;
-        steepness += step;
-        continue;
-      }
-    }
-    auto found = step > 0 ? found_beside(x, edges.at[k], static_cast<double>(level), edges.rises(k) ? 1.0 : -1.0,
-                                         (rises[i] > 0) == edges.rises(k), hysteresis)
-                          : std::nullopt;
-    if (!found) found = found_again(x, edges, k, static_cast<double>(level), hysteresis);
+    const auto found = found_again(x, edges, k, static_cast<double>(level), hysteresis);
     if (!found) continue;  // stays where it was
     edges.at[k] = found->at;
     edges.level[k] = level;
     edges.step[k] = found->step;
-    steepness += found->rise;
+    if (found->step <= 0) steepness += found->rise;
   }
+  for (std::size_t i = 0; i < rises.size(); ++i) steepness += static_cast<double>(edges.step[first + i]);
   return steepness;
 }
 
