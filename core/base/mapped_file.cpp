@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <system_error>
 #include <utility>
@@ -50,6 +51,15 @@ MappedFile::MappedFile(MappedFile&& other) noexcept
 
 MappedFile::~MappedFile() {
   if (data_ != nullptr) ::munmap(const_cast<std::byte*>(data_), size_);
+}
+
+void MappedFile::release(std::size_t from, std::size_t to) const {
+  const auto page = static_cast<std::size_t>(::sysconf(_SC_PAGESIZE));
+  to = std::min(to, size_) / page * page;
+  from = from / page * page;
+  if (from >= to) return;
+  // Nothing is lost if the pages stay.
+  ::madvise(const_cast<std::byte*>(data_) + from, to - from, MADV_DONTNEED);
 }
 
 }  // namespace eyelevel::base

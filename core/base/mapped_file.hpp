@@ -20,6 +20,9 @@ class MappedFile {
   std::span<const std::byte> bytes() const { return {data_, size_}; }
   std::string_view text() const { return {reinterpret_cast<const char*>(data_), size_}; }
 
+  // The pages from..to (bytes) leave the program's memory; they come back when they are touched again.
+  void release(std::size_t from, std::size_t to) const;
+
  private:
   const std::byte* data_ = nullptr;
   std::size_t size_ = 0;

@@ -37,8 +37,9 @@ void read_sidecar(const std::string& path, signal::ReadOptions& options, std::ve
 
 }  // namespace
 
-std::unique_ptr<WaveformFile> read_waveform(const std::string& path, const WaveformReading& reading) {
-  base::MappedFile file(path);
+std::unique_ptr<WaveformFile> open_waveform(const std::string& path, const WaveformReading& reading) {
+  auto result = std::make_unique<WaveformFile>(WaveformFile{base::MappedFile(path), nullptr, {}});
+  const base::MappedFile& file = result->file;
   signal::ReadOptions options;
   options.name = path;
   options.rate_hz = reading.rate_hz;
@@ -46,16 +47,11 @@ std::unique_ptr<WaveformFile> read_waveform(const std::string& path, const Wavef
   options.offset_v = reading.offset_v;
   options.channel = reading.channel;
   if (reading.format) options.format = signal::raw_format_named(*reading.format);
-  std::vector<std::string> assumed;
-  if (!options.format && signal::is_npy(file.bytes())) read_sidecar(path, options, assumed);
-  auto stored = signal::read_waveform(file.bytes(), options);
-  assumed.insert(assumed.end(), stored.assumed().begin(), stored.assumed().end());
-  const auto view = stored.view();
-  // The samples may lie in the mapped file, which keeps its address when it moves; or in `stored`, which is moved as a
-  // whole.
-  auto result =
-      std::make_unique<WaveformFile>(WaveformFile{std::move(file), std::move(stored), view, std::move(assumed)});
-  result->view = result->stored.view();
+  if (!options.format && signal::is_npy(file.bytes())) read_sidecar(path, options, result->assumed);
+  result->samples = signal::open_waveform(file.bytes(), options,
+                                          [&file](std::size_t from, std::size_t to) { file.release(from, to); });
+  const auto& assumed = result->samples->assumed();
+  result->assumed.insert(result->assumed.end(), assumed.begin(), assumed.end());
   return result;
 }
 

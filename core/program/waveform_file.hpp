@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// A stored waveform as the command line names it: the mapped file, its samples, and what was assumed. An .npy that
+// A stored waveform as the command line names it: the mapped file, its samples as a stream, and what was assumed. What
+// has been read leaves memory, so that the file may be larger. An .npy that
 // `eyelevel export` wrote has a JSON beside it with rate, scale and offset; options on the command line win over it.
 #pragma once
 
@@ -23,12 +24,11 @@ struct WaveformReading {
 
 struct WaveformFile {
   base::MappedFile file;
-  signal::StoredWaveform stored;
-  signal::WaveformView view;
+  std::unique_ptr<signal::SampleStream> samples;  // reads the file, which does not move
   std::vector<std::string> assumed;
 };
 
 // Throws base::Error(bad_input or not_found).
-std::unique_ptr<WaveformFile> read_waveform(const std::string& path, const WaveformReading& reading);
+std::unique_ptr<WaveformFile> open_waveform(const std::string& path, const WaveformReading& reading);
 
 }  // namespace eyelevel::program

@@ -7,10 +7,12 @@
 #include <bit>
 #include <cmath>
 #include <limits>
+#include <utility>
 #include <vector>
 
 #include "core/signal/csv_heading.hpp"
 #include "core/signal/csv_layout.hpp"
+#include "core/signal/csv_times.hpp"
 #include "core/signal/detail/refusal.hpp"
 
 namespace eyelevel::signal {
@@ -20,10 +22,8 @@ namespace {
 using detail::Place;
 using detail::refuse;
 
-// Of a sample: a lost line puts some time off by half a sample or more, rounding to a printed digit by less.
-constexpr double most_off = 0.4;
-// Of the usual step: in a few lines the mean hides a lost one, which makes a step of two.
-constexpr double most_leap = 0.75;
+// Lines whose times tell the usual step.
+constexpr std::size_t lines_for_step = std::size_t{1} << 16;
 constexpr double rates_agree = 0.01;
 
 // The columns that are read, by their place in the line.
@@ -99,41 +99,26 @@ Columns choose_columns(const CsvLayout& layout, const CsvHeading& heading, const
   return columns;
 }
 
-class BodyReader {
+struct Sample {
+  double time_s = 0;  // 0 without a column of times
+  float volts = 0;
+};
+
+// The options stay as long as the reader.
+class LineReader {
  public:
-  BodyReader(const CsvLayout& layout, const Columns& columns, const ReadOptions& options, double scale_v,
-             double time_factor)
-      : layout_(layout),
-        place_{&options},
+  LineReader(CsvLayout layout, const Columns& columns, const ReadOptions& options, double scale_v, double time_factor)
+      : layout_(std::move(layout)),
+        options_(options),
         time_(columns.time),
         channel_(columns.channels[columns.chosen]),
         scale_v_(scale_v),
         offset_v_(options.offset_v.value_or(0)),
         time_factor_(time_factor) {}
 
-  void read() {
-    CsvLines lines(layout_.body, layout_.first_line);
-    for (std::string_view line; lines.next(line);) {
-      if (line.empty() || line[0] == '#') continue;
-      place_.line = lines.number();
-      read_line(line);
-    }
-  }
-
-  std::size_t line_of(std::size_t sample) const {
-    CsvLines lines(layout_.body, layout_.first_line);
-    for (std::string_view line; lines.next(line);) {
-      if (line.empty() || line[0] == '#') continue;
-      if (sample-- == 0) break;
-    }
-    return lines.number();
-  }
-
-  std::vector<double> times_s;
-  std::vector<float> volts;
-
- private:
-  void read_line(std::string_view line) {
+  // `index` counts the samples from 0.
+  Sample read(std::string_view line, std::size_t number, std::size_t index) {
+    place_ = {&options_, number};
     const char decimal = layout_.dialect.decimal;
     fields_.split(line, layout_.dialect.separator);
     const std::size_t left = layout_.first_column();
@@ -141,10 +126,15 @@ class BodyReader {
     for (std::size_t i = left; i < fields_.count; ++i) {
       if ((layout_.columns >> i & 1) == 0 && !fields_.text[i].empty()) refuse_field(line, fields_.text[i]);
     }
-    if (time_) times_s.push_back(finite_in(line, fields_.text[*time_]) * time_factor_);
-    volts.push_back(scaled(finite_in(line, fields_.text[channel_])));
+    Sample sample;
+    if (time_) sample.time_s = finite_in(line, fields_.text[*time_], index) * time_factor_;
+    sample.volts = scaled(finite_in(line, fields_.text[channel_], index), index);
+    return sample;
   }
 
+  const CsvLayout& layout() const { return layout_; }
+
+ private:
   // The first field that is none of the numbers there should be, or else their count.
   [[noreturn]] void refuse_line(std::string_view line) {
     for (std::size_t i = layout_.first_column(); i < fields_.count; ++i) {
@@ -167,83 +157,28 @@ class BodyReader {
                : fmt::format("the lines before are written with a decimal {}", wrong == ',' ? "point" : "comma"));
   }
 
-  double finite_in(std::string_view line, std::string_view field) {
+  double finite_in(std::string_view line, std::string_view field, std::size_t index) {
     const double value = *number_in(field, layout_.dialect.decimal);
     if (std::isfinite(value)) return value;
     place_.column = static_cast<std::size_t>(field.data() - line.data()) + 1;
-    refuse(place_, fmt::format("sample {} (counted from 0) is \"{}\", not a finite number", volts.size(),
-                               base::escaped(field, 40)));
+    refuse(place_,
+           fmt::format("sample {} (counted from 0) is \"{}\", not a finite number", index, base::escaped(field, 40)));
   }
 
-  float scaled(double value) const {
+  float scaled(double value, std::size_t index) const {
     const double volt = value * scale_v_ + offset_v_;
     if (std::abs(volt) <= static_cast<double>(std::numeric_limits<float>::max())) return static_cast<float>(volt);
-    refuse(place_, fmt::format("sample {} (counted from 0) is {}, not a voltage", volts.size(), volt));
+    refuse(place_, fmt::format("sample {} (counted from 0) is {}, not a voltage", index, volt));
   }
 
-  const CsvLayout& layout_;
-  Place place_;
+  CsvLayout layout_;
+  const ReadOptions& options_;
+  Place place_{&options_};
   std::optional<std::size_t> time_;
   std::size_t channel_;
   double scale_v_, offset_v_, time_factor_;
   CsvFields fields_;
 };
-
-constexpr const char* uneven_advice =
-    "samples must be evenly spaced: were lines lost? If the times are only rounded, keep the volts and give --rate";
-
-double usual_step(const std::vector<double>& times) {
-  std::vector<double> steps(times.size() - 1);
-  for (std::size_t i = 0; i < steps.size(); ++i) steps[i] = times[i + 1] - times[i];
-  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>((steps.size() - 1) / 2);
-  std::nth_element(steps.begin(), middle, steps.end());
-  return *middle;
-}
-
-// Names the line at which the spacing departs most from the usual one.
-[[noreturn]] void refuse_uneven(const BodyReader& body, double usual, const ReadOptions& options) {
-  const std::vector<double>& times = body.times_s;
-  std::size_t worst = 1;
-  const auto departure = [&](std::size_t i) { return std::abs(times[i] - times[i - 1] - usual); };
-  for (std::size_t i = 2; i < times.size(); ++i) {
-    if (departure(i) > departure(worst)) worst = i;
-  }
-  refuse({&options, body.line_of(worst)},
-         fmt::format("time {:.9g} s comes {:.6g} s after the one before, expected {:.6g} s as between most others",
-                     times[worst], times[worst] - times[worst - 1], usual),
-         uneven_advice);
-}
-
-double rate_from(const BodyReader& body, const ReadOptions& options) {
-  const std::vector<double>& times = body.times_s;
-  Place place{&options};
-  if (times.size() < 2) refuse(place, "has one sample: two or more times are needed to know the rate");
-  for (std::size_t i = 1; i < times.size(); ++i) {
-    if (times[i] >= times[i - 1]) continue;
-    place.line = body.line_of(i);
-    refuse(place, fmt::format("time goes backwards: {:.9g} s after {:.9g} s, expected to rise", times[i], times[i - 1]),
-           "one record per file; were two joined?");
-  }
-  const double step = (times.back() - times.front()) / static_cast<double>(times.size() - 1);
-  if (!(step > 0) || !std::isfinite(step) || !std::isfinite(1 / step)) {
-    place.line = body.line_of(1);
-    refuse(place, fmt::format("times run from {} s to {} s, expected to rise", times.front(), times.back()),
-           "if this column is no time, keep the column of volts and give --rate");
-  }
-  const double usual = usual_step(times);
-  for (std::size_t i = 1; i < times.size(); ++i) {
-    const double off = (times[i] - times.front()) / step - static_cast<double>(i);
-    const bool leaps = std::abs(times[i] - times[i - 1] - usual) > most_leap * usual;
-    if (leaps || !(std::abs(off) <= most_off)) refuse_uneven(body, usual, options);
-  }
-  const double rate_hz = 1 / step;
-  if (!options.rate_hz) return rate_hz;
-  if (std::abs(*options.rate_hz / rate_hz - 1) > rates_agree) {
-    refuse(place, fmt::format("times give {:.6g} samples per second, --rate says {:.6g}", rate_hz, *options.rate_hz),
-           "leave out --rate, or the column of times");
-  }
-  return *options.rate_hz;
-}
 
 std::string separated(const CsvLayout& layout) {
   if (layout.column_count() == 1) return "one column";
@@ -287,31 +222,129 @@ double scale_of(const CsvUnit& unit, const ReadOptions& options) {
          "choose another with --channel, or add --scale with the volts for 1");
 }
 
+// With a column of times the text is read three times: the ends of lines for how many there are, the first lines for
+// the usual step, then all for the samples. What is wrong with the file as a whole is said only where no line is.
+class CsvStream final : public SampleStream {
+ public:
+  CsvStream(std::size_t size, const CsvLayout& layout, const CsvHeading& heading, const Columns& columns,
+            const ReadOptions& options, Release release)
+      : SampleStream(std::move(release)),
+        size_(size),
+        options_(options),
+        reader_(layout, columns, options_, scale_of(heading.columns[columns.channels[columns.chosen]], options),
+                columns.time ? heading.columns[*columns.time].factor : 1),
+        lines_(layout.body, layout.first_line) {
+    about_.codes = std::span<const float>();
+    if (columns.time) {
+      find_times();
+      about_.rate_hz = rate_of_times();
+    } else if (options.rate_hz || heading.interval_s) {
+      about_.rate_hz = options.rate_hz ? *options.rate_hz : 1 / *heading.interval_s;
+    } else {
+      read_all();
+      refuse({&options_},
+             fmt::format("has {} column{} of numbers with a decimal {} and no times", columns.channels.size(),
+                         columns.channels.size() == 1 ? "" : "s", layout.dialect.decimal == '.' ? "point" : "comma"),
+             "add --rate with the samples per second");
+    }
+    assumed_ = assumptions(layout, heading, columns, options, about_.rate_hz);
+    start();
+  }
+
+  CodesView next(std::size_t most) override {
+    most = std::min(most, block_most);
+    volts_.clear();
+    for (std::string_view line; volts_.size() < most && next_line(line);) {
+      const Sample sample = read(line);
+      if (!times_ || times_->are_even()) volts_.push_back(sample.volts);
+    }
+    // Once the times are not even, blocks do not fill, and the text has ended here.
+    if (volts_.size() < most && times_) times_->require_even(options_);
+    return std::span<const float>(volts_);
+  }
+
+ private:
+  void start() {
+    lines_ = CsvLines(reader_.layout().body, reader_.layout().first_line);
+    index_ = 0;
+    if (span_) times_.emplace(*span_);
+  }
+
+  bool next_line(std::string_view& line) {
+    while (lines_.next(line)) {
+      pass(size_ - lines_.rest().size());
+      if (!line.empty() && line[0] != '#') return true;
+    }
+    return false;
+  }
+
+  Sample read(std::string_view line) {
+    const Sample sample = reader_.read(line, lines_.number(), index_++);
+    if (times_) times_->take(sample.time_s, lines_.number());
+    return sample;
+  }
+
+  // Refuses the first line that is broken and times that are not even.
+  void read_all() {
+    start();
+    for (std::string_view line; next_line(line);) read(line);
+    if (times_) times_->require_even(options_);
+  }
+
+  void find_times() {
+    CsvTimeSpan span;
+    std::string_view line, last;
+    std::size_t last_number = 0;
+    for (start(); next_line(line); ++span.count) {
+      last = line;
+      last_number = lines_.number();
+    }
+    std::vector<double> times_s;
+    for (start(); times_s.size() < lines_for_step && next_line(line);) times_s.push_back(read(line).time_s);
+    if (span.count < 2) refuse({&options_}, "has one sample: two or more times are needed to know the rate");
+    span.first_s = times_s.front();
+    span.usual_step_s = usual_step_in(times_s);
+    try {
+      span.last_s = reader_.read(last, last_number, span.count - 1).time_s;
+    } catch (const base::Error&) {
+      read_all();  // a line before it may be broken, too, and is named then
+      throw;
+    }
+    span_ = span;
+  }
+
+  double rate_of_times() {
+    const double step_s = span_->step_s();
+    if (!(step_s > 0) || !std::isfinite(step_s) || !std::isfinite(1 / step_s)) read_all();  // which refuses them
+    const double rate_hz = 1 / step_s;
+    if (!options_.rate_hz) return rate_hz;
+    if (std::abs(*options_.rate_hz / rate_hz - 1) > rates_agree) {
+      read_all();
+      refuse({&options_},
+             fmt::format("times give {:.6g} samples per second, --rate says {:.6g}", rate_hz, *options_.rate_hz),
+             "leave out --rate, or the column of times");
+    }
+    return *options_.rate_hz;
+  }
+
+  std::size_t size_;  // of the file; the lines end with it
+  ReadOptions options_;
+  LineReader reader_;
+  CsvLines lines_;
+  std::size_t index_ = 0;  // of the next sample
+  std::optional<CsvTimeSpan> span_;
+  std::optional<CsvTimes> times_;
+  std::vector<float> volts_;
+};
+
 }  // namespace
 
-StoredWaveform read_csv(std::string_view text, const ReadOptions& options) {
+std::unique_ptr<SampleStream> open_csv(std::string_view text, const ReadOptions& options, Release release) {
   detail::require_usable(options);
   const CsvLayout layout = find_csv_layout(text, options);
   const CsvHeading heading = read_csv_heading(layout);
   const Columns columns = choose_columns(layout, heading, options);
-  const double scale_v = scale_of(heading.columns[columns.channels[columns.chosen]], options);
-  BodyReader body(layout, columns, options, scale_v, columns.time ? heading.columns[*columns.time].factor : 1);
-  body.read();
-  if (!columns.time && !options.rate_hz && !heading.interval_s) {
-    refuse({&options},
-           fmt::format("has {} column{} of numbers with a decimal {} and no times", columns.channels.size(),
-                       columns.channels.size() == 1 ? "" : "s", layout.dialect.decimal == '.' ? "point" : "comma"),
-           "add --rate with the samples per second");
-  }
-  Waveform waveform;
-  if (columns.time) {
-    waveform.rate_hz = rate_from(body, options);
-  } else {
-    waveform.rate_hz = options.rate_hz ? *options.rate_hz : 1 / *heading.interval_s;
-  }
-  waveform.codes = std::move(body.volts);
-  const double rate_hz = waveform.rate_hz;
-  return StoredWaveform(std::move(waveform), assumptions(layout, heading, columns, options, rate_hz));
+  return std::make_unique<CsvStream>(text.size(), layout, heading, columns, options, std::move(release));
 }
 
 std::string write_csv(const WaveformView& waveform) {

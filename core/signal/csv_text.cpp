@@ -27,15 +27,18 @@ std::string lower(std::string_view text) {
 }
 
 CsvLines::CsvLines(std::string_view text, std::size_t first_number) : rest_(text), number_(first_number) {
-  if (text.find('\n') == std::string_view::npos && text.find('\r') != std::string_view::npos) end_ = '\r';
+  const std::string_view begin = text.substr(0, longest);
+  if (begin.find('\n') == std::string_view::npos && begin.find('\r') != std::string_view::npos) end_ = '\r';
 }
 
 bool CsvLines::next(std::string_view& line) {
   if (rest_.empty()) return false;
-  const std::size_t end = rest_.find(end_);
-  line = trimmed(rest_.substr(0, end));
-  rest_.remove_prefix(end == std::string_view::npos ? rest_.size() : end + 1);
-  ++number_;
+  const std::string_view reach = rest_.substr(0, longest);
+  const std::size_t end = reach.find(end_);
+  line = trimmed(reach.substr(0, end));
+  rest_.remove_prefix(end == std::string_view::npos ? reach.size() : end + 1);
+  if (!continues_) ++number_;
+  continues_ = end == std::string_view::npos;
   return true;
 }
 

@@ -16,8 +16,11 @@ namespace eyelevel::signal {
 std::string_view trimmed(std::string_view text);
 std::string lower(std::string_view text);  // ASCII letters only
 
+// A line longer than longest is given in pieces, so that a file without line ends is not looked through for one.
 class CsvLines {
  public:
+  static constexpr std::size_t longest = std::size_t{1} << 16;
+
   explicit CsvLines(std::string_view text, std::size_t first_number = 1);
   // The next line without its end and without blanks around it; false after the last.
   bool next(std::string_view& line);
@@ -28,6 +31,7 @@ class CsvLines {
   std::string_view rest_;
   char end_ = '\n';
   std::size_t number_;
+  bool continues_ = false;  // what comes next is a piece of the same line
 };
 
 // Separator ' ' stands for any run of blanks. Separator and decimal sign may both be commas where fields are quoted.

@@ -9,15 +9,15 @@
 #include <cstring>
 #include <string>
 #include <string_view>
+#include <utility>
 
 #include "core/base/error.hpp"
 #include "core/signal/detail/refusal.hpp"
+#include "core/signal/detail/samples.hpp"
 
 namespace eyelevel::signal {
 
 namespace {
-
-static_assert(std::endian::native == std::endian::little, "samples are taken from little-endian files as they lie");
 
 constexpr std::string_view magic = "\x93NUMPY";
 constexpr std::size_t preamble_size = 8;  // magic, major, minor
@@ -187,48 +187,9 @@ std::size_t sample_size(const Header& header, const ReadOptions& options) {
          "convert the array with astype before saving it");
 }
 
-template <class Sample>
-Sample sample_at(const std::byte* data, std::size_t i, bool big_endian) {
-  std::array<std::byte, sizeof(Sample)> raw;
-  std::memcpy(raw.data(), data + i * sizeof(Sample), sizeof(Sample));
-  if (big_endian) std::reverse(raw.begin(), raw.end());
-  return std::bit_cast<Sample>(raw);
-}
-
-template <class Sample, class Held = Sample>
-StoredWaveform hold(std::span<const std::byte> data, const Header& header, WaveformView about,
-                    const ReadOptions& options) {
-  const bool big_endian = header.kind[0] == '>' && sizeof(Sample) > 1;
-  if constexpr (std::is_same_v<Sample, Held>) {
-    if (!big_endian && reinterpret_cast<std::uintptr_t>(data.data()) % alignof(Sample) == 0) {
-      const std::span<const Sample> samples(reinterpret_cast<const Sample*>(data.data()), header.count);
-      if constexpr (std::is_floating_point_v<Sample>) {
-        for (std::size_t i = 0; i < samples.size(); ++i) detail::require_voltage(samples[i], i, options);
-      }
-      about.codes = samples;
-      return StoredWaveform(about);
-    }
-  }
-  std::vector<Held> samples(header.count);
-  for (std::size_t i = 0; i < samples.size(); ++i) {
-    const Sample sample = sample_at<Sample>(data.data(), i, big_endian);
-    if constexpr (std::is_floating_point_v<Sample>) detail::require_voltage(sample, i, options);
-    samples[i] = static_cast<Held>(sample);
-  }
-  Waveform owned;
-  owned.codes = std::move(samples);
-  owned.rate_hz = about.rate_hz;
-  owned.scale_v = about.scale_v;
-  owned.offset_v = about.offset_v;
-  return StoredWaveform(std::move(owned));
-}
-
 WaveformView scale_of(std::size_t size, const ReadOptions& options) {
   if (!options.rate_hz) {
     refuse(options, "an .npy file does not carry its sample rate", "add --rate with the samples per second");
-  }
-  if (!(*options.rate_hz > 0) || !std::isfinite(*options.rate_hz)) {
-    refuse(options, fmt::format("sample rate {} Hz, expected above 0", *options.rate_hz));
   }
   if (size <= 2 && !options.scale_v) {
     refuse(options, fmt::format("holds int{} codes and nothing says what a code is worth", 8 * size),
@@ -238,10 +199,6 @@ WaveformView scale_of(std::size_t size, const ReadOptions& options) {
   about.rate_hz = *options.rate_hz;
   about.scale_v = options.scale_v.value_or(1);
   about.offset_v = options.offset_v.value_or(0);
-  if (!std::isfinite(about.scale_v) || about.scale_v == 0) {
-    refuse(options, fmt::format("scale {} V per code, expected a number other than 0", about.scale_v));
-  }
-  if (!std::isfinite(about.offset_v)) refuse(options, fmt::format("offset {} V, expected a number", about.offset_v));
   return about;
 }
 
@@ -251,23 +208,29 @@ bool is_npy(std::span<const std::byte> bytes) {
   return bytes.size() >= magic.size() && std::memcmp(bytes.data(), magic.data(), magic.size()) == 0;
 }
 
-StoredWaveform read_npy(std::span<const std::byte> bytes, const ReadOptions& options) {
+std::unique_ptr<SampleStream> open_npy(std::span<const std::byte> bytes, const ReadOptions& options, Release release) {
+  detail::require_usable(options);
   detail::chosen_channel(options, 1);
   const Header header = read_header(bytes, options);
   const std::size_t size = sample_size(header, options);
-  const auto data = bytes.subspan(header.data_at);
-  if (data.size() != header.count * size) {
+  const std::size_t there = bytes.size() - header.data_at;
+  if (there != header.count * size) {
     refuse(options,
            fmt::format("byte {}: {} samples of {} bytes need {} bytes, {} follow the header", header.data_at,
-                       header.count, size, header.count * size, data.size()),
-           data.size() < header.count * size ? "the file is cut short: copy it again" : "save one array per file");
+                       header.count, size, header.count * size, there),
+           there < header.count * size ? "the file is cut short: copy it again" : "save one array per file");
   }
-  const WaveformView about = scale_of(size, options);
+  const detail::Samples samples{
+      .file = bytes, .at = header.data_at, .count = header.count, .stride = size, .about = scale_of(size, options)};
+  const auto stream = [&]<class Sample>(Sample) {
+    return header.kind[0] == '>' ? detail::stream_of<Sample, std::endian::big>(samples, options, {}, std::move(release))
+                                 : detail::stream_of<Sample>(samples, options, {}, std::move(release));
+  };
   switch (size) {
-    case 1: return hold<std::int8_t>(data, header, about, options);
-    case 2: return hold<std::int16_t>(data, header, about, options);
-    case 4: return hold<float>(data, header, about, options);
-    default: return hold<double, float>(data, header, about, options);
+    case 1: return detail::stream_of<std::int8_t>(samples, options, {}, std::move(release));
+    case 2: return stream(std::int16_t{});
+    case 4: return stream(float{});
+    default: return stream(double{});
   }
 }
 

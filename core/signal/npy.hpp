@@ -6,6 +6,7 @@
 #pragma once
 
 #include <cstddef>
+#include <memory>
 #include <span>
 #include <vector>
 
@@ -15,7 +16,8 @@ namespace eyelevel::signal {
 
 bool is_npy(std::span<const std::byte> bytes);
 
-StoredWaveform read_npy(std::span<const std::byte> bytes, const ReadOptions& options);
+std::unique_ptr<SampleStream> open_npy(std::span<const std::byte> bytes, const ReadOptions& options,
+                                       Release release = {});
 
 // Version 1 with the samples as they are held: codes, not volts (scale, offset and rate go into the caller's record).
 std::vector<std::byte> write_npy(const WaveformView& waveform);

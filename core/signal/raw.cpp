@@ -8,6 +8,7 @@
 #include <bit>
 #include <cstdint>
 #include <cstring>
+#include <utility>
 
 #include "core/signal/detail/refusal.hpp"
 #include "core/signal/detail/samples.hpp"
@@ -70,7 +71,7 @@ std::string_view name_of(RawFormat format) {
   return std::find_if(names.begin(), names.end(), [&](const Name& n) { return n.format == format; })->name;
 }
 
-StoredWaveform read_raw(std::span<const std::byte> bytes, const ReadOptions& options) {
+std::unique_ptr<SampleStream> open_raw(std::span<const std::byte> bytes, const ReadOptions& options, Release release) {
   detail::require_usable(options);
   detail::chosen_channel(options, 1);
   const detail::Place place{&options};
@@ -92,6 +93,7 @@ StoredWaveform read_raw(std::span<const std::byte> bytes, const ReadOptions& opt
         "is it cut short, or another --format?");
   }
   const detail::Samples samples{bytes,
+                                0,
                                 bytes.size() / size,
                                 size,
                                 {.codes = {},
@@ -101,18 +103,30 @@ StoredWaveform read_raw(std::span<const std::byte> bytes, const ReadOptions& opt
                                  .screen = {}}};
   std::vector<std::string> assumed{fmt::format("bare {} samples", name_of(format)), rate_text(*options.rate_hz)};
   switch (format) {
-    case RawFormat::int8: return detail::hold<std::int8_t>(samples, options, assumed);
-    case RawFormat::uint8: return detail::hold<std::uint8_t>(samples, options, assumed);
-    case RawFormat::int16le: return detail::hold<std::int16_t>(samples, options, assumed);
-    case RawFormat::int16be: return detail::hold<std::int16_t, std::endian::big>(samples, options, assumed);
-    case RawFormat::uint16le: return detail::hold<std::uint16_t>(samples, options, assumed);
-    case RawFormat::uint16be: return detail::hold<std::uint16_t, std::endian::big>(samples, options, assumed);
-    case RawFormat::float32le: return detail::hold<float>(samples, options, assumed);
-    case RawFormat::float32be: return detail::hold<float, std::endian::big>(samples, options, assumed);
-    case RawFormat::float64le: return detail::hold<double>(samples, options, assumed);
-    case RawFormat::float64be: return detail::hold<double, std::endian::big>(samples, options, assumed);
+    case RawFormat::int8:
+      return detail::stream_of<std::int8_t>(samples, options, std::move(assumed), std::move(release));
+    case RawFormat::uint8:
+      return detail::stream_of<std::uint8_t>(samples, options, std::move(assumed), std::move(release));
+    case RawFormat::int16le:
+      return detail::stream_of<std::int16_t>(samples, options, std::move(assumed), std::move(release));
+    case RawFormat::int16be:
+      return detail::stream_of<std::int16_t, std::endian::big>(samples, options, std::move(assumed),
+                                                               std::move(release));
+    case RawFormat::uint16le:
+      return detail::stream_of<std::uint16_t>(samples, options, std::move(assumed), std::move(release));
+    case RawFormat::uint16be:
+      return detail::stream_of<std::uint16_t, std::endian::big>(samples, options, std::move(assumed),
+                                                                std::move(release));
+    case RawFormat::float32le:
+      return detail::stream_of<float>(samples, options, std::move(assumed), std::move(release));
+    case RawFormat::float32be:
+      return detail::stream_of<float, std::endian::big>(samples, options, std::move(assumed), std::move(release));
+    case RawFormat::float64le:
+      return detail::stream_of<double>(samples, options, std::move(assumed), std::move(release));
+    case RawFormat::float64be:
+      return detail::stream_of<double, std::endian::big>(samples, options, std::move(assumed), std::move(release));
   }
-  return detail::hold<std::int8_t>(samples, options, assumed);
+  return detail::stream_of<std::int8_t>(samples, options, std::move(assumed), std::move(release));
 }
 
 }  // namespace eyelevel::signal

@@ -1,17 +1,19 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a waveform file gives: a view, with its samples either left where the caller's bytes are (no copy) or owned.
-// The formats are npy.hpp, wav.hpp, csv.hpp and raw.hpp; read_waveform tells them apart. Bytes are untrusted: every
-// failure is an Error(bad_input) that names the file, the byte or line, what was there and what would be right.
-// Ownership: while samples_are_borrowed(), the bytes that were read must stay (a base::MappedFile, for instance).
+// Waveform files, whichever the format (npy.hpp, wav.hpp, csv.hpp, raw.hpp): as a stream, or as a whole with its
+// samples either left where the caller's bytes are (no copy) or owned. Bytes are untrusted: every failure is an
+// Error(bad_input) that names the file, the byte or line, what was there and what would be right. Ownership: while
+// samples_are_borrowed(), the bytes that were read must stay (a base::MappedFile, for instance).
 #pragma once
 
 #include <cstddef>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
 #include <variant>
 #include <vector>
 
+#include "core/signal/sample_stream.hpp"
 #include "core/signal/waveform.hpp"
 
 namespace eyelevel::signal {
@@ -41,7 +43,7 @@ class StoredWaveform {
     return std::get<WaveformView>(held_);
   }
   bool samples_are_borrowed() const { return std::holds_alternative<WaveformView>(held_); }
-  // How the file was read where it could have been read otherwise: "decimal comma", "channel 1 of 2 in mV".
+  // As SampleStream::assumed().
   const std::vector<std::string>& assumed() const { return assumed_; }
 
  private:
@@ -52,6 +54,10 @@ class StoredWaveform {
 std::string rate_text(double rate_hz);  // "20 MSa/s", "44.1 kSa/s"
 
 // Bare samples where a format is given, else .npy and WAV by their first bytes, everything else as CSV.
-StoredWaveform read_waveform(std::span<const std::byte> bytes, const ReadOptions& options);
+std::unique_ptr<SampleStream> open_waveform(std::span<const std::byte> bytes, const ReadOptions& options,
+                                            Release release = {});
+
+// All blocks of a stream that has given none yet.
+StoredWaveform read_whole(SampleStream& stream);
 
 }  // namespace eyelevel::signal

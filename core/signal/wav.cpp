@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <cstring>
 #include <optional>
+#include <utility>
 
 #include "core/signal/detail/refusal.hpp"
 #include "core/signal/detail/samples.hpp"
@@ -133,7 +134,7 @@ bool is_wav(Bytes bytes) {
   return (has_tag(bytes, 0, "RIFF") || has_tag(bytes, 0, "RF64")) && has_tag(bytes, 8, "WAVE");
 }
 
-StoredWaveform read_wav(Bytes bytes, const ReadOptions& options) {
+std::unique_ptr<SampleStream> open_wav(Bytes bytes, const ReadOptions& options, Release release) {
   detail::require_usable(options);
   if (!is_wav(bytes)) detail::refuse({&options}, "does not begin as a WAV file does (\"RIFF\", size, \"WAVE\")");
   const Header header = read_header(bytes, options);
@@ -149,7 +150,8 @@ StoredWaveform read_wav(Bytes bytes, const ReadOptions& options) {
   std::vector<std::string> assumed{kind_text(header)};
   if (header.size_is_open) assumed.push_back("samples up to the end of the file, as its header leaves open");
   assumed.push_back(fmt::format("channel {} of {}", channel + 1, header.channels));
-  detail::Samples samples{.bytes = bytes.subspan(header.data_at + channel * header.sample_size()),
+  detail::Samples samples{.file = bytes,
+                          .at = header.data_at + channel * header.sample_size(),
                           .count = header.data_size / header.frame_size,
                           .stride = header.frame_size,
                           .about = {}};
@@ -159,12 +161,13 @@ StoredWaveform read_wav(Bytes bytes, const ReadOptions& options) {
   if (options.rate_hz && *options.rate_hz != header.rate_hz) {
     assumed.back() += fmt::format(" as --rate says (the header: {})", rate_text(header.rate_hz));
   }
-  if (header.kind == ieee_float) return detail::hold<float>(samples, options, std::move(assumed));
+  if (header.kind == ieee_float)
+    return detail::stream_of<float>(samples, options, std::move(assumed), std::move(release));
   switch (header.bits) {
-    case 8: return detail::hold<std::uint8_t>(samples, options, std::move(assumed));
-    case 16: return detail::hold<std::int16_t>(samples, options, std::move(assumed));
-    case 24: return detail::hold<detail::Int24>(samples, options, std::move(assumed));
-    default: return detail::hold<std::int32_t>(samples, options, std::move(assumed));
+    case 8: return detail::stream_of<std::uint8_t>(samples, options, std::move(assumed), std::move(release));
+    case 16: return detail::stream_of<std::int16_t>(samples, options, std::move(assumed), std::move(release));
+    case 24: return detail::stream_of<detail::Int24>(samples, options, std::move(assumed), std::move(release));
+    default: return detail::stream_of<std::int32_t>(samples, options, std::move(assumed), std::move(release));
   }
 }
 

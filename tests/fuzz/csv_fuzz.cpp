@@ -7,6 +7,7 @@
 #include "core/base/error.hpp"
 #include "core/signal/csv.hpp"
 #include "core/signal/histogram.hpp"
+#include "tests/fuzz/in_blocks.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::vector<char> exact(data, data + size);
@@ -17,7 +18,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       options.channel = 2;
     }
     try {
-      const auto stored = eyelevel::signal::read_csv({exact.data(), exact.size()}, options);
+      const auto stored = eyelevel::test::read_both_ways(
+          [&] { return eyelevel::signal::open_csv({exact.data(), exact.size()}, options); });
       if (eyelevel::signal::summarise(stored.view()).count != stored.view().size()) std::abort();
       if (!(stored.view().rate_hz > 0) || stored.view().size() == 0 || stored.assumed().empty()) std::abort();
     } catch (const eyelevel::base::Error& error) {

@@ -6,6 +6,7 @@
 #include "core/base/error.hpp"
 #include "core/signal/histogram.hpp"
 #include "core/signal/npy.hpp"
+#include "tests/fuzz/in_blocks.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::vector<std::uint8_t> exact(data, data + size);
@@ -13,7 +14,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   options.rate_hz = 20e6;
   options.scale_v = 0.01;
   try {
-    const auto stored = eyelevel::signal::read_npy(std::as_bytes(std::span(exact)), options);
+    const auto stored = eyelevel::test::read_both_ways(
+        [&] { return eyelevel::signal::open_npy(std::as_bytes(std::span(exact)), options); });
     if (eyelevel::signal::summarise(stored.view()).count != stored.view().size()) std::abort();
     if (eyelevel::signal::write_npy(stored.view()).empty()) std::abort();
   } catch (const eyelevel::base::Error& error) {

@@ -8,6 +8,7 @@
 #include "core/base/error.hpp"
 #include "core/signal/histogram.hpp"
 #include "core/signal/raw.hpp"
+#include "tests/fuzz/in_blocks.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   if (size == 0) return 0;
@@ -18,7 +19,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   options.scale_v = 0.5;
   options.format = static_cast<eyelevel::signal::RawFormat>(data[0] % formats);
   try {
-    const auto stored = eyelevel::signal::read_raw(std::as_bytes(std::span(exact)), options);
+    const auto stored = eyelevel::test::read_both_ways(
+        [&] { return eyelevel::signal::open_raw(std::as_bytes(std::span(exact)), options); });
     if (eyelevel::signal::summarise(stored.view()).count != stored.view().size()) std::abort();
     if (exact.size() % stored.view().size() != 0 || !std::isfinite(stored.view().volts(0))) std::abort();
   } catch (const eyelevel::base::Error& error) {

@@ -7,6 +7,7 @@
 #include "core/base/error.hpp"
 #include "core/signal/histogram.hpp"
 #include "core/signal/wav.hpp"
+#include "tests/fuzz/in_blocks.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::vector<std::uint8_t> exact(data, data + size);
@@ -15,7 +16,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     options.channel = channel;
     if (channel == 2) options.scale_v = 0.5;
     try {
-      const auto stored = eyelevel::signal::read_wav(std::as_bytes(std::span(exact)), options);
+      const auto stored = eyelevel::test::read_both_ways(
+          [&] { return eyelevel::signal::open_wav(std::as_bytes(std::span(exact)), options); });
       if (eyelevel::signal::summarise(stored.view()).count != stored.view().size()) std::abort();
       if (!(stored.view().rate_hz > 0) || !std::isfinite(stored.view().volts(0))) std::abort();
     } catch (const eyelevel::base::Error& error) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // `eyelevel analyse WAVEFORM`: eye and disc measurements of a stored waveform, as a page for people or as JSON.
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <boost/json.hpp>
 #include <cstdio>
@@ -9,6 +10,7 @@
 #include "core/disc/analysis.hpp"
 #include "core/program/eyelevel/analyse_errors.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/output.hpp"
 #include "core/program/waveform_file.hpp"
 
 namespace eyelevel::program {
@@ -152,7 +154,7 @@ void print_run_lengths(const disc::Analysis& a) {
 
 void print_page(const Options& options, const WaveformFile& file, const disc::Analysis& a) {
   fmt::print("{}: {} samples, {:.3f} ms at {:.4g} MSa/s\n", options.file, a.samples, a.duration_s * 1e3,
-             file.view.rate_hz / 1e6);
+             file.samples->about().rate_hz / 1e6);
   if (!file.assumed.empty()) fmt::print("  read as: {}\n", fmt::join(file.assumed, ", "));
   if (a.has_eye) {
     fmt::print("\nThe eye (at the pad as our slicer sees it, before the player's own equaliser)\n");
@@ -192,14 +194,54 @@ bool give_sound(const Options& options, const disc::Analysis& a) {
   return true;
 }
 
+// On a terminal, how far a file is read that takes a while.
+class Progress {
+ public:
+  explicit Progress(std::size_t bytes) : bytes_(bytes), shown_(::isatty(STDERR_FILENO) == 1 && bytes >= bytes_least) {}
+  Progress(const Progress&) = delete;
+  Progress& operator=(const Progress&) = delete;
+  ~Progress() {
+    if (percent_ >= 0) put(stderr, "\n");
+  }
+
+  void show(std::size_t passed) {
+    const int percent = static_cast<int>(100 * static_cast<double>(passed) / static_cast<double>(bytes_));
+    if (!shown_ || percent == percent_) return;
+    percent_ = percent;
+    put(stderr, fmt::format("\r{} % of {:.0f} MB", percent, static_cast<double>(bytes_) / 1e6));
+  }
+
+ private:
+  static constexpr std::size_t bytes_least = 20'000'000;  // about half a second at 20 MSa/s and 8 bits
+
+  std::size_t bytes_;
+  bool shown_;
+  int percent_ = -1;
+};
+
+disc::Analysis analyse_samples(const WaveformFile& file, const disc::AnalysisOptions& options) {
+  signal::SampleStream& samples = *file.samples;
+  disc::StreamAnalyser analyser(samples.about(), options);
+  const std::size_t bytes = file.file.bytes().size();
+  Progress progress(bytes);
+  while (true) {
+    const signal::CodesView block = samples.next();
+    if (std::visit([](const auto& codes) { return codes.empty(); }, block)) break;
+    analyser.take(block);
+    progress.show(samples.bytes_passed());
+  }
+  progress.show(bytes);
+  return analyser.finish(samples.about().codes);
+}
+
 int analyse(const Options& options) {
-  const auto file = read_waveform(options.file, options.reading);
-  const auto result = disc::analyse(file->view, {.dark_v = options.dark_v,
-                                                 .a_c_coupled = options.ac,
-                                                 .subcode_wanted = true,
-                                                 .errors_wanted = true,
-                                                 .sound_wanted = !options.audio.empty(),
-                                                 .strategy = options.strategy});
+  const auto file = open_waveform(options.file, options.reading);
+  const auto result = analyse_samples(*file, {.dark_v = options.dark_v,
+                                              .a_c_coupled = options.ac,
+                                              .subcode_wanted = true,
+                                              .errors_wanted = true,
+                                              .sound_wanted = !options.audio.empty(),
+                                              .strategy = options.strategy});
   if (options.as_json) {
     json::object object = to_json(result, options.strategy);
     object["assumed"] = json::array(file->assumed.begin(), file->assumed.end());

@@ -25,3 +25,29 @@ TEST_CASE("mapped file: an absent file and a folder are refused by name", "[base
   CHECK_THROWS_WITH(MappedFile("/nowhere/at-all.npy"), Catch::Contains("/nowhere/at-all.npy"));
   CHECK_THROWS_WITH(MappedFile("/tmp"), Catch::Contains("/tmp"));
 }
+
+TEST_CASE("mapped file: released pages leave memory and come back with the same bytes", "[base]") {
+  const auto resident_kb = [] {
+    std::ifstream statm("/proc/self/statm");
+    long all = 0, resident = 0;
+    statm >> all >> resident;
+    return resident * ::sysconf(_SC_PAGESIZE) / 1024;
+  };
+  constexpr std::size_t size = std::size_t{64} << 20;
+  const auto path = std::filesystem::temp_directory_path() / ("eyelevel-released-" + std::to_string(::getpid()));
+  std::ofstream(path) << "begin";
+  std::filesystem::resize_file(path, size);  // a hole
+  const MappedFile file(path);
+  const auto sum = [&] {
+    long all = 0;
+    for (const std::byte b : file.bytes()) all += std::to_integer<long>(b);
+    return all;
+  };
+  const long first = sum();
+  const long before_kb = resident_kb();
+  file.release(0, size + 1);  // more than there is: what lies behind the mapping is not touched
+  CHECK(before_kb - resident_kb() > 60 * 1024);
+  CHECK(sum() == first);
+  CHECK(file.text().substr(0, 5) == "begin");
+  std::filesystem::remove(path);
+}

@@ -33,6 +33,14 @@ TEST_CASE("csv text: lines end with LF, CR LF or CR alone, and the last with not
   CHECK(lines("").empty());
 }
 
+TEST_CASE("csv text: a line longer than 64 KiB comes in pieces of one number", "[signal]") {
+  const std::string text = "a\n" + std::string(signal::CsvLines::longest + 1, 'x') + "\nb\n";
+  signal::CsvLines all(text);
+  std::vector<std::pair<std::size_t, std::size_t>> seen;  // number, length
+  for (std::string_view line; all.next(line);) seen.emplace_back(all.number(), line.size());
+  CHECK(seen == decltype(seen){{1, 1}, {2, signal::CsvLines::longest}, {2, 1}, {3, 1}});
+}
+
 TEST_CASE("csv text: fields lose blanks and quotes, and a separator inside quotes is text", "[signal]") {
   CHECK(fields("a; b ;c", ';') == Texts{"a", "b", "c"});
   CHECK(fields("\"0,5\", \"1,2\"", ',') == Texts{"0,5", "1,2"});

@@ -55,7 +55,7 @@ signal::ReadOptions named(std::optional<double> scale_v = 1.0) {
 }
 
 signal::StoredWaveform read(const std::string& text, const signal::ReadOptions& options = named()) {
-  return signal::read_wav(std::as_bytes(std::span(text)), options);
+  return signal::read_whole(*signal::open_wav(std::as_bytes(std::span(text)), options));
 }
 
 std::vector<double> volts_of(const Wav& wav, const signal::ReadOptions& options = named()) {
