@@ -25,13 +25,19 @@ namespace {
 }  // namespace
 
 MappedFile::MappedFile(const std::filesystem::path& path) {
-  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+  // Without O_NONBLOCK a pipe that nobody writes into would be waited for.
+  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   if (file < 0) refuse(path, errno);
   struct stat info{};
   if (::fstat(file, &info) != 0 || S_ISDIR(info.st_mode)) {
     const int number = S_ISDIR(info.st_mode) ? EISDIR : errno;
     ::close(file);
     refuse(path, number);
+  }
+  if (!S_ISREG(info.st_mode)) {
+    ::close(file);
+    throw Error(ErrorCode::bad_input, path.string() + ": is a pipe or a device, which cannot be read twice",
+                "write what comes from it into a file first");
   }
   size_ = static_cast<std::size_t>(info.st_size);
   if (size_ > 0) {

@@ -127,8 +127,8 @@ class LineReader {
       if ((layout_.columns >> i & 1) == 0 && !fields_.text[i].empty()) refuse_field(line, fields_.text[i]);
     }
     Sample sample;
-    if (time_) sample.time_s = finite_in(line, fields_.text[*time_], index) * time_factor_;
-    sample.volts = scaled(finite_in(line, fields_.text[channel_], index), index);
+    if (time_) sample.time_s = finite_in(line, *time_, index) * time_factor_;
+    sample.volts = scaled(finite_in(line, channel_, index), index);
     return sample;
   }
 
@@ -157,9 +157,9 @@ class LineReader {
                : fmt::format("the lines before are written with a decimal {}", wrong == ',' ? "point" : "comma"));
   }
 
-  double finite_in(std::string_view line, std::string_view field, std::size_t index) {
-    const double value = *number_in(field, layout_.dialect.decimal);
-    if (std::isfinite(value)) return value;
+  double finite_in(std::string_view line, std::size_t column, std::size_t index) {
+    if (std::isfinite(fields_.value[column])) return fields_.value[column];
+    const std::string_view field = fields_.text[column];
     place_.column = static_cast<std::size_t>(field.data() - line.data()) + 1;
     refuse(place_,
            fmt::format("sample {} (counted from 0) is \"{}\", not a finite number", index, base::escaped(field, 40)));

@@ -13,7 +13,9 @@ namespace eyelevel::signal {
 
 namespace {
 
-constexpr std::size_t lines_looked_at = 256;  // not empty ones; a heading must end within
+// Not empty ones, and with what is empty no more bytes than they can have; a heading must end within.
+constexpr std::size_t lines_looked_at = 256;
+constexpr std::size_t bytes_looked_at = lines_looked_at * CsvLines::longest;
 
 struct Line {
   std::string_view text;
@@ -95,7 +97,7 @@ Body best_body_in(const std::vector<Line>& lines) {
 
 std::vector<Line> first_lines(std::string_view text) {
   std::vector<Line> lines;
-  CsvLines all(text);
+  CsvLines all(text.substr(0, bytes_looked_at));
   std::string_view line;
   const char* begin = text.data();
   while (lines.size() < lines_looked_at && all.next(line)) {

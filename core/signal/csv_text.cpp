@@ -68,9 +68,13 @@ void CsvFields::split(std::string_view line, char separator) {
   }
 }
 
-std::uint64_t CsvFields::numbers(char decimal) const {
+std::uint64_t CsvFields::numbers(char decimal) {
   std::uint64_t mask = 0;
-  for (std::size_t i = 0; i < count; ++i) mask |= std::uint64_t{number_in(text[i], decimal).has_value()} << i;
+  for (std::size_t i = 0; i < count; ++i) {
+    const auto number = number_in(text[i], decimal);
+    value[i] = number.value_or(0);
+    mask |= std::uint64_t{number.has_value()} << i;
+  }
   return mask;
 }
 

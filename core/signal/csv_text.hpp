@@ -48,11 +48,12 @@ char separator_in(std::string_view line);
 struct CsvFields {
   static constexpr std::size_t most = 64;
   std::array<std::string_view, most> text;
+  std::array<double, most> value;
   std::size_t count = 0;
 
   void split(std::string_view line, char separator);
-  std::uint64_t numbers(char decimal) const;  // bit i: field i is a number
-  bool has_text(char decimal) const;          // a field that is neither empty nor a number
+  std::uint64_t numbers(char decimal);  // bit i: field i is a number; sets value[i]
+  bool has_text(char decimal) const;    // a field that is neither empty nor a number
 };
 
 // Infinity for numbers beyond a double; "nan" and "inf" are numbers here, which the reader of samples refuses.

@@ -3,6 +3,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <fstream>
@@ -21,9 +22,14 @@ TEST_CASE("mapped file: gives the bytes of a file, and none of an empty one", "[
   std::filesystem::remove(path);
 }
 
-TEST_CASE("mapped file: an absent file and a folder are refused by name", "[base]") {
+TEST_CASE("mapped file: an absent file, a folder, a device and a pipe are refused by name", "[base]") {
   CHECK_THROWS_WITH(MappedFile("/nowhere/at-all.npy"), Catch::Contains("/nowhere/at-all.npy"));
   CHECK_THROWS_WITH(MappedFile("/tmp"), Catch::Contains("/tmp"));
+  CHECK_THROWS_WITH(MappedFile("/dev/zero"), Catch::Contains("/dev/zero: is a pipe or a device"));
+  const auto pipe = std::filesystem::temp_directory_path() / ("eyelevel-pipe-" + std::to_string(::getpid()));
+  REQUIRE(::mkfifo(pipe.c_str(), 0600) == 0);
+  CHECK_THROWS_WITH(MappedFile(pipe), Catch::Contains("is a pipe"));
+  std::filesystem::remove(pipe);
 }
 
 TEST_CASE("mapped file: released pages leave memory and come back with the same bytes", "[base]") {

@@ -58,3 +58,9 @@ TEST_CASE("csv layout: text without numbers is refused at the line where looking
     CHECK(error.record().where == "waveform:3");
   }
 }
+
+TEST_CASE("csv layout: numbers are not looked for beyond what 256 of the longest lines could fill", "[signal]") {
+  const std::string blank(std::size_t{16} << 20, '\n');
+  CHECK_THROWS_WITH(signal::find_csv_layout(blank + "0,1\n1,2\n", {}), Catch::Contains("holds no line of numbers"));
+  CHECK(layout_of(blank.substr(0, 15 << 20) + "0,1\n1,2\n") == ",. 3 15728641");
+}
