@@ -125,7 +125,12 @@ struct Analysis {
   std::optional<double> jitter_all_ns;                // pooled over all groups
   std::array<std::optional<double>, 12> jitter_ns{};  // [3]..[11], pits and lands pooled by count
   std::array<std::int64_t, 12> runs{};                // [3]..[11], pits and lands together
-  std::vector<RunLengths> run_lengths;                // 3T pits, 3T lands, ... 11T lands; empty without an eye
+  std::optional<double> edge_jitter_ns;               // standard deviation of edges against the recovered clock
+  std::optional<double> edge_jitter_loop_hz;          // what is slower, the clock follows
+  // Of these two at most so much comes from the oscilloscope: its noise over the slope, and straight lines between
+  // samples.
+  std::optional<double> jitter_of_instrument_ns, edge_jitter_of_instrument_ns;
+  std::vector<RunLengths> run_lengths;  // 3T pits, 3T lands, ... 11T lands; empty without an eye
 
   std::int64_t frames = 0;     // channel frames wholly inside the record
   std::int64_t sync_lost = 0;  // losses between the first and the last sync

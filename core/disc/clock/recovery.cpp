@@ -50,6 +50,8 @@ double rounded(double value) {
   return (value + cut) - cut;
 }
 
+constexpr double slow_gain = 0.06, period_gain = 0.00019;  // of an error, into phase and period
+
 // The loop, following edges one way from the anchor on: time then counts forwards or backwards.
 template <bool forwards>
 class Loop {
@@ -95,7 +97,7 @@ class Loop {
 
  private:
   static constexpr double way = forwards ? 1 : -1;
-  static constexpr double slow_gain = 0.06, quick_gain = 0.2, period_gain = 0.00019;
+  static constexpr double quick_gain = 0.2;
   static constexpr int hurry_length = 24;  // edges after a gap during which the phase is taken up quickly
 
   void step_after_gap(double bits, double error) {
@@ -154,8 +156,10 @@ void mend(Lattice& lattice, const Stretch& s) {
     const bool right_may = right > clearly && k + 1 < s.last && is_legal(bit[k + 2] - bit[k + 1] - grow);
     if (left_may && (left >= right || !right_may)) {
       bit[k] -= grow;
+      lattice.late[k] += static_cast<float>(grow);
     } else if (right_may) {
       bit[k + 1] += grow;
+      lattice.late[k + 1] -= static_cast<float>(grow);
     }
   }
 }
@@ -221,6 +225,14 @@ void join(const Edges& edges, Lattice& lattice) {
 }
 
 }  // namespace
+
+double loop_bandwidth_hz(double channel_rate_hz) {
+  // Second-order loop with damping 1: the error falls to 0.707 at 1.554 of the natural frequency (from
+  // |s^2 / (s + w)^2| = 0.707, so w^2 / (1 + w^2) = 0.707).
+  constexpr double bits_per_edge = 4.7;  // EFM with random data
+  const double natural = std::sqrt(bits_per_edge * period_gain), pi = std::acos(-1.0);
+  return 1.554 * natural / (2 * pi) * channel_rate_hz / bits_per_edge;
+}
 
 std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from, std::size_t to) {
   for (std::size_t k = from; k < to && k + 2 < at.size(); ++k) {

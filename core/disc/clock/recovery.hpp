@@ -38,6 +38,11 @@ struct Lattice {
   }
 };
 
+// The loop is critically damped; with an edge each 4.7 T on average its natural frequency is the root of 4.7 times the
+// gain by which an error of one edge changes the period. Above this frequency jitter shows as lateness to more than
+// 0.707, below it the clock follows. White jitter shows 1.02 times as large: the clock takes up a little of it.
+double loop_bandwidth_hz(double channel_rate_hz);
+
 struct Anchor {
   std::size_t edge = 0;  // first edge of a frame sync
   double period = 0;     // from there to the next one, samples to a channel bit

@@ -8,6 +8,20 @@
 
 namespace eyelevel::disc::eye {
 
+void EdgeJitter::take(std::span<const Run> runs) {
+  for (const Run& run : runs) {
+    const auto late = static_cast<double>(run.late);
+    count_ += 1;
+    sum_ += late;
+    squares_ += late * late;
+  }
+}
+
+std::optional<double> EdgeJitter::result() const {
+  if (count_ < 2) return std::nullopt;
+  return std::sqrt(std::max(0.0, squares_ - sum_ * sum_ / count_) / count_);
+}
+
 double RunLengthJitter::Group::scatter() const { return count > 0 ? std::max(0.0, squares - sum * sum / count) : 0; }
 
 RunGroup RunLengthJitter::Group::result() const {

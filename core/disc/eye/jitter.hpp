@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Jitter of run lengths, edge to edge, in units of the local clock: standard deviation of pits and lands of each
 // nominal length about their own mean, pooled by count (18 groups in all). Compact-disc practice; ECMA-130 has no such
-// limit. Not the position jitter of ECMA-130 12.5.1.
+// limit. And jitter of edges against the recovered clock. Neither is the position jitter of ECMA-130 12.5.1.
 #pragma once
 
 #include <array>
@@ -27,6 +27,18 @@ struct Jitter {
   std::array<std::optional<double>, 12> of_length{};
   std::array<std::int64_t, 12> runs{};
   std::array<RunGroup, 12> low{}, high{};  // in code, as Run::high
+};
+
+// How far edges lie from the recovered clock: standard deviation of their lateness, in channel bits. The clock follows
+// what is slower than clock::loop_bandwidth_hz. Takes the runs of a record part by part.
+class EdgeJitter {
+ public:
+  void take(std::span<const Run> runs);
+  // Needs two edges.
+  std::optional<double> result() const;
+
+ private:
+  double count_ = 0, sum_ = 0, squares_ = 0;
 };
 
 // Takes the runs of a record part by part.

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
+#include <optional>
 #include <vector>
 
 #include "core/disc/efm/code.hpp"
@@ -52,14 +54,52 @@ double through_six(const T* at, double u) {
 // Lagrange's polynomial through the samples around the centre: four where they lie close, six down to two samples to a
 // channel bit; exact to 0.1 % of the eye.
 template <class T>
-void take_centre(std::span<const T> x, const Run& run, Moments& levels) {
+std::optional<double> centre_of(std::span<const T> x, const Run& run) {
   const double middle = run.middle();
-  if (!(middle >= 2)) return;
+  if (!(middle >= 2)) return std::nullopt;
   const auto base = static_cast<std::ptrdiff_t>(middle);
-  if (base + 3 >= static_cast<std::ptrdiff_t>(x.size())) return;
+  if (base + 3 >= static_cast<std::ptrdiff_t>(x.size())) return std::nullopt;
   const T* at = x.data() + base;
   const double u = middle - static_cast<double>(base);
-  levels.add(run.period >= 3.0F ? through_four(at, u) : through_six(at, u));
+  return run.period >= 3.0F ? through_four(at, u) : through_six(at, u);
+}
+
+// Keeps of `level` what is_stray(index) does not name; answers how many it named.
+template <class IsStray>
+std::size_t keep_others(std::vector<double>& level, IsStray is_stray) {
+  std::size_t kept = 0;
+  const std::size_t all = level.size();
+  for (std::size_t i = 0; i < all; ++i) {
+    if (!is_stray(i)) level[kept++] = level[i];
+  }
+  level.resize(kept);
+  return all - kept;
+}
+
+// Leaves out what lies further than `slack` from the usual and from those around it: a spot that the envelope was too
+// coarse for.
+std::size_t drop_strays_around(std::vector<double>& level, const std::vector<double>& above, double slack) {
+  constexpr std::size_t reach = 4;
+  if (above.empty()) return 0;
+  const double usual = median_of(above);
+  return keep_others(level, [&](std::size_t i) {
+    if (!(std::abs(above[i] - usual) > slack)) return false;
+    const std::size_t from = i < reach ? 0 : i - reach, to = std::min(above.size(), i + reach + 1);
+    const double around =
+        median_of({above.begin() + static_cast<std::ptrdiff_t>(from), above.begin() + static_cast<std::ptrdiff_t>(to)});
+    return std::abs(above[i] - around) > slack;
+  });
+}
+
+// Leaves out what lies further than `slack` from the usual: samples with a wrong bit. There are so many 3T runs that
+// some of them say what is usual.
+std::size_t drop_strays(std::vector<double>& level, const std::vector<double>& above, double slack) {
+  if (above.empty()) return 0;
+  constexpr std::size_t asked_most = 500;
+  std::vector<double> some;
+  for (std::size_t i = 0; i < above.size(); i += 1 + above.size() / asked_most) some.push_back(above[i]);
+  const double usual = median_of(std::move(some));
+  return keep_others(level, [&](std::size_t i) { return std::abs(above[i] - usual) > slack; });
 }
 
 }  // namespace
@@ -69,15 +109,22 @@ void LevelSums::take(const signal::CodesView& codes, std::span<const Run> runs) 
 }
 
 void LevelSums::end_part() {
-  if (!low_.longest.above.empty() && !high_.longest.above.empty()) {
-    const double slack = 0.1 * std::abs(median_of(high_.longest.above) - median_of(low_.longest.above));
-    drop_strays(low_, slack);
-    drop_strays(high_, slack);
-  }
-  for (Side* side : {&low_, &high_}) {
-    for (const double level : side->longest.level) side->levels[efm::run_max].add(level);
-    side->longest.level.clear();
-    side->longest.above.clear();
+  const bool both = !low_.longest.above.empty() && !high_.longest.above.empty();
+  const double height = both ? std::abs(median_of(high_.longest.above) - median_of(low_.longest.above))
+                             : std::numeric_limits<double>::infinity();
+  constexpr double part = 0.1;  // of the eye: further off is a stray
+  close(low_, part * height);
+  close(high_, part * height);
+}
+
+void LevelSums::close(Side& side, double slack) {
+  left_out_ += drop_strays_around(side.longest.level, side.longest.above, slack);
+  left_out_ += drop_strays(side.shortest.level, side.shortest.above, slack);
+  for (const double level : side.longest.level) side.levels[efm::run_max].add(level);
+  for (const double level : side.shortest.level) side.levels[efm::run_min].add(level);
+  for (Part* part : {&side.longest, &side.shortest}) {
+    part->level.clear();
+    part->above.clear();
   }
 }
 
@@ -98,8 +145,9 @@ void LevelSums::take_runs(std::span<const T> x, std::span<const Run> runs) {
       Side& side = run.high ? high_ : low_;
       if (run.length == efm::run_max) {
         take_longest(x, run, side);
-      } else {
-        take_centre(x, run, side.levels[static_cast<std::size_t>(run.length)]);
+      } else if (const auto level = centre_of(x, run)) {
+        if (run.length == efm::run_min) side.shortest.add(*level, run.level);
+        if (run.length != efm::run_min) side.levels[static_cast<std::size_t>(run.length)].add(*level);
       }
     }
   }
@@ -123,30 +171,9 @@ void LevelSums::take_longest(std::span<const T> x, const Run& run, Side& side) {
   const auto n = static_cast<double>(to - from);
   side.settled += n;
   side.clipped += clipped;
-  side.longest.level.push_back(reference + sum / n);
-  side.longest.above.push_back(side.longest.level.back() - static_cast<double>(run.level));
+  side.longest.add(reference + sum / n, run.level);
   squares_ += std::max(0.0, squares - sum * sum / n);
   freedom_ += n - 1;
-}
-
-// Leaves out what lies further than `slack` from those around: a spot that the envelope was too coarse for.
-void LevelSums::drop_strays(Side& side, double slack) {
-  constexpr std::size_t reach = 4;
-  auto& [level, above] = side.longest;
-  const double usual = median_of(above);
-  std::size_t kept = 0;
-  for (std::size_t i = 0; i < level.size(); ++i) {
-    bool stray = std::abs(above[i] - usual) > slack;
-    if (stray) {
-      const std::size_t from = i < reach ? 0 : i - reach, to = std::min(above.size(), i + reach + 1);
-      const double around = median_of(
-          {above.begin() + static_cast<std::ptrdiff_t>(from), above.begin() + static_cast<std::ptrdiff_t>(to)});
-      stray = std::abs(above[i] - around) > slack;
-    }
-    if (!stray) level[kept++] = level[i];
-  }
-  left_out_ += level.size() - kept;
-  level.resize(kept);
 }
 
 EyeLevels LevelSums::result() const {

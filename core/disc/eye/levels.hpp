@@ -27,7 +27,7 @@ struct EyeLevels {
   // By nominal length, 3 to 11. Of 4T, 5T and 6T every fourth run is looked at.
   std::array<std::optional<Level>, 12> low{}, high{};
   std::optional<double> noise;               // standard deviation of a settled sample about its run's level
-  std::size_t left_out = 0;                  // 11T runs far from the others around them
+  std::size_t left_out = 0;                  // 11T runs far from the others around them, 3T runs far from the usual
   double clipped_high = 0, clipped_low = 0;  // share of the settled samples at or beyond the rails
 };
 
@@ -43,27 +43,31 @@ class LevelSums {
 
   // Runs of these samples.
   void take(const signal::CodesView& codes, std::span<const Run> runs);
-  // After the last run of a part of the record: 11T runs far from those around them are left out.
+  // After the last run of a part of the record: 11T and 3T runs far from the others are left out.
   void end_part();
   EyeLevels result() const;
 
  private:
-  // Levels of 11T runs of one part; `above` is how far each lies from the slicing level, which follows a moving
-  // baseline.
-  struct Longest {
+  // Levels of runs of one part; `above` is how far each lies from the slicing level, which follows a moving baseline.
+  struct Part {
     std::vector<double> level, above;
+
+    void add(double value, float slice) {
+      level.push_back(value);
+      above.push_back(value - static_cast<double>(slice));
+    }
   };
   struct Side {
     std::array<Moments, 12> levels{};
     std::array<std::int64_t, 12> seen{};
     double settled = 0, clipped = 0;
-    Longest longest;
+    Part longest, shortest;
   };
   template <class T>
   void take_runs(std::span<const T> x, std::span<const Run> runs);
   template <class T>
   void take_longest(std::span<const T> x, const Run& run, Side& side);
-  void drop_strays(Side& side, double slack);
+  void close(Side& side, double slack);
 
   Rails rails_;
   Side low_, high_;

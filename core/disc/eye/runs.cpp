@@ -47,7 +47,8 @@ std::span<const Run> UsableRuns::next() {
                        static_cast<float>(local_.period(k)),
                        edges_.level[k],
                        static_cast<std::int32_t>(length[k]),
-                       edges_.rises(k)};
+                       edges_.rises(k),
+                       lattice_.late[k]};
   }
   return {batch_.data(), count};
 }

@@ -21,6 +21,7 @@ struct Run {
   float level = 0;            // slicing level at its beginning
   std::int32_t length = 0;    // 3 to 11
   bool high = false;          // more volts per code sign; not yet land or pit
+  float late = 0;             // how far its first edge came after the recovered clock, channel bits
 
   double middle() const { return 0.5 * (start + end); }
 };

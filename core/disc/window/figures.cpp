@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "core/disc/circ/error_rate.hpp"
+#include "core/disc/clock/recovery.hpp"
 #include "core/disc/detail/capture_advice.hpp"
 #include "core/disc/efm/code.hpp"
 
@@ -31,6 +32,7 @@ class Figures {
     out_.has_eye = true;
     tell_clock();
     tell_jitter();
+    tell_instrument();
     tell_levels();
     list_run_lengths();
     tell_subcode();
@@ -93,6 +95,21 @@ class Figures {
       if (jitter_.of_length[n]) out_.jitter_ns[n] = *jitter_.of_length[n] * ns;
       if (!jitter_.of_length[n]) warn("jitter of {}T is left empty: fewer than two runs of that length", n);
     }
+    const auto edge = tally_.edges.result();
+    if (!edge) return;
+    out_.edge_jitter_ns = *edge * ns;
+    out_.edge_jitter_loop_hz = clock::loop_bandwidth_hz(*out_.channel_rate_hz);
+  }
+
+  void tell_instrument() {
+    const auto noise = tally_.levels.result().noise;
+    if (!noise) return;
+    // Where the noise is smaller than a step of the converter, its steps are what is left: 1 / sqrt(12) of one.
+    const bool has_steps = !std::holds_alternative<std::span<const float>>(scale_.codes);
+    const auto of_edge = tally_.instrument.of_edge(std::max(*noise, has_steps ? 1 / std::sqrt(12.0) : 0.0));
+    if (!of_edge) return;
+    out_.edge_jitter_of_instrument_ns = *of_edge / scale_.rate_hz * 1e9;
+    out_.jitter_of_instrument_ns = std::sqrt(2.0) * *out_.edge_jitter_of_instrument_ns;  // a run has two edges
   }
 
   void tell_levels() {

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "core/disc/eye/instrument_jitter.hpp"
 #include "core/disc/eye/jitter.hpp"
 #include "core/disc/eye/levels.hpp"
 
@@ -52,6 +53,8 @@ struct Tally {
   double period = 0;                     // samples to a channel bit, of the first window with an eye
   double run_samples = 0, run_bits = 0;  // over runs that are surely right: in a gap the number of bits is a guess
   eye::RunLengthJitter lengths;
+  eye::EdgeJitter edges;
+  eye::InstrumentJitter instrument;
   eye::LevelSums levels;
   double slice_sum = 0, slice_count = 0;  // levels where the digital sum balances, at each edge
   std::size_t illegal = 0;                // runs shorter than 3T or longer than 11T inside a lock

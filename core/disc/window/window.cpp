@@ -114,7 +114,7 @@ class Look {
           lock_.lattice.period);
     }
     local_ = clock::balance(codes_of(lock_, codes_), lock_.hysteresis, lock_.lattice, lock_.edges);
-    if (lock_.smooth) clock::reslice_on(codes_, clock::hysteresis_for(survey_), lock_.edges);
+    if (lock_.smooth) back_to_the_samples();
     WindowFrames frames{detail::find_frames(lock_.edges, lock_.lattice, survey_.samples),
                         efm::frame_bits * lock_.lattice.period};
     if (!are_code(frames.list)) {
@@ -143,6 +143,15 @@ class Look {
                       codes_);
   }
 
+  // The clock was found on the smoothed record; edges are measured on the samples as they came.
+  void back_to_the_samples() {
+    const std::vector<double> smoothed_at = lock_.edges.at;
+    clock::reslice_on(codes_, clock::hysteresis_for(survey_), lock_.edges);
+    for (std::size_t k = 0; k < smoothed_at.size(); ++k) {
+      lock_.lattice.late[k] += static_cast<float>((lock_.edges.at[k] - smoothed_at[k]) / lock_.lattice.period);
+    }
+  }
+
   WindowFrames refused(std::string why, double period = 0) {
     tally_.without_eye.add(place_.core);
     if (tally_.refusal.empty()) {
@@ -162,6 +171,8 @@ class Look {
         tally_.run_bits += run.length;
       }
       tally_.lengths.take(some);
+      tally_.edges.take(some);
+      tally_.instrument.take(codes_, some);
       tally_.levels.take(codes_, some);
     }
     tally_.levels.end_part();

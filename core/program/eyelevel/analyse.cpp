@@ -100,6 +100,10 @@ json::object to_json(const disc::Analysis& a, const disc::CircStrategy& strategy
     runs[fmt::format("{}T", n)] = a.runs[n];
   }
   o["jitter_ns"] = std::move(jitter);
+  o["jitter_of_instrument_ns"] = number(a.jitter_of_instrument_ns);
+  o["edge_jitter"] = json::object{{"ns", number(a.edge_jitter_ns)},
+                                  {"of_instrument_ns", number(a.edge_jitter_of_instrument_ns)},
+                                  {"loop_hz", number(a.edge_jitter_loop_hz)}};
   o["runs"] = std::move(runs);
   o["run_lengths"] = run_lengths_json(a);
   o["frames"] = a.frames;
@@ -123,6 +127,17 @@ void line(std::string_view name, const std::optional<double>& value, double fact
     fmt::print("  {:<28}{:>10.{}f} {:<3} {}\n", name, *value * factor, digits, unit, say);
   else
     fmt::print("  {:<28}{:>10} {:<3} {}\n", name, "-", "", say);
+}
+
+// What of a jitter may come from the oscilloscope and not from the disc.
+std::string of_instrument(const std::optional<double>& ns) {
+  return ns ? fmt::format("up to {:.1f} ns of it (in squares) the oscilloscope's", *ns) : std::string();
+}
+
+std::string about_edge_jitter(const disc::Analysis& a) {
+  if (!a.edge_jitter_loop_hz) return {};
+  return fmt::format("{}; the clock follows what is slower than {:.1f} kHz",
+                     of_instrument(a.edge_jitter_of_instrument_ns), 1e-3 * *a.edge_jitter_loop_hz);
 }
 
 std::string where_on_disc(const disc::QBlock& b) {
@@ -166,7 +181,8 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
     line("I3 / I11", a.i3_over_i11, 1, 3, "");
     line("I11 / Itop", a.i11_over_top, 1, 3, "", "at least 0.6 (ECMA-130 12.2)");
     line("asymmetry", a.asymmetry, 100, 2, "%", "within 20 % (ECMA-130 12.3)");
-    line("jitter of run lengths", a.jitter_all_ns, 1, 1, "ns");
+    line("jitter of run lengths", a.jitter_all_ns, 1, 1, "ns", of_instrument(a.jitter_of_instrument_ns));
+    line("jitter of edges to the clock", a.edge_jitter_ns, 1, 1, "ns", about_edge_jitter(a));
     print_run_lengths(a);
     fmt::print("\nThe disc\n");
     line("speed", a.speed, 1, 0, "x");

@@ -112,6 +112,19 @@ TEST_CASE("eye levels: a run far from those around it is left out", "[disc]") {
   CHECK(levels.high[11]->runs == 49);
 }
 
+TEST_CASE("eye levels: samples with a wrong bit do not pull the level of 3T", "[disc]") {
+  const auto shape = [](int n, double) { return n == 11 ? 100.0 : 50.0; };
+  Made made = make(repeated({11, 11, 3, 3, 3, 3, 3, 3}, 200), 4.63, shape);
+  base::Random random(3, "flips");
+  for (float& x : made.x) {
+    if (random.uniform(0, 1) < 0.02) x = x > 0 ? x - 64 : x + 64;
+  }
+  const eye::EyeLevels levels = levels_of(made);
+  CHECK(levels.high[3]->mean == Approx(50).margin(0.1));
+  CHECK(levels.low[3]->mean == Approx(-50).margin(0.1));
+  CHECK(levels.left_out > 20);
+}
+
 TEST_CASE("eye levels: a moving baseline leaves no run out", "[disc]") {
   Made made = make(repeated({11, 11}, 200), 4.63, [](int, double) { return 1.0; });
   const double n = static_cast<double>(made.x.size());

@@ -28,6 +28,7 @@ Made make(const std::vector<int>& lengths) {
   made.lattice.stretches = {{0, lengths.size()}};
   made.lattice.period = 10;
   clock::set_lengths(made.lattice);
+  made.lattice.late.assign(made.edges.size(), 0.0F);
   made.edges.level.assign(made.edges.size(), 0.5F);
   made.local.periods.assign(1 + made.edges.size() / clock::LocalClock::edges_each, 10.0);
   made.survey.samples = static_cast<std::size_t>(10 * bit + 100);
