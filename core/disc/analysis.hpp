@@ -7,6 +7,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -57,6 +58,19 @@ struct QBlock {
   std::optional<MinSecFrame> absolute;
   std::optional<int> absolute_frame;  // A-FRAC, also of ADR 2 and 3
   double start_s = 0;                 // of the section's first frame, from the first sample
+};
+
+// The table of contents in the lead-in, as far as it was read. ECMA-130 22.3.4.
+struct ContentsTrack {
+  MinSecFrame start;  // INDEX 01
+  bool is_data = false;
+};
+struct Contents {
+  std::optional<int> first_track, last_track;
+  std::optional<MinSecFrame> lead_out;
+  std::map<int, ContentsTrack> tracks;
+  bool complete = false;
+  std::string mark;  // the same for the same disc; empty while not complete
 };
 
 // Counts are events of our decoder's words. The standard fixes the code and not the decoder, so that they hang on the
@@ -136,6 +150,7 @@ struct Analysis {
   std::int64_t sync_lost = 0;  // losses between the first and the last sync
   std::vector<QBlock> subcode;
   Content content = Content::unknown;
+  std::optional<Contents> contents;  // where the lead-in was read
   std::optional<C1Counts> c1;
   std::optional<C2Counts> c2;
   std::optional<double> bler_per_s;

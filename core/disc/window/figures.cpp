@@ -11,6 +11,7 @@
 #include "core/disc/clock/recovery.hpp"
 #include "core/disc/detail/capture_advice.hpp"
 #include "core/disc/efm/code.hpp"
+#include "core/disc/subcode/contents.hpp"
 
 namespace eyelevel::disc::window {
 namespace {
@@ -223,6 +224,9 @@ class Figures {
     if (!options_.subcode_wanted) return;
     out_.subcode = frames_.sections().blocks();
     out_.content = frames_.sections().content();
+    if (std::any_of(out_.subcode.begin(), out_.subcode.end(), [](const QBlock& q) { return q.crc && q.point; })) {
+      out_.contents = subcode::contents_of(out_.subcode);
+    }
     const bool any = std::any_of(out_.subcode.begin(), out_.subcode.end(), [](const QBlock& q) { return q.crc; });
     if (any) return;
     warn(

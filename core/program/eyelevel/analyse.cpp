@@ -62,6 +62,19 @@ json::object block_json(const disc::QBlock& b) {
   return o;
 }
 
+json::value contents_json(const disc::Analysis& a) {
+  if (!a.contents) return nullptr;
+  json::array tracks;
+  for (const auto& [number, track] : a.contents->tracks) {
+    tracks.push_back(json::object{
+        {"track", number}, {"start", clock_text(track.start)}, {"content", track.is_data ? "data" : "audio"}});
+  }
+  return json::object{{"complete", a.contents->complete},
+                      {"mark", a.contents->complete ? json::value(a.contents->mark) : json::value(nullptr)},
+                      {"lead_out", clock_json(a.contents->lead_out)},
+                      {"tracks", std::move(tracks)}};
+}
+
 json::array run_lengths_json(const disc::Analysis& a) {
   json::array rows;
   for (const disc::RunLengths& r : a.run_lengths) {
@@ -112,6 +125,7 @@ json::object to_json(const disc::Analysis& a, const disc::CircStrategy& strategy
   for (const auto& b : a.subcode) blocks.push_back(block_json(b));
   o["subcode"] = std::move(blocks);
   o["content"] = content_text(a.content);
+  o["contents"] = contents_json(a);
   put_errors(o, a, strategy);
   o["locked_share"] = a.locked_share;
   o["clipped_share"] = a.clipped_share;
@@ -147,6 +161,14 @@ std::string where_on_disc(const disc::QBlock& b) {
   const std::string track = b.track == 0xAA ? "lead-out" : fmt::format("track {}", b.track);
   return fmt::format("{}, index {}, {} in the track, {} on the disc", track, b.index.value_or(0),
                      clock_text(*b.relative), b.absolute ? clock_text(*b.absolute) : "-");
+}
+
+void print_contents(const disc::Contents& contents) {
+  fmt::print("  {:<28}{}\n", "table of contents",
+             contents.complete ? contents.mark + " (the same on every disc of this pressing)" : "not complete");
+  for (const auto& [number, track] : contents.tracks) {
+    fmt::print("    track {:<3} from {}, {}\n", number, clock_text(track.start), track.is_data ? "data" : "audio");
+  }
 }
 
 std::string cell(const std::optional<double>& value, int digits) {
@@ -189,6 +211,7 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
     line("channel clock", a.channel_rate_hz, 1e-6, 4, "MHz");
     fmt::print("  {:<28}{:>10}\n  {:<28}{:>10}\n", "frames", a.frames, "content", content_text(a.content));
     for (const auto& b : a.subcode) fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
+    if (a.contents) print_contents(*a.contents);
     print_errors(a, options.strategy);
   } else {
     fmt::print("\nNo eye to be measured here.\n");
