@@ -79,7 +79,9 @@ class Slicer {
   }
 
   Edges result() {
+    if (edges_.place.size() > edges_most()) edges_.place.clear();
     const std::size_t n = edges_.place.size();
+    edges_.level.resize(n);
     edges_.first_rises = n > 0 && (n % 2 == 1) == polarity_.high;
     edges_.at.resize(n);
     edges_.step.resize(n);
@@ -97,6 +99,7 @@ class Slicer {
  private:
   void confirm(const T* x, std::size_t base, std::span<const float> levels) {
     if (!polarity_.known) first_ = base;
+    if (edges_.place.size() > edges_most()) return;
     const std::size_t n = kernels::confirmed(x, levels, hysteresis_, polarity_, some_.data());
     for (std::size_t k = 0; k < n; ++k) {
       edges_.place.push_back(static_cast<std::uint32_t>(base) + some_[k]);
@@ -104,7 +107,9 @@ class Slicer {
     }
   }
 
-  // An edge that three samples do not tell; answers its steepness.
+  std::size_t edges_most() const { return x_.size() / 4 + word; }
+
+  // An edge that four samples do not tell; answers its steepness.
   double look_closer(std::size_t k) {
     const double sign = edges_.rises(k) ? 1 : -1;
     auto level = static_cast<double>(edges_.level[k]);

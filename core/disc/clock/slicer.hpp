@@ -48,7 +48,9 @@ LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey);
 // Half width of the band around the level: at least 3.5 standard deviations of the noise where the eye leaves room.
 double hysteresis_for(const Survey& survey);
 
-// The vectors of `reuse` are used again: fresh memory costs more than what is done with it.
+// A signal that crosses its level more often than every fourth sample is no eye (3T at 1.8 samples to a channel bit are
+// 5.4 samples): it has no edges. The vectors of `reuse` are used again: fresh memory costs more than what is done with
+// it.
 Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis,
             Edges reuse = {});
 // Raises the levels of edges from `first` on by so many codes and moves the edges to where the signal crosses them; one

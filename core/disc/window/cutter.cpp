@@ -9,7 +9,7 @@ Lengths lengths_at(double rate_hz) {
   constexpr double core_s = 0.05;       // 367 frames at 1x
   constexpr double overlap_s = 0.0034;  // 25 frames, and as far as a fault of the focus is followed (clock/survey)
   // Fewer samples would hold too few edges for the medians, more would not fit into memory that is small.
-  constexpr double core_least = 1 << 18, core_most = 1 << 21;
+  constexpr double core_least = 1 << 18, core_most = 1 << 20;
   const std::size_t block = clock::block_samples(rate_hz);
   const auto whole_blocks = [&](double samples) { return static_cast<std::size_t>(samples) / block * block; };
   const double core = std::clamp(rate_hz * core_s, core_least, core_most);

@@ -108,3 +108,17 @@ TEST_CASE("stream: light that is gone for two windows leaves the rest readable a
   CHECK(seen.size() >= 11);
   CHECK(*seen.rbegin() - *seen.begin() >= 19);
 }
+
+TEST_CASE("stream: windows of a few frames, as a fast oscilloscope gives them, join without a seam", "[disc]") {
+  support::EyeSettings settings;
+  settings.rate_hz = 1e9;
+  settings.duration_s = 0.006;  // six windows of 1 ms, seven frames each
+  const support::Eye eye = support::render(settings);
+  const Analysis a = analyse(eye.on_screen(0.4, 2.4).view());
+  CHECK_FALSE(a.disturbed);
+  CHECK(a.frames == eye.truth.frames);
+  CHECK(a.c1->words == a.frames - 1);
+  CHECK(wrong_words(*a.c1) == 0);
+  CHECK(*a.level.i11_v == Approx(eye.truth.i11_v).epsilon(0.002));
+  CHECK(a.locked_share > 0.99);
+}

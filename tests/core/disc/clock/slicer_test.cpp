@@ -127,3 +127,12 @@ TEST_CASE("slicer: the hysteresis covers three and a half standard deviations wh
   s.noise = 0.5;
   CHECK(clock::hysteresis_for(s) == Approx(0.12));
 }
+
+TEST_CASE("slicer: a signal that crosses at every sample has no edges, and takes no memory for them", "[disc]") {
+  std::vector<std::int8_t> x;
+  for (int i = 0; i < 100000; ++i) x.push_back(i % 2 == 0 ? std::int8_t{100} : std::int8_t{-100});
+  const signal::CodesView view = std::span<const std::int8_t>(x);
+  const clock::Edges edges = clock::slice(view, clock::survey(view, 20e6), zero, 5);
+  CHECK(edges.size() == 0);
+  CHECK(edges.place.capacity() < x.size());
+}

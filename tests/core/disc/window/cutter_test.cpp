@@ -104,6 +104,6 @@ TEST_CASE("cutter: windows hold 50 ms where memory allows and are whole envelope
     CHECK(at.core >= 4 * block);
     CHECK(at.overlap >= block);
     CHECK(at.overlap <= at.core / 4);
-    CHECK(at.core <= (1U << 21));
+    CHECK(at.core <= (1U << 20));
   }
 }
