@@ -28,7 +28,8 @@ std::optional<Anchor> anchor_at(std::span<const double> at, std::size_t k) {
   const double first = at[k + 1] - at[k], second = at[k + 2] - at[k + 1], pair = first + second;
   if (!is_pair(first, second)) return std::nullopt;
   const double longest = 1.09 * pair / 2, shortest = 0.145 * pair / 2;  // 12T and 1.6T
-  const double target = pair * efm::frame_bits / sync_pair, slack = 0.12 * pair;
+  // What the jitter of three edges has made of the pair counts 588 / 22 times in the distance to the next one.
+  const double target = pair * efm::frame_bits / sync_pair, slack = 0.4 * pair;
   for (std::size_t j = k + 2; j + 2 < at.size(); ++j) {
     const double run = at[j + 1] - at[j], span = at[j] - at[k];
     if (run > longest || run < shortest || span > target + slack) return std::nullopt;
