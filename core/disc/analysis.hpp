@@ -65,7 +65,7 @@ struct ContentsTrack {
   MinSecFrame start;  // INDEX 01
   bool is_data = false;
 };
-struct Contents {
+struct TableOfContents {
   std::optional<int> first_track, last_track;
   std::optional<MinSecFrame> lead_out;
   std::map<int, ContentsTrack> tracks;
@@ -150,7 +150,7 @@ struct Analysis {
   std::int64_t sync_lost = 0;  // losses between the first and the last sync
   std::vector<QBlock> subcode;
   Content content = Content::unknown;
-  std::optional<Contents> contents;  // where the lead-in was read
+  std::optional<TableOfContents> contents;  // where the lead-in was read
   std::optional<C1Counts> c1;
   std::optional<C2Counts> c2;
   std::optional<double> bler_per_s;

@@ -15,8 +15,8 @@ constexpr int point_first = 0xA0, point_last = 0xA1, point_lead_out = 0xA2;
 
 }  // namespace
 
-Contents contents_of(std::span<const QBlock> blocks) {
-  Contents contents;
+TableOfContents contents_of(std::span<const QBlock> blocks) {
+  TableOfContents contents;
   for (const QBlock& block : blocks) {
     if (!is_usable(block) || block.adr != 1 || !block.point) continue;
     if (block.index) {
@@ -38,7 +38,7 @@ Contents contents_of(std::span<const QBlock> blocks) {
   return contents;
 }
 
-std::string mark_of(const Contents& contents) {
+std::string mark_of(const TableOfContents& contents) {
   if (!contents.complete) return {};
   // The CRC of the Q channel over all starts, carried on from item to item.
   std::uint16_t check = 0;

@@ -12,10 +12,10 @@
 namespace eyelevel::disc::subcode {
 
 // Only blocks that are usable count. Where two say different things of one item, the first one stands.
-Contents contents_of(std::span<const QBlock> blocks);
+TableOfContents contents_of(std::span<const QBlock> blocks);
 
 // A short text that is the same for the same complete table and hardly ever for another: tracks, start of the lead-out
 // and a check sum over all starts, "12 tracks to 48:31:20, 3F2A". Empty while the table is not complete.
-std::string mark_of(const Contents& contents);
+std::string mark_of(const TableOfContents& contents);
 
 }  // namespace eyelevel::disc::subcode

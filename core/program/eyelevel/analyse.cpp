@@ -163,7 +163,7 @@ std::string where_on_disc(const disc::QBlock& b) {
                      clock_text(*b.relative), b.absolute ? clock_text(*b.absolute) : "-");
 }
 
-void print_contents(const disc::Contents& contents) {
+void print_contents(const disc::TableOfContents& contents) {
   fmt::print("  {:<28}{}\n", "table of contents",
              contents.complete ? contents.mark + " (the same on every disc of this pressing)" : "not complete");
   for (const auto& [number, track] : contents.tracks) {

@@ -24,7 +24,7 @@ std::vector<QBlock> whole_table() {
 }  // namespace
 
 TEST_CASE("contents: tracks, their kind and the lead-out are gathered", "[disc]") {
-  const Contents contents = subcode::contents_of(whole_table());
+  const TableOfContents contents = subcode::contents_of(whole_table());
   CHECK(contents.complete);
   CHECK(*contents.first_track == 1);
   CHECK(*contents.last_track == 3);
@@ -40,7 +40,7 @@ TEST_CASE("contents: without any one of its items the table is not complete and 
     CAPTURE(missing);
     auto blocks = whole_table();
     blocks.erase(blocks.begin() + static_cast<std::ptrdiff_t>(missing));
-    const Contents contents = subcode::contents_of(blocks);
+    const TableOfContents contents = subcode::contents_of(blocks);
     CHECK_FALSE(contents.complete);
     CHECK(subcode::mark_of(contents).empty());
   }
