@@ -44,13 +44,13 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
         if (p.type == ParameterType::expression) {
           try {
             require(p.channel_list().size() <= 1000);
-          } catch (const CommandError&) {
+          } catch (const CommandError&) {  // NOLINT(bugprone-empty-catch): refusing is right, only crashing is not
           }
         }
         try {
           p.number(Unit::volt);
           p.boolean();
-        } catch (const CommandError&) {
+        } catch (const CommandError&) {  // NOLINT(bugprone-empty-catch): refusing is right, only crashing is not
         }
       }
       require(tree.find(unit, path).command < 7);

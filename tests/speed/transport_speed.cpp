@@ -17,6 +17,7 @@
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/post.hpp>
 
+#include <stdexcept>
 #include <string>
 #include <thread>
 #include <vector>
@@ -93,10 +94,16 @@ class Plain {
   int file_;
 };
 
+int stream_socket() {
+  const int file = ::socket(AF_INET, SOCK_STREAM, 0);
+  if (file < 0) throw std::runtime_error("no plain socket");
+  return file;
+}
+
 // Serves one client: 'q' is answered by the short answer, 'b' by the block.
 class PlainServer {
  public:
-  PlainServer() : listener_(::socket(AF_INET, SOCK_STREAM, 0)) {
+  PlainServer() : listener_(stream_socket()) {
     sockaddr_in address{};
     address.sin_family = AF_INET;
     address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
@@ -115,7 +122,7 @@ class PlainServer {
   }
 
   int connect() const {
-    const int file = ::socket(AF_INET, SOCK_STREAM, 0);
+    const int file = stream_socket();
     require(::connect(file, reinterpret_cast<const sockaddr*>(&address_), sizeof address_) == 0, "plain connect");
     return file;
   }

@@ -114,7 +114,7 @@ ReadStep of_waveforms(StepReader& reader) {
   const auto number =
       count ? read_count(*count, {.before = {}, .after = {}, .least = 2}, reader.mistakes()) : std::nullopt;
   const auto edge = trigger ? read_trigger(*trigger, reader.mistakes()) : std::nullopt;
-  if (!reader.ok()) return {{}, given, {}};
+  if (!reader.ok() || !signal || !each_s || !number || !edge) return {{}, given, {}};
   return {std::make_shared<AverageOfWaveforms>(WaveformSetting{*signal, *each_s, *number, *edge}), given, {}};
 }
 

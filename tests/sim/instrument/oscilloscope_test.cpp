@@ -151,6 +151,7 @@ TEST_CASE("oscilloscope: all formats tell the same record, the preamble gives th
     const auto block = scpi::ResponseReader(answer).block();
     REQUIRE(block.size() == 5000U * static_cast<unsigned>(bits) / 8);
     for (std::size_t i = 0; i < 5000; ++i) {
+      // NOLINTNEXTLINE(bugprone-signed-char-misuse): a code is a signed number, no character
       int code = static_cast<std::int8_t>(block[i * static_cast<unsigned>(bits) / 8]);
       if (bits == 16) {
         std::int16_t wide = 0;
