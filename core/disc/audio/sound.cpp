@@ -77,6 +77,13 @@ Sound SoundBuilder::result() const {
   return sound;
 }
 
+std::vector<std::uint8_t> write_raw(std::span<const std::int16_t> samples) {
+  std::vector<std::uint8_t> out;
+  out.reserve(2 * samples.size());
+  for (const std::int16_t sample : samples) put(out, static_cast<std::uint16_t>(sample), 2);
+  return out;
+}
+
 std::vector<std::uint8_t> write_wav(std::span<const std::int16_t> samples) {
   constexpr std::uint32_t header_bytes = 36, block_bytes = 2 * channels;  // header counted from behind the RIFF size
   if (samples.size() > (std::numeric_limits<std::uint32_t>::max() - header_bytes) / 2) {

@@ -35,6 +35,8 @@ class SoundBuilder {
   std::vector<bool> bad_;
 };
 
+// The bare samples, 16 bit, low byte first, left and right in turn.
+std::vector<std::uint8_t> write_raw(std::span<const std::int16_t> samples);
 // A WAV file (RIFF, WAVE_FORMAT_PCM) of 16 bit stereo at 44.1 kHz. Throws base::Error(bad_input) beyond 4 GiB.
 std::vector<std::uint8_t> write_wav(std::span<const std::int16_t> samples);
 

@@ -311,7 +311,7 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
   command->add_option("--dark", options->dark_v, "voltage without light, amplifier alive");
   command->add_flag("--ac", options->ac, "the signal was a.c. coupled: top and dark are lost");
   command->add_flag("--json", options->as_json, "print JSON");
-  command->add_option("--audio", options->audio, "write the sound of an audio track into this WAV file");
+  command->add_option("--audio", options->audio, "write the sound of an audio track into this file: WAV, or bare samples (.raw)");
   command->add_option("--c1-corrects", options->strategy.c1_corrects, "wrong symbols that C1 corrects (1 or 2)")
       ->check(CLI::Range(1, 2));
   command->callback([options, &chosen] { chosen = [options] { return analyse(*options); }; });

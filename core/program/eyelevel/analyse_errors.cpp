@@ -136,11 +136,13 @@ std::string write_sound(const std::string& path, const std::string& waveform, co
                       "name another file for --audio");
   }
   const disc::Sound& sound = *a.sound;
-  const auto wav = disc::audio::write_wav(sound.samples);
-  report::write_file(path, std::string_view(reinterpret_cast<const char*>(wav.data()), wav.size()));
+  const bool bare = std::filesystem::path(path).extension() == ".raw";
+  const auto bytes = bare ? disc::audio::write_raw(sound.samples) : disc::audio::write_wav(sound.samples);
+  report::write_file(path, std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
   const std::size_t pairs = sound.samples.size() / disc::audio::channels;
   std::string text =
-      fmt::format("{}: {} sample pairs, {:.3g} ms of sound; {} samples interpolated, {} held", path, pairs,
+      fmt::format("{}: {}, {} sample pairs, {:.3g} ms of sound; {} samples interpolated, {} held", path,
+                  bare ? "16 bit stereo, low byte first" : "WAV", pairs,
                   1e3 * static_cast<double>(pairs) / disc::audio::rate_hz, sound.interpolated, sound.held);
   for (const auto& block : a.subcode) {
     constexpr int pre_emphasis = 0x1;  // CONTROL of an audio track

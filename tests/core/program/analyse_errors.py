@@ -46,6 +46,10 @@ with folder() as at:
     expect("all was corrected and the counts say so",
            doc["audio"] == {"sample_pairs": pairs, "interpolated": 0, "held": 0}, doc["audio"])
     expect("what was written is told", f"{pairs} sample pairs" in done.stderr, done.stderr)
+    bare = eyelevel("analyse", DATA / "damaged-symbols.npy", f"--audio={at / 'out.raw'}")
+    with wave.open(str(at / "out.wav")) as sound:
+        same = sound.readframes(pairs) == (at / "out.raw").read_bytes()
+    expect("a name that ends in .raw gets the bare samples", same and "low byte first" in bare.stderr, bare.stderr)
     expect("without --audio there is no sound", damaged["audio"] is None, damaged["audio"])
 
     for name, why in (("rewritable-data", "data is played"), ("short-capture", "may be data"), ("tracking-open", "no eye")):
