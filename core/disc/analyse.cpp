@@ -13,6 +13,7 @@
 
 #include "core/base/error.hpp"
 #include "core/disc/analysis.hpp"
+#include "core/disc/clock/survey.hpp"
 #include "core/disc/detail/capture_advice.hpp"
 #include "core/disc/window/cutter.hpp"
 #include "core/disc/window/figures.hpp"
@@ -38,6 +39,10 @@ eye::Rails rails_of(const signal::WaveformView& scale) {
   return {std::max(rails.low, std::min(a, b) + slack), std::min(rails.high, std::max(a, b) - slack)};
 }
 
+double block_s(const signal::WaveformView& scale) {
+  return static_cast<double>(clock::block_samples(scale.rate_hz)) / scale.rate_hz;
+}
+
 // Why nothing can be measured whatever the samples are; empty if it can.
 std::string unusable(const signal::WaveformView& scale) {
   if (!(scale.rate_hz > 0) || !std::isfinite(scale.rate_hz)) {
@@ -58,7 +63,7 @@ class StreamAnalyser::Work {
       : scale_(scale),
         options_(options),
         unusable_(unusable(scale)),
-        tally_(rails_of(scale)),
+        tally_(rails_of(scale), block_s(scale)),
         looker_(scale.rate_hz, rails_of(scale)),
         frames_(scale.rate_hz, options) {
     scale_.codes = std::visit([](auto codes) -> signal::CodesView { return decltype(codes)(); }, scale.codes);

@@ -111,6 +111,31 @@ struct Sound {
   std::int64_t held = 0;          // not correctable over a longer time: the last good one again
 };
 
+// A swing of the eye's height (focus, dirt, axial run-out) or of its middle (light as a whole), in per cent of the mean
+// height: amplitude, so half of what lies between its ends.
+struct OnceAround {
+  double hz = 0;
+  double height_percent = 0, middle_percent = 0;
+};
+struct SwingAt {
+  double hz = 0;
+  double percent = 0;
+};
+// The outline of the eye over time. Heights are between extremes and so hold the noise, too: not the level.
+struct EnvelopeFigures {
+  std::optional<double> height_v;         // mean
+  std::optional<double> settled_after_s;  // from then on within 10 % of the height in the last quarter
+  std::optional<double> fast_percent;     // scatter from frame to frame, rms
+  std::optional<double> openings_per_s;   // of an eye that closes and opens: tracks crossed
+  std::optional<OnceAround> once_around;  // with the turns of the disc
+  std::vector<SwingAt> hum;               // at 50, 60, 100, 120 Hz, where it stands out
+  std::vector<SwingAt> lines;             // the strongest of the height's spectrum (Hann window), strongest first
+  std::vector<std::string> missing;       // what cannot be said, and why
+};
+struct Fault {
+  double start_s = 0, length_s = 0;
+};
+
 struct CircStrategy {
   int c1_corrects = 2;      // wrong symbols that C1 corrects, 1 or 2; a word with more is flagged
   bool c2_erasures = true;  // C2 takes one to four flags of C1 as erasures; else it looks for two errors itself
@@ -157,6 +182,12 @@ struct Analysis {
   std::optional<RateInterval> bler_interval_per_s;  // by Garwood, for errors that come one by one
   std::optional<Sectors> sectors;                   // where no audio is played
   std::optional<Sound> sound;                       // if wanted and audio is played
+
+  EnvelopeFigures envelope;
+  std::vector<Fault> faults;               // the first ones where the eye is weak or gone
+  std::size_t fault_count = 0;             // all of them
+  std::optional<double> radius_m;          // where the pickup stood, from turns and absolute time
+  std::optional<double> velocity_m_per_s;  // along the track at 1x
 
   bool disturbed = false;  // a fault inside the record (dropout, lost focus, slip, clipped): exit status 1
   std::vector<std::string> warnings;

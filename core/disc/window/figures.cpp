@@ -10,8 +10,10 @@
 #include "core/disc/circ/error_rate.hpp"
 #include "core/disc/clock/recovery.hpp"
 #include "core/disc/detail/capture_advice.hpp"
+#include "core/disc/detail/radius.hpp"
 #include "core/disc/efm/code.hpp"
 #include "core/disc/subcode/contents.hpp"
+#include "core/disc/subcode/q.hpp"
 
 namespace eyelevel::disc::window {
 namespace {
@@ -26,6 +28,7 @@ class Figures {
     out_.samples = tally_.samples;
     out_.duration_s = static_cast<double>(tally_.samples) / scale_.rate_hz;
     tell_samples();
+    tell_envelope();
     if (!tally_.any_eye) {
       refuse();
       return std::move(out_);
@@ -37,6 +40,7 @@ class Figures {
     tell_levels();
     list_run_lengths();
     tell_subcode();
+    tell_place();
     tell_errors();
     tell_faults();
     return std::move(out_);
@@ -65,6 +69,29 @@ class Figures {
       warn("clipped: {:.2g} % of the samples lie at an end of the screen", 100 * out_.clipped_share);
       out_.disturbed = true;
     }
+  }
+
+  void tell_envelope() {
+    const double volts_per_code = std::abs(scale_.scale_v);
+    const double speed = tally_.any_eye ? detail::speed_of(scale_.rate_hz / tally_.period, scale_.rate_hz).speed : 1;
+    out_.envelope = tally_.envelope.figures(speed);
+    if (out_.envelope.height_v) *out_.envelope.height_v *= volts_per_code;
+    for (const Span& span : tally_.dimmed.kept()) {
+      out_.faults.push_back({1e-3 * ms_at(span.from), 1e-3 * (ms_at(span.to) - ms_at(span.from))});
+    }
+    out_.fault_count = tally_.dimmed.count();
+  }
+
+  void tell_place() {
+    const auto at = std::find_if(out_.subcode.begin(), out_.subcode.end(), [](const QBlock& q) {
+      return subcode::is_usable(q) && !q.point && q.absolute && q.track != subcode::lead_out_track;
+    });
+    if (!out_.envelope.once_around || !out_.speed || at == out_.subcode.end()) return;
+    const double time_s = static_cast<double>(subcode::sections_of(*at->absolute)) / subcode::sections_per_second;
+    const auto place = detail::on_spiral(out_.envelope.once_around->hz / *out_.speed, time_s);
+    if (!place) return;
+    out_.radius_m = place->radius_m;
+    out_.velocity_m_per_s = place->velocity_m_per_s;
   }
 
   void refuse() {

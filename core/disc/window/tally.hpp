@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "core/disc/envelope/envelope.hpp"
 #include "core/disc/eye/instrument_jitter.hpp"
 #include "core/disc/eye/jitter.hpp"
 #include "core/disc/eye/levels.hpp"
@@ -40,7 +41,8 @@ class Stretches {
 };
 
 struct Tally {
-  explicit Tally(const eye::Rails& rails) : levels(rails) {}
+  // Envelope blocks of so many seconds, four to a channel frame at 1x.
+  Tally(const eye::Rails& rails, double block_s) : envelope(block_s, 4), levels(rails) {}
 
   std::size_t samples = 0;
   double sum = 0;                          // of all codes
@@ -49,6 +51,7 @@ struct Tally {
   std::string refusal;        // why the first window without an eye has none
   double refused_period = 0;  // samples to a channel bit of a clock that was found there; 0 without
   Stretches without_eye, dimmed;
+  envelope::EnvelopeSums envelope;       // codes
   double locked = 0;                     // samples inside runs of the code
   double period = 0;                     // samples to a channel bit, of the first window with an eye
   double run_samples = 0, run_bits = 0;  // over runs that are surely right: in a gap the number of bits is a guess

@@ -93,6 +93,7 @@ class Look {
     survey_ = clock::survey(codes_, rate_hz_, usual_part * usual);
     for (std::size_t block = core.from / survey_.block; block * survey_.block < core.to; ++block) {
       tally_.sum += survey_.block_sum[block];
+      tally_.envelope.take(survey_.block_low[block], survey_.block_high[block]);
     }
     if (survey_.low > rails.low && survey_.high < rails.high) return;
     const clock::AtRails at = clock::at_rails(part(core), rails.low, rails.high);

@@ -75,6 +75,36 @@ json::value contents_json(const disc::Analysis& a) {
                       {"tracks", std::move(tracks)}};
 }
 
+json::array swings_json(const std::vector<disc::SwingAt>& swings) {
+  json::array all;
+  for (const auto& s : swings) all.push_back(json::object{{"hz", s.hz}, {"percent", s.percent}});
+  return all;
+}
+
+json::object envelope_json(const disc::Analysis& a) {
+  const disc::EnvelopeFigures& e = a.envelope;
+  json::array faults;
+  for (const auto& f : a.faults) faults.push_back(json::object{{"start_s", f.start_s}, {"length_s", f.length_s}});
+  json::value turns = nullptr;
+  if (e.once_around) {
+    turns = json::object{{"hz", e.once_around->hz},
+                         {"height_percent", e.once_around->height_percent},
+                         {"middle_percent", e.once_around->middle_percent}};
+  }
+  return json::object{{"height_v", number(e.height_v)},
+                      {"settled_after_s", number(e.settled_after_s)},
+                      {"fast_percent", number(e.fast_percent)},
+                      {"openings_per_s", number(e.openings_per_s)},
+                      {"once_around", std::move(turns)},
+                      {"hum", swings_json(e.hum)},
+                      {"lines", swings_json(e.lines)},
+                      {"faults", a.fault_count},
+                      {"first_faults", std::move(faults)},
+                      {"radius_m", number(a.radius_m)},
+                      {"velocity_m_per_s", number(a.velocity_m_per_s)},
+                      {"missing", json::array(e.missing.begin(), e.missing.end())}};
+}
+
 json::array run_lengths_json(const disc::Analysis& a) {
   json::array rows;
   for (const disc::RunLengths& r : a.run_lengths) {
@@ -126,6 +156,7 @@ json::object to_json(const disc::Analysis& a, const disc::CircStrategy& strategy
   o["subcode"] = std::move(blocks);
   o["content"] = content_text(a.content);
   o["contents"] = contents_json(a);
+  o["envelope"] = envelope_json(a);
   put_errors(o, a, strategy);
   o["locked_share"] = a.locked_share;
   o["clipped_share"] = a.clipped_share;
@@ -189,6 +220,34 @@ void print_run_lengths(const disc::Analysis& a) {
   }
 }
 
+std::string list_of(const std::vector<disc::SwingAt>& swings) {
+  std::string text;
+  for (const auto& s : swings) text += fmt::format("{}{:.3g} Hz {:.2g} %", text.empty() ? "" : ", ", s.hz, s.percent);
+  return text;
+}
+
+void print_envelope(const disc::Analysis& a) {
+  const disc::EnvelopeFigures& e = a.envelope;
+  if (!e.height_v) return;
+  fmt::print("\nThe outline of the eye over time (between extremes, so noise is in it)\n");
+  line("height", e.height_v, 1, 4, "V");
+  line("settled after", e.settled_after_s, 1e3, 1, "ms", "then within 10 % of the height at the end");
+  line("from frame to frame", e.fast_percent, 1, 2, "%", "rms");
+  if (e.openings_per_s) line("opens and closes", e.openings_per_s, 1, 0, "/s", "tracks are crossed");
+  if (e.once_around) {
+    line("turns of the disc", e.once_around->hz, 1, 2, "Hz",
+         fmt::format("height swings by {:.1f} %, middle by {:.1f} % of the height", e.once_around->height_percent,
+                     e.once_around->middle_percent));
+  }
+  if (a.radius_m) {
+    line("radius", a.radius_m, 1e3, 1, "mm", fmt::format("speed of the track {:.2f} m/s", *a.velocity_m_per_s));
+  }
+  if (!e.hum.empty()) fmt::print("  {:<28}{}\n", "hum", list_of(e.hum));
+  if (!e.lines.empty()) fmt::print("  {:<28}{}\n", "strongest swings of height", list_of(e.lines));
+  if (a.fault_count > 0) fmt::print("  {:<28}{:>10}\n", "places weak or lost", a.fault_count);
+  for (const auto& text : e.missing) fmt::print("    {}\n", text);
+}
+
 void print_page(const Options& options, const WaveformFile& file, const disc::Analysis& a) {
   fmt::print("{}: {} samples, {:.3f} ms at {:.4g} MSa/s\n", options.file, a.samples, a.duration_s * 1e3,
              file.samples->about().rate_hz / 1e6);
@@ -212,10 +271,12 @@ void print_page(const Options& options, const WaveformFile& file, const disc::An
     fmt::print("  {:<28}{:>10}\n  {:<28}{:>10}\n", "frames", a.frames, "content", content_text(a.content));
     for (const auto& b : a.subcode) fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
     if (a.contents) print_contents(*a.contents);
+    print_envelope(a);
     print_errors(a, options.strategy);
   } else {
     fmt::print("\nNo eye to be measured here.\n");
     line("mean", a.level.mean_v, 1, 4, "V", "what a d.c. meter shows");
+    print_envelope(a);
   }
   if (!a.warnings.empty()) fmt::print("\n");
   for (const auto& w : a.warnings) fmt::print("note: {}\n", w);
@@ -311,7 +372,8 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
   command->add_option("--dark", options->dark_v, "voltage without light, amplifier alive");
   command->add_flag("--ac", options->ac, "the signal was a.c. coupled: top and dark are lost");
   command->add_flag("--json", options->as_json, "print JSON");
-  command->add_option("--audio", options->audio, "write the sound of an audio track into this file: WAV, or bare samples (.raw)");
+  command->add_option("--audio", options->audio,
+                      "write the sound of an audio track into this file: WAV, or bare samples (.raw)");
   command->add_option("--c1-corrects", options->strategy.c1_corrects, "wrong symbols that C1 corrects (1 or 2)")
       ->check(CLI::Range(1, 2));
   command->callback([options, &chosen] { chosen = [options] { return analyse(*options); }; });

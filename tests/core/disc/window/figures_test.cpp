@@ -19,7 +19,7 @@ constexpr double none = std::numeric_limits<double>::infinity();
 
 // Twenty runs of 3T and of 11T to each side, 4.6 samples to a channel bit; high and low are codes.
 window::Tally tally_of(double high11, double low11, double high3, double low3) {
-  window::Tally tally({-none, none});
+  window::Tally tally({-none, none}, 32e-6);
   std::vector<eye::Run> runs;
   std::vector<float> x;
   for (int i = 0; i < 80; ++i) {
@@ -87,7 +87,7 @@ TEST_CASE("figures: windows without an eye are told with their time, and that th
 }
 
 TEST_CASE("figures: without an eye anywhere there is a reason and nothing else", "[disc]") {
-  window::Tally tally({-none, none});
+  window::Tally tally({-none, none}, 32e-6);
   tally.samples = 100000;
   tally.refusal = "the signal does not move";
   const Analysis a = figures_of(tally, 0.01, 1);

@@ -25,7 +25,7 @@ support::Eye rendered(double duration_s) {
 
 TEST_CASE("window: only what lies in the core is added", "[disc]") {
   const support::Eye eye = rendered(0.012);
-  window::Tally whole(rails), half(rails);
+  window::Tally whole(rails, 32e-6), half(rails, 32e-6);
   window::Looker(eye.rate_hz, rails).look(eye.view().codes, {0, {0, 240000}}, whole);
   window::Looker(eye.rate_hz, rails).look(eye.view().codes, {0, {0, 119680}}, half);  // 187 envelope blocks
   REQUIRE(whole.any_eye);
@@ -39,7 +39,7 @@ TEST_CASE("window: only what lies in the core is added", "[disc]") {
 TEST_CASE("window: two halves that overlap add up to the whole", "[disc]") {
   const support::Eye eye = rendered(0.012);
   const std::span<const float> x(eye.volts);
-  window::Tally whole(rails), halves(rails);
+  window::Tally whole(rails, 32e-6), halves(rails, 32e-6);
   window::Looker(eye.rate_hz, rails).look(x, {0, {0, 240000}}, whole);
   window::Looker looker(eye.rate_hz, rails);
   looker.look(x.first(119680 + 20480), {0, {0, 119680}}, halves);
@@ -55,7 +55,7 @@ TEST_CASE("window: two halves that overlap add up to the whole", "[disc]") {
 
 TEST_CASE("window: one without an eye says why and counts as a stretch without", "[disc]") {
   const std::vector<float> flat(20000, 1.0F);
-  window::Tally tally(rails);
+  window::Tally tally(rails, 32e-6);
   const auto frames = window::Looker(20e6, rails).look(std::span<const float>(flat), {0, {0, 20000}}, tally);
   CHECK(frames.list.empty());
   CHECK_FALSE(tally.any_eye);
@@ -66,7 +66,7 @@ TEST_CASE("window: one without an eye says why and counts as a stretch without",
 TEST_CASE("window: samples that are no number are counted in the core alone", "[disc]") {
   support::Eye eye = rendered(0.004);
   eye.volts[10] = eye.volts[70000] = std::numeric_limits<float>::quiet_NaN();
-  window::Tally tally(rails);
+  window::Tally tally(rails, 32e-6);
   window::Looker(eye.rate_hz, rails).look(eye.view().codes, {0, {0, 68000}}, tally);
   CHECK(tally.replaced == 1);
   CHECK(tally.any_eye);
