@@ -176,8 +176,10 @@ class SheetDrawing {
 
   double draw_cautions(double y) {
     std::string text = fmt::format("{}", fmt::join(run_.begun.cautions, "; "));
-    if (!text.empty()) text += ". ";
-    text += "The maker's service data and local rules come first; this is work for qualified people.";
+    if (text.find("service data") == std::string::npos) {  // unless the sequence says it itself
+      if (!text.empty()) text += ". ";
+      text += "The maker's service data and local rules come first; this is work for qualified people.";
+    }
     return block(y, "Cautions", canvas_.wrapped(text, inner_width - 24, {8, false}));
   }
 
