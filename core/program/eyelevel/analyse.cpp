@@ -9,6 +9,7 @@
 
 #include "core/disc/analysis.hpp"
 #include "core/program/eyelevel/analyse_errors.hpp"
+#include "core/program/eyelevel/analyse_pictures.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/output.hpp"
 #include "core/program/waveform_file.hpp"
@@ -26,6 +27,7 @@ struct Options {
   bool as_json = false;
   disc::CircStrategy strategy;
   std::string audio;
+  std::string pictures;
 };
 
 json::value number(const std::optional<double>& value) {
@@ -348,6 +350,11 @@ int analyse(const Options& options) {
     fmt::print("{}\n", json::serialize(object));
   } else
     print_page(options, *file, result);
+  if (!options.pictures.empty()) {
+    for (const auto& path : write_pictures(options.pictures, options.file, options.reading, result)) {
+      fmt::print(stderr, "{}\n", path);
+    }
+  }
   const bool good = result.has_eye && !result.disturbed;
   return give_sound(options, result) && good ? all_met : not_met;
 }
@@ -374,6 +381,7 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
   command->add_flag("--json", options->as_json, "print JSON");
   command->add_option("--audio", options->audio,
                       "write the sound of an audio track into this file: WAV, or bare samples (.raw)");
+  command->add_option("--pictures", options->pictures, "write pictures of eye, runs and errors into this folder");
   command->add_option("--c1-corrects", options->strategy.c1_corrects, "wrong symbols that C1 corrects (1 or 2)")
       ->check(CLI::Range(1, 2));
   command->callback([options, &chosen] { chosen = [options] { return analyse(*options); }; });

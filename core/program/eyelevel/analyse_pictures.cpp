@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/program/eyelevel/analyse_pictures.hpp"
+
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <optional>
+#include <system_error>
+
+#include "core/base/error.hpp"
+#include "core/disc/efm/code.hpp"
+#include "core/disc/efm/merging.hpp"
+#include "core/report/disc_pictures.hpp"
+#include "core/report/export.hpp"
+
+namespace eyelevel::program {
+
+namespace {
+
+namespace picture = disc::picture;
+
+struct Seen {
+  std::vector<picture::LowHighPoint> envelope;
+  std::optional<picture::EyeDensity> eye;
+};
+
+// Where the eye lies, with a quarter of its height above and below for what overshoots.
+std::optional<picture::EyeFold> fold_for(const signal::WaveformView& about, const disc::Analysis& a) {
+  if (!a.has_eye || !a.slice_v || !a.channel_rate_hz || !a.level.top_v || !a.level.bottom_v) return std::nullopt;
+  const double low = std::min(*a.level.top_v, *a.level.bottom_v), high = std::max(*a.level.top_v, *a.level.bottom_v);
+  if (!(low < high)) return std::nullopt;
+  const double room = 0.25 * (high - low);
+  return picture::EyeFold(about, low - room, high + room);
+}
+
+Seen look_again(const std::string& waveform, const WaveformReading& reading, const disc::Analysis& a) {
+  const auto file = open_waveform(waveform, reading);
+  signal::SampleStream& samples = *file->samples;
+  const signal::WaveformView& about = samples.about();
+  picture::LowHigh envelope(about);
+  auto fold = fold_for(about, a);
+  while (true) {
+    const signal::CodesView block = samples.next(signal::SampleStream::block_most);
+    if (std::visit([](const auto& codes) { return codes.empty(); }, block)) break;
+    envelope.take(block);
+    if (!fold) continue;
+    const double level = (*a.slice_v - about.offset_v) / about.scale_v;
+    // Less than half of what a 3T run rises, more than noise that would cut a run in two.
+    const double hysteresis = 0.05 * std::abs((*a.level.top_v - *a.level.bottom_v) / about.scale_v);
+    fold->take(block, picture::runs_at_level(block, level, hysteresis, about.rate_hz / *a.channel_rate_hz));
+  }
+  return {envelope.result(), fold ? std::optional(fold->result()) : std::nullopt};
+}
+
+// One stretch: the analysis counts over the whole record.
+report::ErrorStrip strip_of(const disc::C1Counts& c1, double channel_rate_hz) {
+  report::ErrorStrip strip;
+  strip.words_per_s = channel_rate_hz / disc::efm::frame_bits;
+  strip.bin_s = static_cast<double>(c1.words) / strip.words_per_s;
+  strip.bins.push_back({disc::wrong_words(c1), c1.words});
+  return strip;
+}
+
+class Writer {
+ public:
+  explicit Writer(std::string folder) : folder_(std::move(folder)) {}
+
+  template <class Draw>
+  void write(const char* name, Draw draw) {
+    for (const auto& [format, ending] :
+         {std::pair{report::Format::png, "png"}, {report::Format::svg, "svg"}, {report::Format::pdf, "pdf"}}) {
+      const std::string path = (std::filesystem::path(folder_) / fmt::format("{}.{}", name, ending)).string();
+      report::write_file(path, draw(format));
+      written_.push_back(path);
+    }
+  }
+  const std::vector<std::string>& written() const { return written_; }
+
+ private:
+  std::string folder_;
+  std::vector<std::string> written_;
+};
+
+}  // namespace
+
+std::vector<std::string> write_pictures(const std::string& folder, const std::string& waveform,
+                                        const WaveformReading& reading, const disc::Analysis& a) {
+  std::error_code failed;
+  std::filesystem::create_directories(folder, failed);
+  if (failed) {
+    throw base::Error(base::ErrorCode::bad_input,
+                      fmt::format("the folder {} for pictures cannot be made: {}", folder, failed.message()),
+                      "name a folder for --pictures that you may write to");
+  }
+  const Seen seen = look_again(waveform, reading, a);
+  Writer writer(folder);
+  writer.write("envelope", [&](auto format) { return report::envelope_picture(format, seen.envelope); });
+  if (seen.eye) {
+    writer.write("eye", [&](auto format) { return report::eye_density_picture(format, *seen.eye); });
+  }
+  if (!a.run_lengths.empty()) {
+    writer.write("run-lengths", [&](auto format) { return report::run_length_picture(format, a.run_lengths); });
+    writer.write("jitter", [&](auto format) { return report::jitter_picture(format, a.run_lengths); });
+  }
+  if (a.c1 && a.c1->words > 0 && a.channel_rate_hz) {
+    const auto strip = strip_of(*a.c1, *a.channel_rate_hz);
+    writer.write("block-errors", [&](auto format) { return report::error_picture(format, strip); });
+  }
+  return writer.written();
+}
+
+}  // namespace eyelevel::program
