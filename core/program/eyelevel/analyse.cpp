@@ -5,11 +5,13 @@
 
 #include <boost/json.hpp>
 #include <cstdio>
+#include <map>
 #include <memory>
 
 #include "core/disc/analysis.hpp"
 #include "core/program/eyelevel/analyse_errors.hpp"
 #include "core/program/eyelevel/analyse_pictures.hpp"
+#include "core/program/eyelevel/analyse_servo.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/output.hpp"
 #include "core/program/waveform_file.hpp"
@@ -23,6 +25,8 @@ struct Options {
   std::string file;
   WaveformReading reading;
   std::optional<double> dark_v;
+  CapturedSignal signal = CapturedSignal::eye;
+  std::optional<double> reference_v;
   bool ac = false;
   bool as_json = false;
   disc::CircStrategy strategy;
@@ -338,6 +342,9 @@ disc::Analysis analyse_samples(const WaveformFile& file, const disc::AnalysisOpt
 
 int analyse(const Options& options) {
   const auto file = open_waveform(options.file, options.reading);
+  if (options.signal != CapturedSignal::eye) {
+    return analyse_servo(*file, options.signal, options.reference_v, options.as_json);
+  }
   const auto result = analyse_samples(*file, {.dark_v = options.dark_v,
                                               .a_c_coupled = options.ac,
                                               .subcode_wanted = true,
@@ -378,6 +385,12 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
                       "bare samples: int8, uint8, int16le, int16be, float32le, ...");
   command->add_option("--dark", options->dark_v, "voltage without light, amplifier alive");
   command->add_flag("--ac", options->ac, "the signal was a.c. coupled: top and dark are lost");
+  command->add_option("--signal", options->signal, "what was captured: eye (else taken), focus-error or tracking-error")
+      ->transform(CLI::CheckedTransformer(
+          std::map<std::string, CapturedSignal>{{"eye", CapturedSignal::eye},
+                                                {"focus-error", CapturedSignal::focus_error},
+                                                {"tracking-error", CapturedSignal::tracking_error}}));
+  command->add_option("--reference", options->reference_v, "voltage that a servo signal stands on when it is quiet");
   command->add_flag("--json", options->as_json, "print JSON");
   command->add_option("--audio", options->audio,
                       "write the sound of an audio track into this file: WAV, or bare samples (.raw)");

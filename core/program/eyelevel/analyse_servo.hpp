@@ -1,0 +1,16 @@
+// SPDX-License-Identifier: Apache-2.0
+// `eyelevel analyse --signal`: a captured servo signal instead of the eye.
+#pragma once
+
+#include <optional>
+
+#include "core/program/waveform_file.hpp"
+
+namespace eyelevel::program {
+
+enum class CapturedSignal { eye, focus_error, tracking_error };
+
+// Prints the page or the JSON and answers the exit status: 1 where nothing was found.
+int analyse_servo(WaveformFile& file, CapturedSignal signal, std::optional<double> reference_v, bool as_json);
+
+}  // namespace eyelevel::program
