@@ -64,7 +64,7 @@ class StreamAnalyser::Work {
         options_(options),
         unusable_(unusable(scale)),
         tally_(rails_of(scale), block_s(scale)),
-        looker_(scale.rate_hz, rails_of(scale)),
+        looker_(scale.rate_hz, rails_of(scale), options.on_runs),
         frames_(scale.rate_hz, options) {
     scale_.codes = std::visit([](auto codes) -> signal::CodesView { return decltype(codes)(); }, scale.codes);
     if (!unusable_.empty()) return;

@@ -7,15 +7,21 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <map>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
 #include "core/signal/waveform.hpp"
 
 namespace eyelevel::disc {
+
+namespace eye {
+struct Run;
+}
 
 // Volts at the input, noise averaged out.
 struct Levels {
@@ -86,6 +92,15 @@ inline std::int64_t wrong_words(const C1Counts& c1) { return c1.e11 + c1.e21 + c
 // correctable, its flagged symbols are lost.
 struct C2Counts {
   std::int64_t words = 0, e12 = 0, e22 = 0, e32 = 0;
+};
+
+// C1 words in equal stretches of time from the first sample on.
+struct ErrorsOverTime {
+  struct Stretch {
+    std::int64_t words = 0, wrong = 0;
+  };
+  double stretch_s = 0;
+  std::vector<Stretch> stretches;  // at most 512
 };
 
 // One sector of a data track, as ECMA-130 clause 14 lays it out.
@@ -180,8 +195,9 @@ struct Analysis {
   std::optional<C2Counts> c2;
   std::optional<double> bler_per_s;
   std::optional<RateInterval> bler_interval_per_s;  // by Garwood, for errors that come one by one
-  std::optional<Sectors> sectors;                   // where no audio is played
-  std::optional<Sound> sound;                       // if wanted and audio is played
+  ErrorsOverTime errors_over_time;
+  std::optional<Sectors> sectors;  // where no audio is played
+  std::optional<Sound> sound;      // if wanted and audio is played
 
   EnvelopeFigures envelope;
   std::vector<Fault> faults;               // the first ones where the eye is weak or gone
@@ -200,6 +216,9 @@ struct AnalysisOptions {
   bool errors_wanted = true;     // CIRC counts
   bool sound_wanted = false;     // needs subcode and errors, too
   CircStrategy strategy = {};
+  // For pictures: called with each part of the record and the runs in it that measures use, some at a time. Places of
+  // runs count from the first of the samples; parts overlap, runs come once.
+  std::function<void(const signal::CodesView& samples, std::span<const eye::Run> runs)> on_runs = {};
 };
 
 // A record whose samples come in blocks. What is held does not grow with its length, but for the lists of an Analysis.

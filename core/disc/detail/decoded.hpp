@@ -30,6 +30,7 @@ class FrameDecoder {
   // `content` is what the subcode has said up to here: audio holds no sectors, data no sound.
   void take(const Frame& frame, Content content);
   Decoded result(Content content) const;
+  const C1Counts& c1() const { return decoder_.c1(); }
 
  private:
   circ::Decoder decoder_;

@@ -58,35 +58,4 @@ void EyeFold::take(const signal::CodesView& samples, std::span<const eye::Run> r
       samples);
 }
 
-std::vector<eye::Run> runs_at_level(const signal::CodesView& samples, double level, double hysteresis, double period) {
-  std::vector<eye::Run> runs;
-  std::visit(
-      [&](const auto& codes) {
-        double before = codes.empty() ? 0 : static_cast<double>(codes[0]) - level;
-        int side = 0;  // not known before the signal has gone past the hysteresis once
-        double crossing = NAN, edge = NAN;
-        for (std::size_t i = 1; i < codes.size(); ++i) {
-          const double now = static_cast<double>(codes[i]) - level;
-          if ((before < 0) != (now < 0)) crossing = static_cast<double>(i) - now / (now - before);
-          before = now;
-          const int there = now > hysteresis ? 1 : now < -hysteresis ? -1 : side;
-          if (there == side) continue;
-          const double length = std::round((crossing - edge) / period);
-          if (side != 0 && length >= 3 && length <= 11) {  // false as well where an edge is not known
-            eye::Run run;
-            run.start = edge, run.end = crossing;
-            run.period = static_cast<float>(period);
-            run.level = static_cast<float>(level);
-            run.length = static_cast<std::int32_t>(length);
-            run.high = side > 0;
-            runs.push_back(run);
-          }
-          edge = side != 0 ? crossing : NAN;
-          side = there;
-        }
-      },
-      samples);
-  return runs;
-}
-
 }  // namespace eyelevel::disc::picture

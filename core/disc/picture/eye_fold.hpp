@@ -47,9 +47,4 @@ class EyeFold {
   EyeDensity density_;
 };
 
-// Runs between crossings of one fixed level in codes, for a picture without a decoder: a crossing counts once the
-// signal has gone `hysteresis` codes (0 or more) past the level. Period: samples per channel bit, above 0. Lengths
-// other than 3 to 11 are left out.
-std::vector<eye::Run> runs_at_level(const signal::CodesView& samples, double level, double hysteresis, double period);
-
 }  // namespace eyelevel::disc::picture

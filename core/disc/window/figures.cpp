@@ -269,6 +269,7 @@ class Figures {
     detail::Decoded decoded = frames_.decoded();
     out_.c1 = decoded.c1;
     out_.c2 = decoded.c2;
+    out_.errors_over_time = frames_.errors_over_time();
     out_.sectors = std::move(decoded.sectors);
     out_.sound = std::move(decoded.sound);
     if (out_.c1->words == 0) {

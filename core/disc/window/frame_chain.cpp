@@ -7,10 +7,13 @@
 namespace eyelevel::disc::window {
 
 FrameChain::FrameChain(double rate_hz, const AnalysisOptions& options)
-    : subcode_wanted_(options.subcode_wanted),
+    : rate_hz_(rate_hz),
+      subcode_wanted_(options.subcode_wanted),
       errors_wanted_(options.errors_wanted),
       sections_(rate_hz),
-      decoder_(options.strategy, options.sound_wanted && options.subcode_wanted) {}
+      decoder_(options.strategy, options.sound_wanted && options.subcode_wanted) {
+  errors_.stretch_s = 0.1;
+}
 
 void FrameChain::take(const WindowFrames& frames, const Place& place) {
   const double half = 0.5 * frames.frame_samples;
@@ -34,8 +37,33 @@ void FrameChain::take(const WindowFrames& frames, const Place& place) {
     sync_lost_ += frame.slipped ? 1 : 0;
     syncs_missed_ += frame.bridged ? 1 : 0;
     if (subcode_wanted_) sections_.take(frame);
-    if (errors_wanted_) decoder_.take(frame, sections_.content());
+    if (!errors_wanted_) continue;
+    decoder_.take(frame, sections_.content());
+    count_errors(start / rate_hz_);
   }
+}
+
+// What the last frame has added.
+void FrameChain::count_errors(double start_s) {
+  constexpr std::size_t stretches_most = 512;
+  const C1Counts& c1 = decoder_.c1();
+  auto& all = errors_.stretches;
+  auto place = static_cast<std::size_t>(std::max(0.0, start_s / errors_.stretch_s));
+  while (place >= stretches_most) {
+    for (std::size_t i = 0; 2 * i < all.size(); ++i) {
+      const ErrorsOverTime::Stretch second = 2 * i + 1 < all.size() ? all[2 * i + 1] : ErrorsOverTime::Stretch{};
+      all[i] = {all[2 * i].words + second.words, all[2 * i].wrong + second.wrong};
+    }
+    all.resize((all.size() + 1) / 2);
+    errors_.stretch_s *= 2;
+    place /= 2;
+  }
+  if (place >= all.size()) all.resize(place + 1);
+  const std::int64_t wrong = wrong_words(c1);
+  all[place].words += c1.words - words_;
+  all[place].wrong += wrong - wrong_;
+  words_ = c1.words;
+  wrong_ = wrong;
 }
 
 }  // namespace eyelevel::disc::window

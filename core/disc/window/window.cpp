@@ -127,10 +127,10 @@ class Look {
   bool has_eye() const { return has_eye_; }
   double height() const { return survey_.amplitude; }
 
-  void measure() {
+  void measure(const Looker::OnRuns& on_runs) {
     if (!tally_.any_eye) tally_.period = lock_.lattice.period;
     tally_.any_eye = true;
-    measure_runs();
+    measure_runs(on_runs);
     measure_edges();
     note_dimmed();
   }
@@ -162,7 +162,7 @@ class Look {
     return {};
   }
 
-  void measure_runs() {
+  void measure_runs(const Looker::OnRuns& on_runs) {
     const Span core = inside(place_.core);
     eye::UsableRuns runs(lock_.edges, lock_.lattice, local_, lock_.survey, static_cast<double>(core.from),
                          static_cast<double>(core.to));
@@ -175,6 +175,7 @@ class Look {
       tally_.edges.take(some);
       tally_.instrument.take(codes_, some);
       tally_.levels.take(codes_, some);
+      if (on_runs) on_runs(codes_, some);
     }
     tally_.levels.end_part();
   }
@@ -232,7 +233,7 @@ WindowFrames Looker::look(const signal::CodesView& codes, const Place& place, Ta
   WindowFrames frames = look.find_eye();
   if (!look.has_eye()) return {};
   usual_ = look.height();
-  look.measure();
+  look.measure(on_runs_);
   return frames;
 }
 

@@ -6,8 +6,10 @@
 
 #include <cstddef>
 #include <optional>
+#include <utility>
 #include <vector>
 
+#include "core/disc/analysis.hpp"
 #include "core/disc/clock/recovery.hpp"
 #include "core/disc/clock/slicer.hpp"
 #include "core/disc/clock/survey.hpp"
@@ -39,13 +41,17 @@ struct Lock {
 
 class Looker {
  public:
-  Looker(double rate_hz, const eye::Rails& rails) : rate_hz_(rate_hz), rails_(rails) {}
+  using OnRuns = decltype(AnalysisOptions::on_runs);
+
+  Looker(double rate_hz, const eye::Rails& rails, OnRuns on_runs = {})
+      : rate_hz_(rate_hz), rails_(rails), on_runs_(std::move(on_runs)) {}
 
   WindowFrames look(const signal::CodesView& codes, const Place& place, Tally& tally);
 
  private:
   double rate_hz_;
   eye::Rails rails_;
+  OnRuns on_runs_;
   Lock lock_;         // of the last window: its memory is used again
   double usual_ = 0;  // height of the eye in the last window that had one; 0 without
 };

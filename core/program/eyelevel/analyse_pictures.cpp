@@ -9,7 +9,6 @@
 
 #include "core/base/error.hpp"
 #include "core/disc/efm/code.hpp"
-#include "core/disc/efm/merging.hpp"
 #include "core/report/disc_pictures.hpp"
 #include "core/report/export.hpp"
 
@@ -36,28 +35,36 @@ std::optional<picture::EyeFold> fold_for(const signal::WaveformView& about, cons
 Seen look_again(const std::string& waveform, const WaveformReading& reading, const disc::Analysis& a) {
   const auto file = open_waveform(waveform, reading);
   signal::SampleStream& samples = *file->samples;
-  const signal::WaveformView& about = samples.about();
-  picture::LowHigh envelope(about);
-  auto fold = fold_for(about, a);
+  picture::LowHigh envelope(samples.about());
+  auto fold = fold_for(samples.about(), a);
+  disc::AnalysisOptions options;
+  options.subcode_wanted = options.errors_wanted = false;
+  if (fold) options.on_runs = [&](const auto& codes, auto runs) { fold->take(codes, runs); };
+  disc::StreamAnalyser again(samples.about(), options);
   while (true) {
-    const signal::CodesView block = samples.next(signal::SampleStream::block_most);
+    const signal::CodesView block = samples.next();
     if (std::visit([](const auto& codes) { return codes.empty(); }, block)) break;
     envelope.take(block);
-    if (!fold) continue;
-    const double level = (*a.slice_v - about.offset_v) / about.scale_v;
-    // Less than half of what a 3T run rises, more than noise that would cut a run in two.
-    const double hysteresis = 0.05 * std::abs((*a.level.top_v - *a.level.bottom_v) / about.scale_v);
-    fold->take(block, picture::runs_at_level(block, level, hysteresis, about.rate_hz / *a.channel_rate_hz));
+    if (fold) again.take(block);
   }
+  if (fold) again.finish(samples.about().codes);
   return {envelope.result(), fold ? std::optional(fold->result()) : std::nullopt};
 }
 
-// One stretch: the analysis counts over the whole record.
-report::ErrorStrip strip_of(const disc::C1Counts& c1, double channel_rate_hz) {
+report::ErrorStrip strip_of(const disc::ErrorsOverTime& errors, double channel_rate_hz) {
   report::ErrorStrip strip;
   strip.words_per_s = channel_rate_hz / disc::efm::frame_bits;
-  strip.bin_s = static_cast<double>(c1.words) / strip.words_per_s;
-  strip.bins.push_back({disc::wrong_words(c1), c1.words});
+  strip.bin_s = errors.stretch_s;
+  for (const auto& stretch : errors.stretches) strip.bins.push_back({stretch.wrong, stretch.words});
+  // What is left at the end would be drawn as wide as the others: a small rest goes to the stretch before.
+  if (strip.bins.size() > 1 && 2 * strip.bins.back().words < strip.bins[strip.bins.size() - 2].words) {
+    auto& before = strip.bins[strip.bins.size() - 2];
+    before.wrong += strip.bins.back().wrong;
+    before.words += strip.bins.back().words;
+    strip.bins.pop_back();
+  }
+  // Of a short record the only stretch ends where the record does.
+  if (strip.bins.size() == 1) strip.bin_s = static_cast<double>(strip.bins[0].words) / strip.words_per_s;
   return strip;
 }
 
@@ -103,7 +110,7 @@ std::vector<std::string> write_pictures(const std::string& folder, const std::st
     writer.write("jitter", [&](auto format) { return report::jitter_picture(format, a.run_lengths); });
   }
   if (a.c1 && a.c1->words > 0 && a.channel_rate_hz) {
-    const auto strip = strip_of(*a.c1, *a.channel_rate_hz);
+    const auto strip = strip_of(a.errors_over_time, *a.channel_rate_hz);
     writer.write("block-errors", [&](auto format) { return report::error_picture(format, strip); });
   }
   return writer.written();

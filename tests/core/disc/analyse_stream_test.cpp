@@ -2,9 +2,12 @@
 // Records that are longer than a window, and records that come in blocks. Truth is that of tests/support/eye_renderer.
 #include <catch2/catch.hpp>
 
+#include <numeric>
 #include <set>
+#include <span>
 
 #include "core/disc/analysis.hpp"
+#include "core/disc/eye/runs.hpp"
 #include "tests/core/disc/warnings.hpp"
 #include "tests/support/eye_renderer.hpp"
 
@@ -73,6 +76,31 @@ TEST_CASE("stream: a record of four windows is read without a seam", "[disc]") {
   CHECK(*a.level.i11_v == Approx(eye.truth.i11_v).epsilon(0.001));
   CHECK(*a.level.mean_v == Approx(eye.truth.mean_v).margin(1e-4));
   CHECK(a.locked_share > 0.999);
+}
+
+TEST_CASE("stream: runs for a picture come once each, errors lie in stretches of time that add up", "[disc]") {
+  support::EyeSettings settings;
+  settings.duration_s = 0.25;
+  settings.light = [](double t) { return std::abs(t - 0.155) < 115e-6 ? 0.05 : 1.0; };  // a spot: wrong words there
+  std::int64_t runs = 0;
+  AnalysisOptions options;
+  options.on_runs = [&](const signal::CodesView&, std::span<const eye::Run> some) {
+    runs += static_cast<std::int64_t>(some.size());
+  };
+  const Analysis a = analyse(support::render(settings).view(), options);
+  CHECK(runs == std::accumulate(a.runs.begin(), a.runs.end(), std::int64_t{0}));
+  CHECK(a.errors_over_time.stretch_s == 0.1);
+  REQUIRE(a.errors_over_time.stretches.size() == 3);
+  std::int64_t words = 0, wrong = 0;
+  for (const auto& stretch : a.errors_over_time.stretches) {
+    words += stretch.words;
+    wrong += stretch.wrong;
+  }
+  CHECK(words == a.c1->words);
+  CHECK(wrong == wrong_words(*a.c1));
+  CHECK(wrong > 0);
+  CHECK(a.errors_over_time.stretches[1].wrong == wrong);
+  CHECK(a.errors_over_time.stretches[0].words == Approx(735).margin(3));  // 7350 a second
 }
 
 TEST_CASE("stream: a fault across the border of two windows is one fault", "[disc]") {

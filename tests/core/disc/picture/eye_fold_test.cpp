@@ -5,6 +5,7 @@
 
 #include <numeric>
 
+#include "core/disc/analysis.hpp"
 #include "tests/support/eye_renderer.hpp"
 
 using namespace eyelevel;
@@ -31,12 +32,19 @@ std::uint64_t at_slice(const EyeDensity& eye, double t) {
   return sum;
 }
 
+std::vector<disc::eye::Run> runs_of(const support::Eye& eye) {
+  std::vector<disc::eye::Run> all;
+  disc::AnalysisOptions options;
+  options.on_runs = [&](const auto&, auto runs) { all.insert(all.end(), runs.begin(), runs.end()); };
+  disc::analyse(eye.view(), options);
+  return all;
+}
+
 }  // namespace
 
 TEST_CASE("eye fold: no run ends before 3T, and each length from 3T on has its own place", "[disc]") {
   const auto eye = support::render({.duration_s = 0.01});
-  const double period = eye.rate_hz / 4321800;
-  const auto runs = runs_at_level(eye.view().codes, slice_v, 0.065, period);
+  const auto runs = runs_of(eye);
   // 588 bits of a frame hold about 119 runs on average (5T each): 73.5 frames, 8700 runs; a tenth less is asked for.
   CHECK(runs.size() > 7800);
   EyeFold fold(eye.view(), 0.4, 2.3);
@@ -55,7 +63,7 @@ TEST_CASE("eye fold: no run ends before 3T, and each length from 3T on has its o
 
 TEST_CASE("eye fold: counts of two calls add up", "[disc]") {
   const auto eye = support::render({.duration_s = 0.002});
-  const auto runs = runs_at_level(eye.view().codes, slice_v, 0.065, eye.rate_hz / 4321800);
+  const auto runs = runs_of(eye);
   EyeFold once(eye.view(), 0.4, 2.3), twice(eye.view(), 0.4, 2.3);
   once.take(eye.view().codes, runs);
   const std::span all(runs);
@@ -85,6 +93,4 @@ TEST_CASE("eye fold: runs and samples that are no number are passed over", "[dis
   fold.take(view.codes, runs);
   CHECK(fold.result().edges == 1);
   CHECK(total(fold.result()) == 0);
-  CHECK(runs_at_level(view.codes, 0, 0.1, 4).empty());
-  CHECK(runs_at_level(std::span<const float>(), 0, 0, 4).empty());
 }
