@@ -74,7 +74,7 @@ struct SumOfFloats {
 };
 
 template <class T, class Sum>
-BlockSums<T> SumsOf(std::span<const T> x) {
+BlockSums<T> sums_of(std::span<const T> x) {
   const hn::ScalableTag<T> d;
   const std::size_t lanes = hn::Lanes(d), whole = x.size() / lanes * lanes;
   BlockSums<T> sums{x[0], x[0], 0};
@@ -107,13 +107,13 @@ BlockSums<T> SumsOf(std::span<const T> x) {
   return sums;
 }
 
-BlockSums<std::int8_t> SumsOf8(std::span<const std::int8_t> x) { return SumsOf<std::int8_t, SumOfBytes>(x); }
-BlockSums<std::int16_t> SumsOf16(std::span<const std::int16_t> x) { return SumsOf<std::int16_t, SumOfWords>(x); }
-BlockSums<float> SumsOfF(std::span<const float> x) { return SumsOf<float, SumOfFloats>(x); }
+BlockSums<std::int8_t> sums_of_int8(std::span<const std::int8_t> x) { return sums_of<std::int8_t, SumOfBytes>(x); }
+BlockSums<std::int16_t> sums_of_int16(std::span<const std::int16_t> x) { return sums_of<std::int16_t, SumOfWords>(x); }
+BlockSums<float> sums_of_float(std::span<const float> x) { return sums_of<float, SumOfFloats>(x); }
 
 // The largest code not above `level` (x > code means x > level), and the smallest not below.
 template <class T>
-T CodeBelow(float level) {
+T code_below(float level) {
   if constexpr (std::is_floating_point_v<T>) {
     return level;
   } else {
@@ -124,7 +124,7 @@ T CodeBelow(float level) {
   }
 }
 template <class T>
-T CodeAbove(float level) {
+T code_above(float level) {
   if constexpr (std::is_floating_point_v<T>) {
     return level;
   } else {
@@ -140,7 +140,7 @@ struct Masks {
   std::uint64_t above = 0, below = 0;
 };
 template <class T>
-Masks Compare(const T* x, T high, T low) {
+Masks compare(const T* x, T high, T low) {
   const hn::CappedTag<T, word> d;
   const std::size_t lanes = hn::Lanes(d);
   const auto top = hn::Set(d, high), bottom = hn::Set(d, low);
@@ -161,13 +161,13 @@ Masks Compare(const T* x, T high, T low) {
 }
 
 template <class T>
-std::size_t FindConfirmed(const T* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
-                          std::uint32_t* places) {
+std::size_t find_confirmed(const T* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                           std::uint32_t* places) {
   std::uint32_t* out = places;
   std::uint64_t high = polarity.high ? 1 : 0;
   for (std::size_t w = 0; w < levels.size(); ++w) {
     const Masks masks =
-        Compare(x + w * word, CodeBelow<T>(levels[w] + hysteresis), CodeAbove<T>(levels[w] - hysteresis));
+        compare(x + w * word, code_below<T>(levels[w] + hysteresis), code_above<T>(levels[w] - hysteresis));
     if (!polarity.known) {
       const std::uint64_t either = masks.above | masks.below;
       if (either == 0) continue;
@@ -195,17 +195,17 @@ std::size_t FindConfirmed(const T* x, std::span<const float> levels, float hyste
   return static_cast<std::size_t>(out - places);
 }
 
-std::size_t Confirmed8(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
-                       std::uint32_t* places) {
-  return FindConfirmed(x, levels, hysteresis, polarity, places);
+std::size_t confirmed_int8(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                           std::uint32_t* places) {
+  return find_confirmed(x, levels, hysteresis, polarity, places);
 }
-std::size_t Confirmed16(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
-                        std::uint32_t* places) {
-  return FindConfirmed(x, levels, hysteresis, polarity, places);
+std::size_t confirmed_int16(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                            std::uint32_t* places) {
+  return find_confirmed(x, levels, hysteresis, polarity, places);
 }
-std::size_t ConfirmedF(const float* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
-                       std::uint32_t* places) {
-  return FindConfirmed(x, levels, hysteresis, polarity, places);
+std::size_t confirmed_float(const float* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
+                            std::uint32_t* places) {
+  return find_confirmed(x, levels, hysteresis, polarity, places);
 }
 
 using FloatTag = hn::ScalableTag<float>;
@@ -217,7 +217,7 @@ using Indices = hn::Vec<IndexTag>;
 struct Four {
   Floats z, a, b, c;
 };
-Four Gather(const std::int8_t* x, Indices i) {
+Four gather(const std::int8_t* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   const auto all = hn::GatherOffset(di, reinterpret_cast<const std::int32_t*>(x), hn::Sub(i, hn::Set(di, 3)));
@@ -225,7 +225,7 @@ Four Gather(const std::int8_t* x, Indices i) {
           hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<16>(all))),
           hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<8>(all))), hn::ConvertTo(d, hn::ShiftRight<24>(all))};
 }
-Four Gather(const std::int16_t* x, Indices i) {
+Four gather(const std::int16_t* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   const auto* base = reinterpret_cast<const std::int32_t*>(x);
@@ -235,14 +235,14 @@ Four Gather(const std::int16_t* x, Indices i) {
           hn::ConvertTo(d, hn::ShiftRight<16>(hn::ShiftLeft<16>(second))),
           hn::ConvertTo(d, hn::ShiftRight<16>(second))};
 }
-Four Gather(const float* x, Indices i) {
+Four gather(const float* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   return {hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 3))), hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 2))),
           hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 1))), hn::GatherIndex(d, x, i)};
 }
 
-void StoreSum(Indices whole, Floats part, double* at) {
+void store_sum(Indices whole, Floats part, double* at) {
   const hn::Half<FloatTag> half;
   const hn::Half<IndexTag> half_index;
   const hn::Repartition<double, FloatTag> d64;
@@ -256,13 +256,13 @@ void StoreSum(Indices whole, Floats part, double* at) {
 }
 
 template <class T>
-void CrossSome(const T* x, Indices i, Indices before, Floats level, Floats sign, float hysteresis, double* at,
-               float* step) {
+void cross_some(const T* x, Indices i, Indices before, Floats level, Floats sign, float hysteresis, double* at,
+                float* step) {
   const FloatTag d;
   const IndexTag di;
   const Indices three = hn::Set(di, 3);
   const auto in_reach = hn::And(hn::Gt(i, hn::Add(before, hn::Set(di, 2))), hn::Gt(i, hn::Set(di, 2)));
-  const Four samples = Gather(x, hn::Max(i, three));
+  const Four samples = gather(x, hn::Max(i, three));
   const auto above = [&](Floats sample) { return hn::Mul(hn::Sub(sample, level), sign); };
   const Floats z = above(samples.z), a = above(samples.a), b = above(samples.b), c = above(samples.c);
   // Nearly always the band is crossed within three steps, and its middle once.
@@ -278,12 +278,12 @@ void CrossSome(const T* x, Indices i, Indices before, Floats level, Floats sign,
   const Floats part = hn::Div(from, hn::Sub(from, to));
   const Indices back = hn::IfThenElse(hn::RebindMask(di, a_low), hn::Set(di, 2), three);
   const Indices whole = hn::Sub(i, hn::IfThenElse(hn::RebindMask(di, late), hn::Set(di, 1), back));
-  StoreSum(whole, part, at);
+  store_sum(whole, part, at);
   hn::StoreU(hn::IfThenElseZero(is_one_step, rise), d, step);
 }
 
 template <class T>
-void CrossAll(const T* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+void cross_all(const T* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
   const FloatTag d;
   const IndexTag di;
   const std::size_t lanes = hn::Lanes(d), n = edges.places.size();
@@ -297,25 +297,25 @@ void CrossAll(const T* x, const Confirmed& edges, float hysteresis, double* at, 
   if (lanes % 2 == 0) {
     const Floats other = hn::Neg(sign);
     for (; k + lanes <= n; k += lanes) {
-      CrossSome(x, hn::LoadU(di, places + k), hn::LoadU(di, places + k - 1), hn::LoadU(d, edges.levels.data() + k),
-                other, hysteresis, at + k, step + k);
+      cross_some(x, hn::LoadU(di, places + k), hn::LoadU(di, places + k - 1), hn::LoadU(d, edges.levels.data() + k),
+                 other, hysteresis, at + k, step + k);
     }
   }
   for (; k < n; ++k) step[k] = 0;  // fewer than a vector holds
 }
 
-void Cross8(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
-  CrossAll(x, edges, hysteresis, at, step);
+void cross_int8(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  cross_all(x, edges, hysteresis, at, step);
 }
-void Cross16(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
-  CrossAll(x, edges, hysteresis, at, step);
+void cross_int16(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  cross_all(x, edges, hysteresis, at, step);
 }
-void CrossF(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
-  CrossAll(x, edges, hysteresis, at, step);
+void cross_float(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
+  cross_all(x, edges, hysteresis, at, step);
 }
 
 // Whole part and rest of places that are not negative.
-void Split(const double* at, Indices& whole, Floats& part) {
+void split(const double* at, Indices& whole, Floats& part) {
   const FloatTag d;
   const IndexTag di;
   const hn::Half<FloatTag> half;
@@ -330,12 +330,12 @@ void Split(const double* at, Indices& whole, Floats& part) {
 
 // A vector of edges from the k-th on; answers a bit for each that is not done.
 template <class T>
-std::uint64_t MoveSome(std::span<const T> x, const float* rises, Floats sign, float hysteresis, const Moved& edges) {
+std::uint64_t move_some(std::span<const T> x, const float* rises, Floats sign, float hysteresis, const Moved& edges) {
   const FloatTag d;
   const IndexTag di;
   Indices base;
   Floats part;
-  Split(edges.at, base, part);
+  split(edges.at, base, part);
   const Floats zero = hn::Zero(d), one = hn::Set(d, 1.0F);
   const Floats step = hn::LoadU(d, edges.step), rise = hn::LoadU(d, rises);
   const Floats level = hn::Add(hn::LoadU(d, edges.level), rise);
@@ -345,7 +345,7 @@ std::uint64_t MoveSome(std::span<const T> x, const float* rises, Floats sign, fl
 
   const Indices last = hn::Set(di, static_cast<std::int32_t>(x.size()) - 3);
   const auto inside = hn::And(hn::Gt(base, hn::Zero(di)), hn::Gt(last, base));
-  const Four samples = Gather(x.data(), hn::Add(hn::Min(hn::Max(base, hn::Set(di, 1)), last), hn::Set(di, 2)));
+  const Four samples = gather(x.data(), hn::Add(hn::Min(hn::Max(base, hn::Set(di, 1)), last), hn::Set(di, 2)));
   const auto later = hn::Ge(moved, one);
   const auto above = [&](Floats sample) { return hn::Mul(hn::Sub(sample, level), sign); };
   const Floats a = above(hn::IfThenElse(later, samples.b, samples.z));
@@ -361,7 +361,7 @@ std::uint64_t MoveSome(std::span<const T> x, const float* rises, Floats sign, fl
   const std::size_t lanes = hn::Lanes(d);
   std::array<double, HWY_MAX_BYTES / sizeof(float)> before;
   std::memcpy(before.data(), edges.at, lanes * sizeof(double));
-  StoreSum(new_base, new_part, edges.at);
+  store_sum(new_base, new_part, edges.at);
   std::array<std::uint8_t, 16> mask{};
   hn::StoreMaskBits(d, done, mask.data());
   std::uint64_t all_done = 0;
@@ -377,8 +377,8 @@ std::uint64_t MoveSome(std::span<const T> x, const float* rises, Floats sign, fl
 }
 
 template <class T>
-std::size_t MoveAll(std::span<const T> x, std::span<const float> rises, float hysteresis, const Moved& edges,
-                    std::uint32_t* undone) {
+std::size_t move_all(std::span<const T> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                     std::uint32_t* undone) {
   const FloatTag d;
   const std::size_t lanes = hn::Lanes(d), n = rises.size();
   std::array<float, HWY_MAX_BYTES / sizeof(float)> signs;
@@ -387,8 +387,8 @@ std::size_t MoveAll(std::span<const T> x, std::span<const float> rises, float hy
   std::size_t count = 0, k = 0;
   if (lanes % 2 == 0 && x.size() > 8) {
     for (; k + lanes <= n; k += lanes) {
-      std::uint64_t left = MoveSome(x, rises.data() + k, sign, hysteresis,
-                                    {edges.at + k, edges.level + k, edges.step + k, edges.first_rises});
+      std::uint64_t left = move_some(x, rises.data() + k, sign, hysteresis,
+                                     {edges.at + k, edges.level + k, edges.step + k, edges.first_rises});
       for (; left != 0; left &= left - 1) {
         undone[count++] = static_cast<std::uint32_t>(k) + static_cast<std::uint32_t>(std::countr_zero(left));
       }
@@ -398,17 +398,17 @@ std::size_t MoveAll(std::span<const T> x, std::span<const float> rises, float hy
   return count;
 }
 
-std::size_t Move8(std::span<const std::int8_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
-                  std::uint32_t* undone) {
-  return MoveAll(x, rises, hysteresis, edges, undone);
+std::size_t move_int8(std::span<const std::int8_t> x, std::span<const float> rises, float hysteresis,
+                      const Moved& edges, std::uint32_t* undone) {
+  return move_all(x, rises, hysteresis, edges, undone);
 }
-std::size_t Move16(std::span<const std::int16_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
-                   std::uint32_t* undone) {
-  return MoveAll(x, rises, hysteresis, edges, undone);
+std::size_t move_int16(std::span<const std::int16_t> x, std::span<const float> rises, float hysteresis,
+                       const Moved& edges, std::uint32_t* undone) {
+  return move_all(x, rises, hysteresis, edges, undone);
 }
-std::size_t MoveF(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
-                  std::uint32_t* undone) {
-  return MoveAll(x, rises, hysteresis, edges, undone);
+std::size_t move_float(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
+                       std::uint32_t* undone) {
+  return move_all(x, rises, hysteresis, edges, undone);
 }
 
 }  // namespace eyelevel::disc::clock::kernels::HWY_NAMESPACE
@@ -417,57 +417,57 @@ HWY_AFTER_NAMESPACE();
 #if HWY_ONCE
 namespace eyelevel::disc::clock::kernels {
 
-HWY_EXPORT(SumsOf8);
-HWY_EXPORT(SumsOf16);
-HWY_EXPORT(SumsOfF);
-HWY_EXPORT(Confirmed8);
-HWY_EXPORT(Confirmed16);
-HWY_EXPORT(ConfirmedF);
-HWY_EXPORT(Cross8);
-HWY_EXPORT(Cross16);
-HWY_EXPORT(CrossF);
-HWY_EXPORT(Move8);
-HWY_EXPORT(Move16);
-HWY_EXPORT(MoveF);
+HWY_EXPORT(sums_of_int8);
+HWY_EXPORT(sums_of_int16);
+HWY_EXPORT(sums_of_float);
+HWY_EXPORT(confirmed_int8);
+HWY_EXPORT(confirmed_int16);
+HWY_EXPORT(confirmed_float);
+HWY_EXPORT(cross_int8);
+HWY_EXPORT(cross_int16);
+HWY_EXPORT(cross_float);
+HWY_EXPORT(move_int8);
+HWY_EXPORT(move_int16);
+HWY_EXPORT(move_float);
 
-BlockSums<std::int8_t> block_sums(std::span<const std::int8_t> x) { return HWY_DYNAMIC_DISPATCH(SumsOf8)(x); }
-BlockSums<std::int16_t> block_sums(std::span<const std::int16_t> x) { return HWY_DYNAMIC_DISPATCH(SumsOf16)(x); }
-BlockSums<float> block_sums(std::span<const float> x) { return HWY_DYNAMIC_DISPATCH(SumsOfF)(x); }
+BlockSums<std::int8_t> block_sums(std::span<const std::int8_t> x) { return HWY_DYNAMIC_DISPATCH(sums_of_int8)(x); }
+BlockSums<std::int16_t> block_sums(std::span<const std::int16_t> x) { return HWY_DYNAMIC_DISPATCH(sums_of_int16)(x); }
+BlockSums<float> block_sums(std::span<const float> x) { return HWY_DYNAMIC_DISPATCH(sums_of_float)(x); }
 
 std::size_t confirmed(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
                       std::uint32_t* places) {
-  return HWY_DYNAMIC_DISPATCH(Confirmed8)(x, levels, hysteresis, polarity, places);
+  return HWY_DYNAMIC_DISPATCH(confirmed_int8)(x, levels, hysteresis, polarity, places);
 }
 std::size_t confirmed(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
                       std::uint32_t* places) {
-  return HWY_DYNAMIC_DISPATCH(Confirmed16)(x, levels, hysteresis, polarity, places);
+  return HWY_DYNAMIC_DISPATCH(confirmed_int16)(x, levels, hysteresis, polarity, places);
 }
 std::size_t confirmed(const float* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
                       std::uint32_t* places) {
-  return HWY_DYNAMIC_DISPATCH(ConfirmedF)(x, levels, hysteresis, polarity, places);
+  return HWY_DYNAMIC_DISPATCH(confirmed_float)(x, levels, hysteresis, polarity, places);
 }
 
 void cross(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
-  HWY_DYNAMIC_DISPATCH(Cross8)(x, edges, hysteresis, at, step);
+  HWY_DYNAMIC_DISPATCH(cross_int8)(x, edges, hysteresis, at, step);
 }
 void cross(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
-  HWY_DYNAMIC_DISPATCH(Cross16)(x, edges, hysteresis, at, step);
+  HWY_DYNAMIC_DISPATCH(cross_int16)(x, edges, hysteresis, at, step);
 }
 void cross(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
-  HWY_DYNAMIC_DISPATCH(CrossF)(x, edges, hysteresis, at, step);
+  HWY_DYNAMIC_DISPATCH(cross_float)(x, edges, hysteresis, at, step);
 }
 
 std::size_t move(std::span<const std::int8_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
                  std::uint32_t* undone) {
-  return HWY_DYNAMIC_DISPATCH(Move8)(x, rises, hysteresis, edges, undone);
+  return HWY_DYNAMIC_DISPATCH(move_int8)(x, rises, hysteresis, edges, undone);
 }
 std::size_t move(std::span<const std::int16_t> x, std::span<const float> rises, float hysteresis, const Moved& edges,
                  std::uint32_t* undone) {
-  return HWY_DYNAMIC_DISPATCH(Move16)(x, rises, hysteresis, edges, undone);
+  return HWY_DYNAMIC_DISPATCH(move_int16)(x, rises, hysteresis, edges, undone);
 }
 std::size_t move(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
                  std::uint32_t* undone) {
-  return HWY_DYNAMIC_DISPATCH(MoveF)(x, rises, hysteresis, edges, undone);
+  return HWY_DYNAMIC_DISPATCH(move_float)(x, rises, hysteresis, edges, undone);
 }
 
 }  // namespace eyelevel::disc::clock::kernels

@@ -46,7 +46,7 @@ struct Confirmed {
 };
 
 // Where each edge crosses its level on a straight line between two samples, if the four samples up to its place say so;
-// `step` is the codes between the two. Where they do not, step is 0 and `at` is left as it is.
+// `step` is the codes between the two. Where they do not, step is 0 and `at` says nothing.
 void cross(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step);
 void cross(const std::int16_t* x, const Confirmed& edges, float hysteresis, double* at, float* step);
 void cross(const float* x, const Confirmed& edges, float hysteresis, double* at, float* step);

@@ -191,21 +191,27 @@ void trim(const std::vector<std::int64_t>& bit, std::size_t anchor, Stretch& s) 
   }
 }
 
-// Stretches among the edges [from, to), appended in order.
-void find_stretches(const Edges& edges, std::size_t from, std::size_t to, Lattice& lattice) {
-  const std::span<const double> at(edges.at.data(), to);
-  while (from + 2 < to) {
+// All stretches, in order.
+void find_stretches(const Edges& edges, Lattice& lattice) {
+  std::vector<Stretch> open = {{0, edges.size()}};  // edges [first, last) where none was found yet
+  while (!open.empty()) {
+    const auto [from, to] = open.back();
+    open.pop_back();
+    if (from + 2 >= to) continue;
+    const std::span<const double> at(edges.at.data(), to);
     const std::size_t middle = from + (to - from) / 2;
     auto anchor = find_anchor(at, middle, to);
     if (!anchor) anchor = find_anchor(at, from, middle);
-    if (!anchor) return;
+    if (!anchor) continue;
     Stretch stretch = follow(edges, *anchor, from, to - 1, lattice);
     trim(lattice.bit, anchor->edge, stretch);
     mend(lattice, stretch);
-    find_stretches(edges, from, stretch.first, lattice);  // at most as deep as [from, to) can be halved
     lattice.stretches.push_back(stretch);
-    from = stretch.last + 1;
+    open.push_back({from, stretch.first});
+    open.push_back({stretch.last + 1, to});
   }
+  std::sort(lattice.stretches.begin(), lattice.stretches.end(),
+            [](const Stretch& a, const Stretch& b) { return a.first < b.first; });
 }
 
 // Numbers each stretch on from the one before by time, so that frames keep their numbers over a gap.
@@ -247,7 +253,7 @@ Lattice recover(const Edges& edges, Lattice reuse) {
   lattice.stretches.clear();
   lattice.bit.resize(edges.size());
   lattice.late.resize(edges.size());
-  find_stretches(edges, 0, edges.size(), lattice);
+  find_stretches(edges, lattice);
   join(edges, lattice);
   set_lengths(lattice);
   return lattice;
