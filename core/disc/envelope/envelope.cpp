@@ -53,7 +53,8 @@ Series thinned(const Series& series, std::size_t count) {
 // Least squares of constant, slope, sine and cosine.
 struct Swing {
   double amplitude = 0;
-  double left = 0;  // sum of squares that the fit leaves
+  double left = 0;              // sum of squares that the fit leaves
+  double cosine = 0, sine = 0;  // about the middle of the series
 };
 Swing swing_at(const Series& series, double hz) {
   const double mid = 0.5 * series.duration_s();
@@ -73,7 +74,18 @@ Swing swing_at(const Series& series, double hz) {
     turn *= step;
   }
   const Eigen::Vector4d fit = products.ldlt().solve(projections);
-  return {std::hypot(fit[2], fit[3]), std::max(0.0, squares - fit.dot(projections))};
+  return {std::hypot(fit[2], fit[3]), std::max(0.0, squares - fit.dot(projections)), fit[2], fit[3]};
+}
+
+// Without what swings at this frequency.
+Series without(Series series, double hz) {
+  const Swing swing = swing_at(series, hz);
+  const double mid = 0.5 * series.duration_s();
+  for (std::size_t i = 0; i < series.values.size(); ++i) {
+    const double angle = 2 * pi * hz * (static_cast<double>(i) * series.spacing_s - mid);
+    series.values[i] -= swing.cosine * std::cos(angle) + swing.sine * std::sin(angle);
+  }
+  return series;
 }
 
 // Amplitudes of a Hann-windowed spectrum at multiples of 1 / duration, from 0. The window w = (1 - cos) / 2 has a
@@ -110,7 +122,10 @@ class Measure {
       return std::move(out_);
     }
     mean_ = height_.mean();
-    if (!(mean_ > 0)) return std::move(out_);
+    if (!(mean_ > 0)) {
+      missing("the signal does not move");
+      return std::move(out_);
+    }
     out_.height_v = mean_;
     find_settling();
     find_fast_part();
@@ -225,9 +240,21 @@ class Measure {
       missing("hum wants a record of {:.2g} s or more", needed_s);
       return;
     }
+    // The turns of the disc are stronger than any hum and would leak into it.
+    Series rest = height_;
+    const double turns_hz = out_.once_around ? out_.once_around->hz : 0;
+    for (int n = 1; n <= 4 && turns_hz > 0; ++n) rest = without(std::move(rest), n * turns_hz);
     for (const double hz : {50.0, 60.0, 100.0, 120.0}) {
-      if (hz > 0.4 / height_.spacing_s) break;
-      const double amplitude = swing_at(height_, hz).amplitude;
+      if (hz > 0.4 / height_.spacing_s) {
+        missing("hum at {:.0f} Hz wants a record of less than a minute or two", hz);
+        continue;
+      }
+      const double multiple = turns_hz > 0 ? std::abs(hz / turns_hz - std::round(hz / turns_hz)) * turns_hz : hz;
+      if (multiple < 1.5 / height_.duration_s()) {
+        missing("hum at {:.0f} Hz cannot be told from a multiple of the turns", hz);
+        continue;
+      }
+      const double amplitude = swing_at(rest, hz).amplitude;
       constexpr double over_floor = 6;
       if (amplitude > over_floor * floor_) out_.hum.push_back({hz, percent(amplitude)});
     }

@@ -34,7 +34,10 @@ double quantile(std::vector<float> values, double q) {
 struct Peak {
   bool up = false;
   std::size_t at = 0;
-  double away_v = 0;  // from the reference, positive to either side
+  double away_v = 0;             // from the reference, positive to either side
+  std::size_t from = 0, to = 0;  // where the signal is that far away
+
+  std::size_t width() const { return to - from + 1; }
 };
 
 // A side begins where the signal is further than `least_v` from the reference there.
@@ -47,14 +50,20 @@ std::vector<Peak> peaks_of(const std::vector<float>& volts, double reference_v, 
     if (size < least_v) continue;
     const bool up = away > 0;
     if (inside || peaks.empty() || peaks.back().up != up) {
-      peaks.push_back({up, i, size});
+      peaks.push_back({up, i, size, i, i});
     } else if (size > peaks.back().away_v) {
-      peaks.back() = {up, i, size};
+      peaks.back().at = i;
+      peaks.back().away_v = size;
     }
+    peaks.back().to = i;
     inside = false;
   }
   return peaks;
 }
+
+// The two peaks of one sweep: to either side, and no further apart than they are wide. The quiet between two sweeps is
+// longer.
+bool is_sweep(const Peak& a, const Peak& b) { return a.up != b.up && b.from - a.to <= a.width() + b.width(); }
 
 // Straight line through what lies near the reference between two peaks.
 struct Line {
@@ -103,12 +112,14 @@ std::optional<SCurve> s_curve(const signal::WaveformView& waveform, std::optiona
   const double least =
       0.25 * std::max(static_cast<double>(*highest) - reference, reference - static_cast<double>(*lowest));
   if (!(least > 0)) return std::nullopt;
-  const std::vector<Peak> peaks = peaks_of(volts, reference, least);
+  std::vector<Peak> peaks = peaks_of(volts, reference, least);
+  // One that an end of the record cuts is no peak.
+  std::erase_if(peaks, [&](const Peak& peak) { return peak.at == 0 || peak.at + 1 == volts.size(); });
   SCurve mean;
   double up = 0, down = 0;
   for (std::size_t i = 0; i + 1 < peaks.size();) {
     const Peak &a = peaks[i], &b = peaks[i + 1];
-    const auto line = a.up != b.up ? line_between(volts, reference, a, b) : std::nullopt;
+    const auto line = is_sweep(a, b) ? line_between(volts, reference, a, b) : std::nullopt;
     if (!line) {
       ++i;
       continue;

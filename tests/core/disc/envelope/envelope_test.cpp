@@ -45,6 +45,7 @@ TEST_CASE("envelope: turns of the disc are found with their rate, height and mid
       CHECK(e.once_around->hz == Approx(turns).margin(0.1));  // the grid is 0.1 / duration, the noise small
       CHECK(e.once_around->height_percent == Approx(6.0).margin(0.3));
       CHECK(e.once_around->middle_percent == Approx(2.0).margin(0.2));
+      CHECK(e.hum.empty());
     }
   }
 }
@@ -72,6 +73,28 @@ TEST_CASE("envelope: hum is told at its frequency, and stands in the spectrum", 
     CHECK(e.lines[0].percent < 3.15);
     CHECK(e.lines[0].percent > 3.0 * std::pow(10, -1.42 / 20) - 0.15);
   }
+}
+
+TEST_CASE("envelope: strong turns in a short record are no hum, and hum beside them is found", "[disc]") {
+  const auto turning = [](double t) { return 1 + 0.06 * std::sin(2 * pi * 8.2 * t + 1); };
+  CHECK(of(0.5, turning, one).hum.empty());
+  const auto e = of(0.5, [&](double t) { return turning(t) + 0.01 * std::sin(2 * pi * 60 * t); }, one);
+  REQUIRE(e.hum.size() == 1);
+  CHECK(e.hum[0].hz == 60);
+  CHECK(e.hum[0].percent == Approx(1.0).margin(0.1));
+}
+
+TEST_CASE("envelope: hum that falls on a multiple of the turns is not told", "[disc]") {
+  const auto e = of(1.0, [](double t) { return 1 + 0.06 * std::sin(2 * pi * 10 * t); }, one);
+  REQUIRE(e.once_around);
+  CHECK_THAT(e.missing.at(0), Catch::Contains("hum at 50 Hz cannot be told from a multiple of the turns"));
+}
+
+TEST_CASE("envelope: a signal that does not move says so", "[disc]") {
+  envelope::EnvelopeSums sums(block_s, 4);
+  for (int i = 0; i < 10000; ++i) sums.take(1.25, 1.25);
+  CHECK_FALSE(sums.figures(1).height_v);
+  CHECK_THAT(sums.figures(1).missing.at(0), Catch::Contains("does not move"));
 }
 
 TEST_CASE("envelope: what a short record cannot say is named, with how long would do", "[disc]") {

@@ -58,6 +58,19 @@ TEST_CASE("servo: an S-curve has its height, symmetry and slope", "[disc]") {
   }
 }
 
+TEST_CASE("servo: sweeps of one direction are not mixed up, where a record begins in the middle of one", "[disc]") {
+  // Up, then down, every 20 ms; the record begins behind the first upper peak's rise, on the lower half of a sweep.
+  const auto shape = [](double t) {
+    const double x = (std::fmod(t + 0.0102, 0.02) - 0.01) / 0.0005;
+    return 2.5 - 0.8 * x * std::exp(0.5 - 0.5 * x * x);
+  };
+  const auto s = servo::s_curve(wave_of(0.1, shape).view(), 2.5);
+  REQUIRE(s);
+  CHECK(s->sweeps == 4);
+  CHECK(s->slope_v_per_s == Approx(0.8 * std::exp(0.5) / 0.0005).epsilon(0.07));
+  CHECK(s->straight_s < 0.001);
+}
+
 TEST_CASE("servo: without a sweep there is no S-curve", "[disc]") {
   CHECK_FALSE(servo::s_curve(wave_of(0.1, [](double) { return 2.5; }, 0).view(), 2.5));
   // A single bump is none.
