@@ -215,7 +215,9 @@ class Measure {
       Best best{0, std::numeric_limits<double>::infinity()};
       double usual = 0;
       std::size_t tried = 0;
-      for (double hz = from_hz; hz <= to_hz; hz += 0.1 / duration, ++tried) {
+      const double step_hz = 0.1 / duration;
+      for (; static_cast<double>(tried) * step_hz <= to_hz - from_hz; ++tried) {
+        const double hz = from_hz + static_cast<double>(tried) * step_hz;
         const double left = swing_at(series, hz).left;
         usual += left;
         if (left < best.left) best = {hz, left};
