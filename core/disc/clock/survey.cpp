@@ -124,6 +124,7 @@ double Survey::share_between() const {
 }
 
 std::size_t block_samples(double rate_hz) {
+  if (!(rate_hz > 0)) return block_least;
   constexpr double most = 1 << 18;  // a quarter of the longest window
   const double wanted = std::clamp(rate_hz * block_s, static_cast<double>(block_least), most);
   return static_cast<std::size_t>(wanted) / block_least * block_least;

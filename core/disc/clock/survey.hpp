@@ -31,7 +31,7 @@ struct Survey {
   double share_between() const;
 };
 
-// Samples of an envelope block of a long record.
+// Samples of an envelope block of a long record; of a rate that is none, the fewest.
 std::size_t block_samples(double rate_hz);
 // At least 64 samples. The eye is taken to be no lower than `amplitude_least`.
 Survey survey(const signal::CodesView& codes, double rate_hz, double amplitude_least = 0);

@@ -24,7 +24,8 @@ with folder() as at:
     expect("an eye gives five pictures", names(out) == {"eye", "run-lengths", "jitter", "envelope", "block-errors"}, names(out))
     expect("each as PNG, SVG and PDF", all(path.read_bytes().startswith(BEGINS[path.suffix]) for path in out.iterdir())
            and len(list(out.iterdir())) == 15, sorted(out.iterdir()))
-    expect("the files that were written are named", set(done.stderr.split()) == {str(path) for path in out.iterdir()}, done.stderr)
+    named = {line for line in done.stderr.splitlines() if not line.startswith("==")}  # without what a sanitizer says itself
+    expect("the files that were written are named", named - {""} == {str(path) for path in out.iterdir()}, done.stderr)
 
     out = at / "no-eye"
     done = eyelevel("analyse", DATA / "tracking-open.npy", f"--pictures={out}")
