@@ -109,13 +109,23 @@ class SqliteStore final : public Store {
       return;
     }
     bring_up_to_date();
-    db_.exec("PRAGMA journal_mode=WAL");
+    keep_a_write_ahead_log();
     db_.exec("PRAGMA synchronous=FULL");
     db_.exec("PRAGMA foreign_keys=ON");
     if (options.size_bytes_max) {
       const auto page = number_of(db_, "PRAGMA page_size");
       number_of(db_,
                 fmt::format("PRAGMA max_page_count={}", static_cast<std::int64_t>(*options.size_bytes_max) / page));
+    }
+  }
+
+  // Where another program opens the same new file at that moment, SQLite answers busy at once, without the wait that
+  // was asked for. A transaction does wait for it.
+  void keep_a_write_ahead_log() {
+    constexpr int attempts = 20;
+    for (int left = attempts; db_.tryExec("PRAGMA journal_mode=WAL") != SQLITE_OK; --left) {
+      if (db_.getErrorCode() != SQLITE_BUSY || left == 0) throw SQLite::Exception(db_.getHandle());
+      SQLite::Transaction(db_, SQLite::TransactionBehavior::IMMEDIATE).commit();
     }
   }
 
