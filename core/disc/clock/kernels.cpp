@@ -111,27 +111,17 @@ BlockSums<std::int8_t> sums_of_int8(std::span<const std::int8_t> x) { return sum
 BlockSums<std::int16_t> sums_of_int16(std::span<const std::int16_t> x) { return sums_of<std::int16_t, SumOfWords>(x); }
 BlockSums<float> sums_of_float(std::span<const float> x) { return sums_of<float, SumOfFloats>(x); }
 
-// The largest code not above `level` (x > code means x > level), and the smallest not below.
-template <class T>
-T code_below(float level) {
+// The next code from `level` on: downwards (x > code means x > level) or upwards (x < code means x < level).
+template <class T, int way>
+T code_beside(float level) {
   if constexpr (std::is_floating_point_v<T>) {
     return level;
   } else {
     constexpr float low = std::numeric_limits<T>::lowest(), high = std::numeric_limits<T>::max();
     const float inside = std::clamp(level, low, high);
     const auto code = static_cast<T>(inside);
-    return static_cast<float>(code) > inside ? static_cast<T>(code - 1) : code;
-  }
-}
-template <class T>
-T code_above(float level) {
-  if constexpr (std::is_floating_point_v<T>) {
-    return level;
-  } else {
-    constexpr float low = std::numeric_limits<T>::lowest(), high = std::numeric_limits<T>::max();
-    const float inside = std::clamp(level, low, high);
-    const auto code = static_cast<T>(inside);
-    return static_cast<float>(code) < inside ? static_cast<T>(code + 1) : code;
+    const float beyond = inside - static_cast<float>(code);
+    return static_cast<T>(code + (beyond * way > 0 ? way : 0));
   }
 }
 
@@ -167,7 +157,7 @@ std::size_t find_confirmed(const T* x, std::span<const float> levels, float hyst
   std::uint64_t high = polarity.high ? 1 : 0;
   for (std::size_t w = 0; w < levels.size(); ++w) {
     const Masks masks =
-        compare(x + w * word, code_below<T>(levels[w] + hysteresis), code_above<T>(levels[w] - hysteresis));
+        compare(x + w * word, code_beside<T, -1>(levels[w] + hysteresis), code_beside<T, 1>(levels[w] - hysteresis));
     if (!polarity.known) {
       const std::uint64_t either = masks.above | masks.below;
       if (either == 0) continue;

@@ -5,6 +5,7 @@
 // exact level, at which the running digital sum is zero, needs the clock: balance.hpp.
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <span>
@@ -39,6 +40,10 @@ struct Edges {
   double slope = 0;  // mean steepness at the crossings, codes per sample
 
   std::size_t size() const { return at.size(); }
+  // The first edge at or after this sample; size() if there is none.
+  std::size_t from(double sample) const {
+    return static_cast<std::size_t>(std::lower_bound(at.begin(), at.end(), sample) - at.begin());
+  }
   bool rises(std::size_t k) const { return ((k & 1) == 0) == first_rises; }
   double run(std::size_t k) const { return at[k + 1] - at[k]; }  // from edge k; it is high if edge k rises
 };

@@ -4,13 +4,6 @@
 #include <algorithm>
 
 namespace eyelevel::disc::eye {
-namespace {
-
-std::size_t edge_at(const clock::Edges& edges, double sample) {
-  return static_cast<std::size_t>(std::lower_bound(edges.at.begin(), edges.at.end(), sample) - edges.at.begin());
-}
-
-}  // namespace
 
 UsableRuns::UsableRuns(const clock::Edges& edges, const clock::Lattice& lattice, const clock::LocalClock& local,
                        const clock::Survey& survey, double from, double to)
@@ -19,8 +12,8 @@ UsableRuns::UsableRuns(const clock::Edges& edges, const clock::Lattice& lattice,
       local_(local),
       survey_(survey),
       any_dimmed_(std::any_of(survey.block_dimmed.begin(), survey.block_dimmed.end(), [](auto d) { return d != 0; })),
-      edge_(edge_at(edges, std::max(0.0, from))),
-      end_(lattice.found() ? std::min(edge_at(edges, to), edges.size() - 1) : edge_) {}
+      edge_(edges.from(std::max(0.0, from))),
+      end_(lattice.found() ? std::min(edges.from(to), edges.size() - 1) : edge_) {}
 
 bool UsableRuns::is_usable(std::size_t k) const {
   const double start = edges_.at[k], end = edges_.at[k + 1], last_sample = static_cast<double>(survey_.samples - 1);

@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <string>
+#include <string_view>
 
 #include "core/disc/circ/error_rate.hpp"
 #include "core/disc/clock/recovery.hpp"
@@ -291,11 +293,17 @@ class Figures {
 
   // What happened inside the record: spots, scratches, lost focus, slips.
   void tell_faults() {
-    tell_stretches(tally_.without_eye, "no eye from {:.2f} ms to {:.2f} ms: " + tally_.refusal,
-                   "and {} more stretches without an eye");
-    tell_stretches(tally_.dimmed,
-                   "the signal is weak or lost from {:.2f} ms to {:.2f} ms (spot, scratch or lost focus)",
-                   "and {} more places where the signal is weak");
+    for (const Span& span : tally_.without_eye.kept()) {
+      const bool first = &span == &tally_.without_eye.kept().front();  // only of this one the reason is kept
+      warn("no eye from {:.2f} ms to {:.2f} ms{}", ms_at(span.from), ms_at(span.to),
+           first ? ": " + tally_.refusal : std::string());
+    }
+    for (const Span& span : tally_.dimmed.kept()) {
+      warn("the signal is weak or lost from {:.2f} ms to {:.2f} ms (spot, scratch or lost focus)", ms_at(span.from),
+           ms_at(span.to));
+    }
+    tell_more(tally_.without_eye, "stretches without an eye");
+    tell_more(tally_.dimmed, "places where the signal is weak");
     if (out_.sync_lost > 0) warn("frame sync was lost {} times", out_.sync_lost);
     if (frames_.syncs_missed() > 0) warn("{} frame syncs were not seen and bridged", frames_.syncs_missed());
     constexpr std::size_t illegal_most = 4;  // a little noise is no fault
@@ -305,13 +313,10 @@ class Figures {
     if (out_.sync_lost > 0 || tally_.gaps > 0 || illegal) out_.disturbed = true;
   }
 
-  void tell_stretches(const Stretches& stretches, const std::string& text, const std::string& more) {
-    for (const Span& span : stretches.kept()) {
-      out_.warnings.push_back(fmt::format(fmt::runtime(text), ms_at(span.from), ms_at(span.to)));
-    }
+  void tell_more(const Stretches& stretches, std::string_view what) {
+    if (stretches.count() > 0) out_.disturbed = true;
     const std::size_t told = stretches.kept().size();
-    if (stretches.count() > told) out_.warnings.push_back(fmt::format(fmt::runtime(more), stretches.count() - told));
-    if (told > 0) out_.disturbed = true;
+    if (stretches.count() > told) warn("and {} more {}", stretches.count() - told, what);
   }
 
   const signal::WaveformView& scale_;

@@ -183,12 +183,9 @@ class Look {
   void measure_edges() {
     const clock::Lattice& lattice = lock_.lattice;
     const Span core = inside(place_.core);
-    const std::vector<double>& at = lock_.edges.at;
-    const auto edge_at = [&](std::size_t sample) {
-      return static_cast<std::size_t>(std::lower_bound(at.begin(), at.end(), static_cast<double>(sample)) - at.begin());
-    };
     // The first core begins before the first sample: an edge may lie there by interpolation.
-    const std::size_t first = core.from == 0 ? 0 : edge_at(core.from), end = edge_at(core.to);
+    const std::size_t first = core.from == 0 ? 0 : lock_.edges.from(static_cast<double>(core.from));
+    const std::size_t end = lock_.edges.from(static_cast<double>(core.to));
     for (const clock::Stretch& s : lattice.stretches) {
       for (std::size_t k = std::max(s.first, first); k < std::min(s.last, end); ++k) {
         if (lattice.length[k] == 0) {

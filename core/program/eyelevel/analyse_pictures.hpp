@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// The pictures of `eyelevel analyse --pictures FOLDER`: the record is read once more, its samples are laid upon each
-// other at the slicing level that the analysis found, and each picture is written as PNG, SVG and PDF.
+// The pictures of `eyelevel analyse --pictures FOLDER`: once it is known where the eye lies, the record is read
+// again and its samples are laid upon each other at the decoder's edges; each picture is written as PNG, SVG and PDF.
 #pragma once
 
 #include <string>

@@ -80,10 +80,13 @@ TEST_CASE("figures: windows without an eye are told with their time, and that th
   window::Tally tally = tally_of(60, -40, 30, -20);
   tally.refusal = "the signal does not move";
   tally.without_eye.add({0, 21609});
+  tally.without_eye.add({43218, 64827});
   const Analysis a = figures_of(tally, 0.01, 0);
   CHECK(a.has_eye);
   CHECK(a.disturbed);
   CHECK(warns_of(a, "no eye from 0.00 ms to 1.00 ms: the signal does not move"));
+  CHECK(warns_of(a, "no eye from 2.00 ms to 3.00 ms"));
+  CHECK_FALSE(warns_of(a, "3.00 ms: the signal does not move"));  // whose reason is not known
 }
 
 TEST_CASE("figures: without an eye anywhere there is a reason and nothing else", "[disc]") {
