@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/scpi/status.hpp"
 
+#include <utility>
+
 #include "instruments/scpi/error.hpp"
 
 namespace eyelevel::scpi {
@@ -56,12 +58,19 @@ std::uint8_t Status::status_byte(bool message_available) const {
   return static_cast<std::uint8_t>(byte | ((byte & service_enable_) != 0 ? 0x40U : 0U));
 }
 
+void Status::notice(bool message_available) {
+  const auto reasons = static_cast<std::uint8_t>(without_service(message_available) & service_enable_);
+  if ((reasons & ~reasons_) != 0) {
+    requesting_ = true;
+    ++requests_;
+  }
+  reasons_ = reasons;
+}
+
 std::uint8_t Status::serial_poll(bool message_available) {
+  notice(message_available);
   const auto byte = without_service(message_available);
-  const auto reasons = static_cast<std::uint8_t>(byte & service_enable_);
-  const bool news = (reasons & ~reasons_polled_) != 0;
-  reasons_polled_ = reasons;
-  return static_cast<std::uint8_t>(byte | (news ? 0x40U : 0U));
+  return static_cast<std::uint8_t>(byte | (std::exchange(requesting_, false) ? 0x40U : 0U));
 }
 
 void Status::clear() {

@@ -51,6 +51,10 @@ class Status {
 
   // *STB?: with MSS in bit 6. `message_available` is bit 4.
   std::uint8_t status_byte(bool message_available) const;
+  // Looks for a new reason for service, which sets RQS; to be called after whatever may have brought one (11.3.3).
+  void notice(bool message_available);
+  // How often service was requested since power-on.
+  std::uint64_t requests() const { return requests_; }
   // A serial poll: RQS in bit 6, cleared by it; set again only by a new reason for service (11.3.3).
   std::uint8_t serial_poll(bool message_available);
 
@@ -67,7 +71,9 @@ class Status {
   std::uint8_t event_ = 0;
   std::uint8_t event_enable_ = 0;
   std::uint8_t service_enable_ = 0;
-  std::uint8_t reasons_polled_ = 0;  // reasons that were already reported by a serial poll
+  std::uint8_t reasons_ = 0;  // for service, when last looked
+  bool requesting_ = false;   // RQS
+  std::uint64_t requests_ = 0;
 };
 
 }  // namespace eyelevel::scpi

@@ -6,12 +6,16 @@
 //  - cancellation: a client that went away or cleared its link cancels its own execute(); the device stays usable.
 //  - clear() is the device clear (IEEE 488.2, 5.8): no setting and no status register changes.
 //  - the server owns the Reply and reuses it; it keeps the device alive while anything is under way.
+// The rest is for carriers that pass on more than messages; the defaults suit a device without a status model.
 #pragma once
 
+#include <cstdint>
 #include <string>
 #include <string_view>
 
 #include "core/base/task.hpp"
+#include "instruments/transport/access_lock.hpp"
+#include "instruments/transport/link.hpp"
 
 namespace eyelevel::transport {
 
@@ -37,6 +41,24 @@ class Device {
 
   virtual task<> execute(std::string_view message, Reply& reply) = 0;
   virtual void clear() = 0;
+
+  // Group execute trigger; the same as *TRG (IEEE 488.2, 10.37).
+  virtual task<> trigger();
+  // A serial poll (IEEE 488.2, 11.3): the status byte with RQS in bit 6, which the poll clears. `message_available`
+  // says whether an answer waits for the client that polls; it is bit 4.
+  virtual std::uint8_t serial_poll(bool message_available);
+  // An answer begins to wait in a server's output queue: for the device a possible reason for service.
+  virtual void answer_waits() {}
+  // Returns once service was requested more than `seen` times since the device was made; gives that count.
+  virtual task<std::uint64_t> service_requested(std::uint64_t seen);
+  // A fault of the message exchange that only the carrier sees: -410 INTERRUPTED, -420 UNTERMINATED, -430 DEADLOCKED.
+  virtual void query_error(int) {}
+  virtual void remote_local(RemoteLocal) {}
+
+  AccessLock access;
+
+ private:
+  base::Gong never_;
 };
 
 }  // namespace eyelevel::transport

@@ -10,12 +10,16 @@
 //  earlier
 //    message can ever be read. It is called by Session after any time-out or cancellation before the next message.
 //  - cancellation reaches every wait; a cancelled write or read leaves the link dirty (Session remembers).
+//  - trigger() and status_byte() go out of band where the carrier can, else they are *TRG and *STB?;
+//  wait_for_service(),
+//    lock() and remote_local() are refused by name where the carrier has nothing of the kind.
 //  - errors: TransportError (error.hpp) with code no_connection, connection_lost, bad_answer; never a bare errno. The
 //    record's `where` holds the resource name.
 //  - close() may be called at any time and never throws.
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <string>
 #include <string_view>
 
@@ -26,6 +30,8 @@ namespace eyelevel::transport {
 using Buffer = std::string;  // bytes, not text
 
 inline constexpr std::size_t most_response_bytes = std::size_t{256} << 20U;
+
+enum class RemoteLocal { remote, local, lockout };  // lockout: remote, and the front panel's LOCAL key is dead
 
 class Link {
  public:
@@ -38,7 +44,20 @@ class Link {
   virtual task<> write(std::string_view message) = 0;
   virtual task<> read(Buffer& into, std::size_t most = most_response_bytes) = 0;
   virtual task<> clear() = 0;
+  virtual task<> trigger();
+  // The status byte of a serial poll: RQS in bit 6, cleared by the poll; with *STB? it is MSS and nothing is cleared.
+  virtual task<std::uint8_t> status_byte();
+  // Returns when the instrument asks for service, at once if it asked since the last call; poll it then.
+  virtual task<> wait_for_service();
+  // An empty key asks for the exclusive lock, any other for the one shared by all who give the same key. Waits for
+  // others at most `wait`, then TransportError(no_connection) that says who holds the instrument as far as it is known.
+  virtual task<> lock(std::string key, base::Duration wait);
+  virtual task<> unlock();
+  virtual task<> remote_local(RemoteLocal what);
   virtual void close() noexcept = 0;
+
+ protected:
+  [[noreturn]] void refuse(std::string_view what) const;  // this carrier has no such thing
 };
 
 }  // namespace eyelevel::transport

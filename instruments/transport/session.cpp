@@ -30,7 +30,10 @@ task<> exchange(Link& link, std::string_view message, Buffer& answer) {
   co_await link.read(answer);
 }
 
+task<> poll(Link& link, std::uint8_t& status) { status = co_await link.status_byte(); }
+
 constexpr std::size_t most_shown_bytes = 400;
+constexpr base::Duration answer_to_lock = std::chrono::seconds(2);
 
 // One operation at a time; a second one would mix the answers.
 class Busy {
@@ -165,6 +168,8 @@ task<> Session::run(task<> work, std::string_view message, const Buffer* answer,
     record.advice = "is the instrument still on and idle? The connection is cleared before the next message";
   } catch (const base::Error& error) {
     record = error.record();
+    // What the link refuses by itself, and a lock that others hold, happened before or beside any message.
+    if (record.code == base::ErrorCode::bad_input || record.code == base::ErrorCode::no_connection) dirty_ = false;
   }
   record.sent = std::string(message.substr(0, most_shown_bytes));
   if (answer != nullptr && record.received.empty()) record.received = answer->substr(0, most_shown_bytes);
@@ -184,6 +189,32 @@ task<std::string> Session::query(std::string_view message, base::Duration within
   std::string answer;
   co_await query(message, answer, within);
   co_return answer;
+}
+
+task<> Session::trigger(base::Duration within) { co_await run(link_->trigger(), "trigger", nullptr, within); }
+
+task<std::uint8_t> Session::status_byte(base::Duration within) {
+  std::uint8_t status = 0;
+  co_await run(poll(*link_, status), "serial poll", nullptr, within);
+  co_return status;
+}
+
+// A wait that runs out leaves no dirt: nothing was asked.
+task<bool> Session::wait_for_service(base::Duration within) {
+  const Busy busy(busy_);
+  co_await clean_up(within);
+  co_return co_await in_time(link_->wait_for_service(), timeline_.now() + within);
+}
+
+task<> Session::lock(std::string key, base::Duration within) {
+  // The link ends the wait by itself and says why; the session's own deadline is for a peer that is silent.
+  co_await run(link_->lock(std::move(key), within), "lock", nullptr, within + answer_to_lock);
+}
+
+task<> Session::unlock(base::Duration within) { co_await run(link_->unlock(), "unlock", nullptr, within); }
+
+task<> Session::remote_local(RemoteLocal what, base::Duration within) {
+  co_await run(link_->remote_local(what), "remote/local", nullptr, within);
 }
 
 }  // namespace eyelevel::transport

@@ -22,6 +22,13 @@ class Session {
   task<> write(std::string_view message, base::Duration within);
   task<> query(std::string_view message, Buffer& answer, base::Duration within);
   task<std::string> query(std::string_view message, base::Duration within);
+  // What link.hpp says of them, each with a deadline.
+  task<> trigger(base::Duration within);
+  task<std::uint8_t> status_byte(base::Duration within);
+  task<bool> wait_for_service(base::Duration within);   // false: no request came
+  task<> lock(std::string key, base::Duration within);  // `within` is the wait for others
+  task<> unlock(base::Duration within);
+  task<> remote_local(RemoteLocal what, base::Duration within);
   bool dirty() const { return dirty_; }
   void close() noexcept;
 

@@ -48,6 +48,10 @@ class MisbehavingDevice final : public transport::Device {
 
   task<> execute(std::string_view message, transport::Reply& reply) override;
   void clear() override;
+  std::uint8_t serial_poll(bool message_available) override { return inner_->serial_poll(message_available); }
+  void answer_waits() override { inner_->answer_waits(); }
+  task<std::uint64_t> service_requested(std::uint64_t seen) override { return inner_->service_requested(seen); }
+  void query_error(int number) override { inner_->query_error(number); }
 
  private:
   struct Active {

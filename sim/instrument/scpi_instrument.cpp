@@ -3,8 +3,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
+#include "core/base/deadline.hpp"
 #include "core/base/error.hpp"
 #include "instruments/scpi/error.hpp"
 
@@ -222,6 +224,33 @@ task<> ScpiInstrument::execute(std::string_view message, transport::Reply& reply
       reply.bytes.resize(before);
     }
     if (command_error) break;
+  }
+  settle();
+  notice(false);
+}
+
+void ScpiInstrument::notice(bool message_available) {
+  status_.notice(message_available);
+  changed_.strike();
+}
+
+std::uint8_t ScpiInstrument::serial_poll(bool message_available) {
+  settle();
+  return status_.serial_poll(message_available);
+}
+
+task<std::uint64_t> ScpiInstrument::service_requested(std::uint64_t seen) {
+  for (;;) {
+    settle();
+    status_.notice(false);
+    if (status_.requests() > seen) co_return status_.requests();
+    if (completion_asked_) {
+      // What is pending may end while nobody asks.
+      const auto wait = std::max(next_look() - timeline_.now(), base::Duration(1));
+      co_await base::finished_within(timeline_, wait, changed_.wait());
+    } else {
+      co_await changed_.wait();
+    }
   }
 }
 

@@ -2,7 +2,7 @@
 // What every simulated instrument has in common: it takes program messages apart, finds the command, answers, and keeps
 // the IEEE 488.2 common commands, the SCPI required SYSTem and STATus commands, status model and error queue. The kinds
 // derive from it and register their own headers. Simulated work takes Timeline time; pending operations are looked at
-// when somebody asks (settle()), so that no task runs in the background.
+// when somebody asks (settle()) or waits for a service request, so that no task runs in the background.
 // A command error (-1xx) ends the message, an execution error (-2xx) only its unit.
 #pragma once
 
@@ -12,6 +12,7 @@
 #include <string_view>
 #include <vector>
 
+#include "core/base/gong.hpp"
 #include "core/base/timeline.hpp"
 #include "instruments/scpi/header_tree.hpp"
 #include "instruments/scpi/message/response_builder.hpp"
@@ -24,11 +25,18 @@ class ScpiInstrument : public transport::Device {
  public:
   task<> execute(std::string_view message, transport::Reply& reply) final;
   void clear() final;
+  std::uint8_t serial_poll(bool message_available) final;
+  void answer_waits() final { notice(true); }
+  task<std::uint64_t> service_requested(std::uint64_t seen) final;
+  void query_error(int number) final { raise_error(number); }
 
   // For misbehaviours: an error appears in the queue; a command is accepted and has no effect. The header is as a
   // client types it, "SENS:VOLT1:RANG:PTP"; numbers do not matter. Throws CommandError(-113) when there is no such
   // command.
-  void raise_error(int number, std::string_view detail = {}) { status_.push_error(number, detail); }
+  void raise_error(int number, std::string_view detail = {}) {
+    status_.push_error(number, detail);
+    notice(false);
+  }
   void ignore_command(std::string_view header);
 
  protected:
@@ -84,6 +92,7 @@ class ScpiInstrument : public transport::Device {
   void register_system();
   void register_status(const std::string& node, scpi::StatusRegister& reg);
   void settle();
+  void notice(bool message_available);
   task<> answer_completion(Call& call);
   task<> run_unit(Command& command, Call& call);
 
@@ -94,6 +103,7 @@ class ScpiInstrument : public transport::Device {
   scpi::HeaderTree tree_;
   std::vector<Command> commands_;
   bool completion_asked_ = false;  // *OPC
+  base::Gong changed_;             // something was executed or requested: who waits for service looks again
 };
 
 }  // namespace eyelevel::sim

@@ -70,10 +70,16 @@ task<> converse(std::shared_ptr<Pipe> pipe, std::shared_ptr<Device> device) {
 class MemoryLink final : public Link {
  public:
   MemoryLink(asio::any_io_executor executor, std::shared_ptr<Device> device, std::string name)
-      : executor_(std::move(executor)), device_(std::move(device)), name_(std::move(name)) {
+      : executor_(std::move(executor)),
+        device_(std::move(device)),
+        name_(std::move(name)),
+        holder_(device_->access.new_holder()) {
     begin();
   }
-  ~MemoryLink() override { end(); }
+  ~MemoryLink() override {
+    end();
+    device_->access.forget(holder_);
+  }
 
   const std::string& resource_name() const override { return name_; }
 
@@ -116,6 +122,34 @@ class MemoryLink final : public Link {
     end();
     device_->clear();
     begin();
+    co_return;
+  }
+
+  task<> trigger() override { return device_->trigger(); }
+
+  task<std::uint8_t> status_byte() override { co_return device_->serial_poll(pipe_ && !pipe_->response.empty()); }
+
+  task<> wait_for_service() override { requests_ = co_await device_->service_requested(requests_); }
+
+  // Everybody is in one process here: whoever holds the lock must let go before anybody else can go on, so nobody
+  // waits.
+  task<> lock(std::string key, base::Duration /*wait*/) override {
+    auto& access = device_->access;
+    if (access.holds_exclusive(holder_) || (!key.empty() && access.holds_shared(holder_)))
+      fail(base::ErrorCode::bad_input, name_, "the lock is held already", "release it once for each time it was taken");
+    if (!access.take(holder_, key))
+      fail(base::ErrorCode::no_connection, name_, "someone else has locked the instrument", "release it there");
+    co_return;
+  }
+
+  task<> unlock() override {
+    if (device_->access.release(holder_) == AccessLock::Released::nothing)
+      fail(base::ErrorCode::bad_input, name_, "no lock is held", "lock first");
+    co_return;
+  }
+
+  task<> remote_local(RemoteLocal what) override {
+    device_->remote_local(what);
     co_return;
   }
 
@@ -180,6 +214,8 @@ class MemoryLink final : public Link {
   asio::any_io_executor executor_;
   std::shared_ptr<Device> device_;
   std::string name_;
+  AccessLock::Holder holder_;
+  std::uint64_t requests_ = 0;  // for service, that wait_for_service() has told
   std::shared_ptr<Pipe> pipe_;
 };
 

@@ -89,3 +89,21 @@ TEST_CASE("status: clearing takes events and errors and leaves enables", "[scpi]
   CHECK(status.operation.enable() == 16);
   CHECK(status.operation.condition() == 16);
 }
+
+TEST_CASE("status: each new reason counts as one request for service, polled or not", "[scpi]") {
+  Status status;
+  status.read_event();
+  status.set_event_enable(1);
+  status.set_service_enable(0x30);  // ESB and MAV
+  status.notice(false);
+  CHECK(status.requests() == 0);
+  status.set_event(Status::opc);
+  status.notice(false);
+  status.notice(false);
+  CHECK(status.requests() == 1);
+  status.notice(true);  // a further enabled bit rises
+  CHECK(status.requests() == 2);
+  CHECK(int{status.serial_poll(true)} == 0x70);
+  CHECK(int{status.serial_poll(true)} == 0x30);
+  CHECK(status.requests() == 2);
+}

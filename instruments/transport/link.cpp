@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/transport/link.hpp"
+
+#include <fmt/format.h>
+
+#include <charconv>
+
+#include "instruments/transport/error.hpp"
+
+namespace eyelevel::transport {
+
+task<> Link::trigger() { return write("*TRG"); }
+
+task<std::uint8_t> Link::status_byte() {
+  co_await write("*STB?");
+  Buffer answer;
+  co_await read(answer, 64);
+  int value = -1;
+  const auto [end, error] = std::from_chars(answer.data(), answer.data() + answer.size(), value);
+  if (error != std::errc() || end != answer.data() + answer.size() || value < 0 || value > 255) {
+    base::ErrorRecord record;
+    record.code = base::ErrorCode::bad_answer;
+    record.where = resource_name();
+    record.message = "*STB? was not answered by a status byte";
+    record.sent = "*STB?";
+    record.received = answer;
+    record.expected = "a number from 0 to 255";
+    record.advice = "ask *IDN? and look whether the instrument speaks IEEE 488.2";
+    throw TransportError(std::move(record));
+  }
+  co_return static_cast<std::uint8_t>(value);
+}
+
+task<> Link::wait_for_service() { refuse("service requests; ask *STB? or *ESR? from time to time"); }
+
+task<> Link::lock(std::string /*key*/, base::Duration /*wait*/) {
+  refuse("locks; see to it that nobody else uses the instrument");
+}
+
+task<> Link::unlock() { refuse("locks"); }
+
+task<> Link::remote_local(RemoteLocal /*what*/) { refuse("remote and local; use the instrument's own key"); }
+
+void Link::refuse(std::string_view what) const {
+  fail(base::ErrorCode::bad_input, resource_name(), fmt::format("this kind of connection has no {}", what),
+       "connect the instrument by HiSLIP, VXI-11 or USB");
+}
+
+}  // namespace eyelevel::transport
