@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: Apache-2.0
+// The client's side of a carrier whose messages end with NL: a TCP socket or a serial line. Large blocks go straight
+// into the caller's buffer. The resource name must outlive it. One thread.
+#pragma once
+
+#include <boost/asio/buffer.hpp>
+#include <boost/asio/redirect_error.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/asio/write.hpp>
+
+#include <array>
+#include <cstddef>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "core/base/task.hpp"
+#include "instruments/transport/error.hpp"
+#include "instruments/transport/link.hpp"
+#include "instruments/transport/socket/codec.hpp"
+
+namespace eyelevel::transport::detail {
+
+template <class Stream>
+class LineStream {
+ public:
+  LineStream(Stream stream, const std::string& where) : stream(std::move(stream)), where_(where), chunk_(chunk_bytes) {}
+
+  task<> write(std::string_view message) {
+    static constexpr std::string_view end = "\n";
+    const std::array<boost::asio::const_buffer, 2> both{boost::asio::buffer(message.data(), message.size()),
+                                                        boost::asio::buffer(end.data(), end.size())};
+    boost::system::error_code error;
+    co_await boost::asio::async_write(stream, both, boost::asio::redirect_error(boost::asio::use_awaitable, error));
+    if (error) fail_with(error, false, where_, "while sending");
+  }
+
+  // The buffer is not cleared but overwritten: making it smaller and larger again would fill it with zeros each time.
+  task<> read(Buffer& into, std::size_t most) {
+    std::size_t have = 0;
+    put(into, have, ahead_);
+    ahead_.clear();
+    socket::Framer framer(socket::Direction::response, most);
+    try {
+      for (;;) {
+        const auto found = framer.scan(std::string_view(into.data(), have));
+        if (!found.fault.empty()) bad(into.substr(0, have), found.fault);
+        if (found.complete) {
+          ahead_.assign(into, found.consumed, have - found.consumed);
+          into.resize(found.message_bytes);
+          co_return;
+        }
+        if (found.missing > chunk_bytes) {
+          const std::size_t end = have + found.missing;
+          if (into.size() < end) into.resize(end);
+          while (have < end) have += co_await read_some(boost::asio::buffer(into.data() + have, end - have));
+        } else {
+          const std::size_t count = co_await read_some(boost::asio::buffer(chunk_));
+          put(into, have, std::string_view(chunk_.data(), count));
+        }
+      }
+    } catch (...) {
+      into.resize(have);  // what came so far, for the message about it
+      throw;
+    }
+  }
+
+  // Forgets what was read ahead.
+  void forget() { ahead_.clear(); }
+  boost::asio::mutable_buffer scratch() { return boost::asio::buffer(chunk_); }
+
+  Stream stream;
+
+ private:
+  static constexpr std::size_t chunk_bytes = std::size_t{64} << 10U;
+
+  task<std::size_t> read_some(boost::asio::mutable_buffer buffer) {
+    boost::system::error_code error;
+    const std::size_t count =
+        co_await stream.async_read_some(buffer, boost::asio::redirect_error(boost::asio::use_awaitable, error));
+    if (error) fail_with(error, false, where_, "while reading");
+    co_return count;
+  }
+
+  static void put(Buffer& into, std::size_t& have, std::string_view bytes) {
+    if (into.size() < have + bytes.size()) into.resize(have + bytes.size());
+    bytes.copy(into.data() + have, bytes.size());
+    have += bytes.size();
+  }
+
+  [[noreturn]] void bad(const Buffer& into, const std::string& why) const {
+    base::ErrorRecord record;
+    record.code = base::ErrorCode::bad_answer;
+    record.where = where_;
+    record.message = why;
+    record.received = into.substr(0, 400);
+    record.expected = "a response message that ends with NL";
+    record.advice = "ask again; if it stays so, ask for fewer points";
+    throw TransportError(std::move(record));
+  }
+
+  const std::string& where_;
+  std::vector<char> chunk_;
+  Buffer ahead_;  // came behind the end of the last answer
+};
+
+}  // namespace eyelevel::transport::detail
