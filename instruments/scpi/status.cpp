@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/scpi/status.hpp"
 
-#include <utility>
-
 #include "instruments/scpi/error.hpp"
 
 namespace eyelevel::scpi {
@@ -67,10 +65,15 @@ void Status::notice(bool message_available) {
   reasons_ = reasons;
 }
 
+std::uint8_t Status::polled(bool message_available) const {
+  return static_cast<std::uint8_t>(without_service(message_available) | (requesting_ ? 0x40U : 0U));
+}
+
 std::uint8_t Status::serial_poll(bool message_available) {
   notice(message_available);
-  const auto byte = without_service(message_available);
-  return static_cast<std::uint8_t>(byte | (std::exchange(requesting_, false) ? 0x40U : 0U));
+  const auto byte = polled(message_available);
+  requesting_ = false;
+  return byte;
 }
 
 void Status::clear() {

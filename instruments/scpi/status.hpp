@@ -55,6 +55,8 @@ class Status {
   void notice(bool message_available);
   // How often service was requested since power-on.
   std::uint64_t requests() const { return requests_; }
+  // What a serial poll would give, without clearing RQS.
+  std::uint8_t polled(bool message_available) const;
   // A serial poll: RQS in bit 6, cleared by it; set again only by a new reason for service (11.3.3).
   std::uint8_t serial_poll(bool message_available);
 

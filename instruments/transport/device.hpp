@@ -47,13 +47,19 @@ class Device {
   // A serial poll (IEEE 488.2, 11.3): the status byte with RQS in bit 6, which the poll clears. `message_available`
   // says whether an answer waits for the client that polls; it is bit 4.
   virtual std::uint8_t serial_poll(bool message_available);
+  // The same without clearing anything, for carriers that tell the status with a service request.
+  virtual std::uint8_t status_byte(bool message_available) { return message_available ? 0x10 : 0; }
   // An answer begins to wait in a server's output queue: for the device a possible reason for service.
   virtual void answer_waits() {}
-  // Returns once service was requested more than `seen` times since the device was made; gives that count.
+  // How often service was requested since the device was made.
+  virtual std::uint64_t service_requests() { return 0; }
+  // Returns once that is more than `seen`; gives it.
   virtual task<std::uint64_t> service_requested(std::uint64_t seen);
   // A fault of the message exchange that only the carrier sees: -410 INTERRUPTED, -420 UNTERMINATED, -430 DEADLOCKED.
   virtual void query_error(int) {}
   virtual void remote_local(RemoteLocal) {}
+  // Where the control connection of its raw socket is served; 0: nowhere. For SYSTem:COMMunicate:TCPip:CONTrol?
+  virtual void control_is_at(std::uint16_t) {}
 
   AccessLock access;
 

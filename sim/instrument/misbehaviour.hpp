@@ -49,9 +49,12 @@ class MisbehavingDevice final : public transport::Device {
   task<> execute(std::string_view message, transport::Reply& reply) override;
   void clear() override;
   std::uint8_t serial_poll(bool message_available) override { return inner_->serial_poll(message_available); }
+  std::uint8_t status_byte(bool message_available) override { return inner_->status_byte(message_available); }
+  std::uint64_t service_requests() override { return inner_->service_requests(); }
   void answer_waits() override { inner_->answer_waits(); }
   task<std::uint64_t> service_requested(std::uint64_t seen) override { return inner_->service_requested(seen); }
   void query_error(int number) override { inner_->query_error(number); }
+  void control_is_at(std::uint16_t port) override { inner_->control_is_at(port); }
 
  private:
   struct Active {

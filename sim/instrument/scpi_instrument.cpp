@@ -126,8 +126,8 @@ void ScpiInstrument::register_system() {
   });
   on("SYSTem:VERSion?", [](Call& call) { call.response.nr2(1999.0, 1); });
   on("SYSTem:CAPability?", [this](Call& call) { call.response.string(capability_); });
-  // No control connection: 0 says so.
-  on("SYSTem:COMMunicate:TCPip:CONTrol?", [](Call& call) { call.response.nr1(0); });
+  // 0 says that there is no control connection.
+  on("SYSTem:COMMunicate:TCPip:CONTrol?", [this](Call& call) { call.response.nr1(control_port_); });
   register_status("STATus:OPERation", status_.operation);
   register_status("STATus:QUEStionable", status_.questionable);
   on("STATus:PRESet", [this](Call&) {

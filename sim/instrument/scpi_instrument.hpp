@@ -26,9 +26,12 @@ class ScpiInstrument : public transport::Device {
   task<> execute(std::string_view message, transport::Reply& reply) final;
   void clear() final;
   std::uint8_t serial_poll(bool message_available) final;
+  std::uint8_t status_byte(bool message_available) final { return status_.polled(message_available); }
+  std::uint64_t service_requests() final { return status_.requests(); }
   void answer_waits() final { notice(true); }
   task<std::uint64_t> service_requested(std::uint64_t seen) final;
   void query_error(int number) final { raise_error(number); }
+  void control_is_at(std::uint16_t port) final { control_port_ = port; }
 
   // For misbehaviours: an error appears in the queue; a command is accepted and has no effect. The header is as a
   // client types it, "SENS:VOLT1:RANG:PTP"; numbers do not matter. Throws CommandError(-113) when there is no such
@@ -103,7 +106,8 @@ class ScpiInstrument : public transport::Device {
   scpi::HeaderTree tree_;
   std::vector<Command> commands_;
   bool completion_asked_ = false;  // *OPC
-  base::Gong changed_;             // something was executed or requested: who waits for service looks again
+  std::uint16_t control_port_ = 0;
+  base::Gong changed_;  // something was executed or requested: who waits for service looks again
 };
 
 }  // namespace eyelevel::sim

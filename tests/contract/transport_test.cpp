@@ -35,7 +35,8 @@ using MakeDevice = std::function<std::shared_ptr<Device>(base::Timeline&)>;
 struct CarrierUnderTest {
   std::string name;
   std::function<void(const MakeDevice&, const Body&)> run;
-  bool out_of_band = true;  // carries serial polls, service requests, locks, remote and local
+  bool out_of_band = true;  // carries serial polls, locks, remote and local
+  bool service = true;      // carries service requests
 };
 
 task<> over_memory(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
@@ -52,13 +53,13 @@ task<> over_socket(base::Timeline& timeline, std::shared_ptr<Device> device, con
 
 // On the wall clock, for whatever has real descriptors.
 template <class Over>
-CarrierUnderTest real(std::string name, Over over, bool out_of_band) {
+CarrierUnderTest real(std::string name, Over over, bool out_of_band, bool service = true) {
   return {std::move(name),
           [over](const MakeDevice& make, const Body& body) {
             test::Wall wall;
             wall.run(over(*wall.timeline, make(*wall.timeline), body));
           },
-          out_of_band};
+          out_of_band, service};
 }
 
 std::vector<CarrierUnderTest> carriers() {
@@ -311,6 +312,8 @@ class PolledDevice final : public Device {
       asked_.strike();
     } else if (message == "*STB?") {
       reply.bytes = "32";
+    } else if (message == "SYST:COMM:TCP:CONT?") {
+      reply.bytes = std::to_string(control_port_);
     } else if (message == "ECHO?") {
       reply.bytes = "echo";
     }
@@ -320,10 +323,15 @@ class PolledDevice final : public Device {
     ++polls;
     return static_cast<std::uint8_t>(0x20U | (message_available ? 0x10U : 0U));
   }
+  std::uint8_t status_byte(bool message_available) override {
+    return static_cast<std::uint8_t>(0x60U | (message_available ? 0x10U : 0U));
+  }
+  std::uint64_t service_requests() override { return requests_; }
   task<std::uint64_t> service_requested(std::uint64_t seen) override {
     while (requests_ <= seen) co_await asked_.wait();
     co_return requests_;
   }
+  void control_is_at(std::uint16_t port) override { control_port_ = port; }
   void remote_local(RemoteLocal what) override { control.push_back(what); }
 
   std::vector<std::string> messages;
@@ -333,17 +341,18 @@ class PolledDevice final : public Device {
  private:
   base::Timeline& timeline_;
   std::uint64_t requests_ = 0;
+  std::uint16_t control_port_ = 0;
   base::Gong asked_;
 };
 
-using PolledBody = std::function<task<>(Bench, PolledDevice&, bool out_of_band)>;
+using PolledBody = std::function<task<>(Bench, PolledDevice&, const CarrierUnderTest&)>;
 
 void with_polled_device(const PolledBody& body) {
   for (const auto& carrier : carriers()) {
     INFO("over " << carrier.name);
     std::shared_ptr<PolledDevice> device;
     carrier.run([&](base::Timeline& timeline) { return device = std::make_shared<PolledDevice>(timeline); },
-                [&](Bench bench) { return body(bench, *device, carrier.out_of_band); });
+                [&](Bench bench) { return body(bench, *device, carrier); });
   }
 }
 
@@ -361,7 +370,7 @@ task<std::optional<base::ErrorRecord>> error_in(Attempt attempt) {
 }  // namespace
 
 TEST_CASE("transport contract: a trigger reaches the instrument after what was sent before", "[contract]") {
-  with_polled_device([](Bench bench, PolledDevice& device, bool) -> task<> {
+  with_polled_device([](Bench bench, PolledDevice& device, const CarrierUnderTest&) -> task<> {
     co_await bench.session.write("INIT", generous);
     co_await bench.session.trigger(generous);
     CHECK(co_await bench.session.query("ECHO?", generous) == "echo");
@@ -371,17 +380,17 @@ TEST_CASE("transport contract: a trigger reaches the instrument after what was s
 
 TEST_CASE("transport contract: the status byte comes out of band where the carrier can, else from *STB?",
           "[contract]") {
-  with_polled_device([](Bench bench, PolledDevice& device, bool out_of_band) -> task<> {
+  with_polled_device([](Bench bench, PolledDevice& device, const CarrierUnderTest& carrier) -> task<> {
     CHECK(int{co_await bench.session.status_byte(generous)} == 0x20);
-    CHECK(device.polls == (out_of_band ? 1 : 0));
+    CHECK(device.polls == (carrier.out_of_band ? 1 : 0));
     CHECK(co_await bench.session.query("ECHO?", generous) == "echo");
     CHECK(int{co_await bench.session.status_byte(generous)} == 0x20);  // the answer is read: nothing is available
   });
 }
 
 TEST_CASE("transport contract: a service request is waited for, and one that came before is not lost", "[contract]") {
-  with_polled_device([](Bench bench, PolledDevice&, bool out_of_band) -> task<> {
-    if (!out_of_band) {
+  with_polled_device([](Bench bench, PolledDevice&, const CarrierUnderTest& carrier) -> task<> {
+    if (!carrier.service) {
       const auto refused = co_await error_in([&] { return bench.session.wait_for_service(generous); });
       REQUIRE(refused);
       CHECK(refused->code == base::ErrorCode::bad_input);
@@ -401,8 +410,8 @@ TEST_CASE("transport contract: a service request is waited for, and one that cam
 }
 
 TEST_CASE("transport contract: a lock is taken, not given to others, and released", "[contract]") {
-  with_polled_device([](Bench bench, PolledDevice& device, bool out_of_band) -> task<> {
-    if (!out_of_band) {
+  with_polled_device([](Bench bench, PolledDevice& device, const CarrierUnderTest& carrier) -> task<> {
+    if (!carrier.out_of_band) {
       const auto refused = co_await error_in([&] { return bench.session.lock("", generous); });
       REQUIRE(refused);
       CHECK(refused->code == base::ErrorCode::bad_input);
@@ -427,8 +436,8 @@ TEST_CASE("transport contract: a lock is taken, not given to others, and release
 }
 
 TEST_CASE("transport contract: remote and local reach the instrument", "[contract]") {
-  with_polled_device([](Bench bench, PolledDevice& device, bool out_of_band) -> task<> {
-    if (!out_of_band) {
+  with_polled_device([](Bench bench, PolledDevice& device, const CarrierUnderTest& carrier) -> task<> {
+    if (!carrier.out_of_band) {
       const auto refused = co_await error_in([&] { return bench.session.remote_local(RemoteLocal::local, generous); });
       CHECK(refused);
       co_return;

@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // The server of the raw socket transport: one device on one TCP port, several clients. Accepts from construction until
 // stop(); a client that goes away cancels what it had under way. On raw TCP there is no request to talk, so the
-// protocol errors -410 and -420 cannot be seen; answers are queued in order. Runs on the given executor's thread.
+// protocol errors -410 and -420 cannot be seen; answers are queued in order. Beside it the control connection that some
+// instruments offer (no standard; SYSTem:COMMunicate:TCPip:CONTrol? tells its port): DCL NL is the device clear and is
+// echoed when it is done; "SRQ +<status byte>" NL comes for each service request. Runs on the given executor's thread.
 #pragma once
 
 #include <boost/asio/any_io_executor.hpp>
@@ -31,7 +33,8 @@ class SocketServer {
 
   std::uint16_t port() const;
   std::string resource_name() const;  // canonical
-  std::size_t clients() const;
+  std::uint16_t control_port() const;
+  std::size_t clients() const;  // conversations, those of control among them
   void stop() noexcept;  // closes the port and every conversation
 
  private:

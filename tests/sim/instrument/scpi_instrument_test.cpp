@@ -110,3 +110,21 @@ TEST_CASE("instruments: a command may be made to have no effect, and an error to
   CHECK(meter.ask("SYST:ERR?") == "-240,\"Hardware error;fan\"");
   CHECK_THROWS_AS(meter.device.ignore_command("NONSENSE"), scpi::CommandError);
 }
+
+// Vector of the interface facts: ESE 1, SRE 32, INIT;*OPC done -> STB 0x20; serial poll 0x60 once, then 0x20.
+TEST_CASE("instruments: the end of an operation requests service while nobody asks, and a poll takes the request",
+          "[sim]") {
+  Meter meter;
+  CHECK(meter.ask("*CLS;*ESE 1;*SRE 32;:VOLT:NPLC 50") == "");
+  CHECK(meter.ask("INIT;*OPC") == "");
+  CHECK(meter.device.service_requests() == 0);
+  std::uint64_t count = 0;
+  const auto wait = [&]() -> task<> { count = co_await meter.device.service_requested(0); };
+  meter.sim.run(wait());
+  CHECK(count == 1);
+  CHECK(base::to_seconds(meter.sim.timeline->now()) >= 1.0);  // fifty cycles of 50 Hz
+  CHECK(int{meter.device.status_byte(false)} == 0x60);
+  CHECK(int{meter.device.serial_poll(false)} == 0x60);
+  CHECK(int{meter.device.serial_poll(false)} == 0x20);
+  CHECK(meter.ask("*STB?") == "96");
+}

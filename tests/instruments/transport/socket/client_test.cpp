@@ -18,7 +18,10 @@ TEST_CASE("socket client: a port where nobody listens is told with the step that
   std::uint16_t port = 0;
   {
     // A port that was just free.
-    const socket::SocketServer server(wall.loop.get_executor(), nullptr, {});
+    const socket::SocketServer server(wall.loop.get_executor(),
+                                      std::make_shared<test::ScriptedDevice>(
+                                          *wall.timeline, [](std::string_view, Reply&) { return base::Duration(0); }),
+                                      {});
     port = server.port();
   }
   auto main = [](std::uint16_t unused) -> task<> {

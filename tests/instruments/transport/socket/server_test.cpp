@@ -1,6 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/transport/socket/server.hpp"
 
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/read_until.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/asio/write.hpp>
+
 #include <catch2/catch.hpp>
 
 #include "core/base/error.hpp"
@@ -76,12 +81,88 @@ TEST_CASE("socket server: messages sent without waiting are answered in their or
 
 TEST_CASE("socket server: a port that is taken is told with its number", "[transport]") {
   test::Wall wall;
-  const socket::SocketServer first(wall.loop.get_executor(), nullptr, {});
+  const auto device = waits_on_request(*wall.timeline);
+  const socket::SocketServer first(wall.loop.get_executor(), device, {});
   try {
-    const socket::SocketServer second(wall.loop.get_executor(), nullptr, {"127.0.0.1", first.port(), 1000});
+    const socket::SocketServer second(wall.loop.get_executor(), device, {"127.0.0.1", first.port(), 1000});
     FAIL("the port was served twice");
   } catch (const base::Error& error) {
     CHECK(error.record().code == base::ErrorCode::no_connection);
     CHECK(error.record().where == "127.0.0.1 port " + std::to_string(first.port()));
   }
+}
+
+namespace {
+
+// A control connection as a stranger would hold it.
+class ControlClient {
+ public:
+  explicit ControlClient(boost::asio::any_io_executor executor) : socket_(executor) {}
+
+  task<> connect(std::uint16_t port) {
+    co_await socket_.async_connect({boost::asio::ip::make_address("127.0.0.1"), port}, boost::asio::use_awaitable);
+  }
+  task<> send(std::string text) {
+    co_await boost::asio::async_write(socket_, boost::asio::buffer(text), boost::asio::use_awaitable);
+  }
+  task<std::string> line() {
+    const std::size_t size = co_await boost::asio::async_read_until(socket_, boost::asio::dynamic_buffer(inbox_), '\n',
+                                                                    boost::asio::use_awaitable);
+    std::string out = inbox_.substr(0, size);
+    inbox_.erase(0, size);
+    co_return out;
+  }
+
+ private:
+  boost::asio::ip::tcp::socket socket_;
+  std::string inbox_;
+};
+
+}  // namespace
+
+TEST_CASE("socket server: DCL on the control connection ends what is executed, and is echoed", "[transport]") {
+  test::Wall wall;
+  auto device = waits_on_request(*wall.timeline);
+  auto main = [](std::shared_ptr<test::ScriptedDevice> served) -> task<> {
+    const auto executor = co_await boost::asio::this_coro::executor;
+    socket::SocketServer server(executor, served, {});
+    const auto link = co_await socket::connect(parse_resource_name(server.resource_name()));
+    co_await link->write("long?");
+    ControlClient control(executor);
+    co_await control.connect(server.control_port());
+    for (const char* text : {"nonsense\n", "DCL\n", "DCL\r\n"}) co_await control.send(text);
+    CHECK(co_await control.line() == "DCL\n");
+    CHECK(co_await control.line() == "DCL\n");
+    CHECK(served->clears == 2);
+    // The same connection goes on, and the cleared query is never answered.
+    Buffer answer;
+    co_await link->write("short?");
+    co_await link->read(answer);
+    CHECK(answer == "short?");
+  };
+  wall.run(main(device));
+}
+
+TEST_CASE("socket server: a line without end on the control connection ends that connection only", "[transport]") {
+  test::Wall wall;
+  auto main = [](std::shared_ptr<Device> served) -> task<> {
+    const auto executor = co_await boost::asio::this_coro::executor;
+    socket::SocketServer server(executor, served, {});
+    const auto link = co_await socket::connect(parse_resource_name(server.resource_name()));
+    ControlClient control(executor);
+    co_await control.connect(server.control_port());
+    co_await control.send(std::string(1000, 'D'));
+    bool closed = false;
+    try {
+      co_await control.line();
+    } catch (const boost::system::system_error&) {
+      closed = true;
+    }
+    CHECK(closed);
+    Buffer answer;
+    co_await link->write("short?");
+    co_await link->read(answer);
+    CHECK(answer == "short?");
+  };
+  wall.run(main(waits_on_request(*wall.timeline)));
 }
