@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The client of the raw socket transport (TCP, messages end with NL; port 5025 by habit). A device clear is impossible
-// in-band: clear() closes and connects anew. Where the instrument offers a control connection, wait_for_service() uses it,
-// and clear() sends its DCL first. Large blocks go from the socket straight into the caller's buffer.
+// in-band: clear() closes and connects anew. Where the instrument offers a control connection, wait_for_service() uses
+// it and clear() sends its DCL first. Large blocks go from the socket straight into the caller's buffer.
 #pragma once
 
 #include <memory>

@@ -35,7 +35,7 @@ class SocketServer {
   std::string resource_name() const;  // canonical
   std::uint16_t control_port() const;
   std::size_t clients() const;  // conversations, those of control among them
-  void stop() noexcept;  // closes the port and every conversation
+  void stop() noexcept;         // closes the port and every conversation
 
  private:
   struct State;
