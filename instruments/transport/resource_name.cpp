@@ -169,6 +169,22 @@ ResourceName parse_usb(std::string_view text, std::vector<std::string_view> part
   return name;
 }
 
+ResourceName parse_serial(std::string_view text, const std::vector<std::string_view>& parts) {
+  ResourceName name;
+  name.carrier = Carrier::serial;
+  const auto port = parts[0].substr(4);
+  if (port.starts_with('/')) {
+    const bool printable = std::all_of(port.begin(), port.end(), [](char c) { return c > 0x20 && c < 0x7F; });
+    if (port.size() < 2 || port.ends_with('/') || !printable) refuse(text, "the path of the serial port cannot be");
+    name.host = std::string(port);
+  } else if (!keyword(parts[0], "ASRL", name.board) || name.board == 0) {
+    refuse(text, "a serial port needs its number from 1 on, or its path", "ASRL1::INSTR");
+  }
+  if (parts.size() > 2 || (parts.size() == 2 && upper(parts[1]) != "INSTR"))
+    refuse(text, "a serial port has nothing but its number", "ASRL1::INSTR");
+  return name;
+}
+
 }  // namespace
 
 std::string_view name_of(Carrier carrier) {
@@ -193,10 +209,13 @@ std::string ResourceName::canonical() const {
       return fmt::format("TCPIP{}::{}::{},{}::INSTR", board, host, device, port);
     case Carrier::usbtmc:
       return fmt::format("USB{}::0x{:04X}::0x{:04X}::{}::{}::INSTR", board, vendor, product, serial, interface);
-    case Carrier::serial: return fmt::format("ASRL{}::INSTR", board);
+    case Carrier::serial:
+      return host.empty() ? fmt::format("ASRL{}::INSTR", board) : fmt::format("ASRL{}::INSTR", host);
   }
   return {};
 }
+
+std::string ResourceName::path() const { return host.empty() ? fmt::format("/dev/ttyS{}", board - 1) : host; }
 
 ResourceName parse_resource_name(std::string_view text) {
   if (text.size() > most_name_bytes) refuse(text, fmt::format("is longer than {} bytes", most_name_bytes));
@@ -204,13 +223,7 @@ ResourceName parse_resource_name(std::string_view text) {
   ResourceName name;
   if (keyword(parts[0], "TCPIP", name.board)) return parse_lan(text, std::move(parts), name.board);
   if (keyword(parts[0], "USB", name.board)) return parse_usb(text, std::move(parts), name.board);
-  if (keyword(parts[0], "ASRL", name.board)) {
-    name.carrier = Carrier::serial;
-    if (parts[0].size() == 4) refuse(text, "a serial port needs its number", "ASRL1::INSTR");
-    if (parts.size() > 2 || (parts.size() == 2 && upper(parts[1]) != "INSTR"))
-      refuse(text, "a serial port has nothing but its number", "ASRL1::INSTR");
-    return name;
-  }
+  if (upper(parts[0].substr(0, 4)) == "ASRL") return parse_serial(text, parts);
   if (keyword(parts[0], "MEMORY", name.board)) {
     name.carrier = Carrier::memory;
     const bool with_class = parts.size() == 3 && upper(parts[2]) == "INSTR";

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Resource names (VISA, VPP-4.3, 4.3.1) parsed and printed canonically: keyword in capitals, board number and class
 // written. MEMORY is ours: MEMORY::scope is an instrument of the simulated bench in this process. Every standard kind
-// is parsed; whether it is served is for transports.hpp to say.
+// is parsed; whether it is served is for transports.hpp to say. Also ours: the path of a serial port in the place of
+// its number, ASRL/dev/ttyUSB0::INSTR, because adapters have no number that stays.
 #pragma once
 
 #include <cstdint>
@@ -17,7 +18,7 @@ std::string_view name_of(Carrier carrier);
 struct ResourceName {
   Carrier carrier = Carrier::socket;
   int board = 0;
-  std::string host;          // memory: the instrument's name; serial: empty
+  std::string host;          // memory: the instrument's name; serial: the port's path, if it was given
   std::uint16_t port = 0;    // socket and HiSLIP
   std::string device;        // VXI-11 and HiSLIP: LAN device name in lower case, without the port
   std::uint16_t vendor = 0;  // USBTMC
@@ -26,6 +27,8 @@ struct ResourceName {
   int interface = 0;   // USBTMC
 
   std::string canonical() const;
+  // Of a serial port: as given, or /dev/ttyS0 for board 1 and so on.
+  std::string path() const;
 };
 
 // Throws base::Error(bad_input) that shows the name, the byte and the right form.

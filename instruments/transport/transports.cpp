@@ -58,6 +58,13 @@ void add_socket(Transports& transports) {
   transports.add(Carrier::socket, [](ResourceName name) { return socket::connect(std::move(name)); });
 }
 
+void add_serial(Transports& transports, std::function<serial::Line(const ResourceName&)> line_of) {
+  transports.add(Carrier::serial, [line_of = std::move(line_of)](ResourceName name) {
+    const auto line = line_of(name);
+    return serial::connect(std::move(name), line);
+  });
+}
+
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server) {
   transports.add(Carrier::memory,
                  [server = std::move(server)](ResourceName name) { return open_memory(server, std::move(name)); });

@@ -13,6 +13,7 @@
 #include "instruments/transport/link.hpp"
 #include "instruments/transport/memory/server.hpp"
 #include "instruments/transport/resource_name.hpp"
+#include "instruments/transport/serial/client.hpp"
 #include "instruments/transport/session.hpp"
 
 namespace eyelevel::transport {
@@ -36,6 +37,8 @@ class Transports {
 
 // Sockets.
 void add_socket(Transports& transports);
+// Serial ports; `line_of` says how each is set.
+void add_serial(Transports& transports, std::function<serial::Line(const ResourceName&)> line_of);
 // The instruments of a simulated bench in this process.
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server);
 

@@ -11,11 +11,14 @@
 #include "instruments/scpi/block.hpp"
 #include "instruments/scpi/message/response_reader.hpp"
 #include "instruments/transport/memory/client.hpp"
+#include "instruments/transport/serial/client.hpp"
+#include "instruments/transport/serial/server.hpp"
 #include "instruments/transport/session.hpp"
 #include "instruments/transport/socket/client.hpp"
 #include "instruments/transport/socket/server.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_device.hpp"
+#include "tests/support/temporary_folder.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::transport;
@@ -51,6 +54,35 @@ task<> over_socket(base::Timeline& timeline, std::shared_ptr<Device> device, con
   co_await body({timeline, session});
 }
 
+// The two queries with which the serial transport clears a line; everything else goes to the device under test.
+class WithStandardQueries final : public Device {
+ public:
+  explicit WithStandardQueries(std::shared_ptr<Device> inner) : inner_(std::move(inner)) {}
+
+  task<> execute(std::string_view message, Reply& reply) override {
+    if (message == "*IDN?") {
+      reply.bytes = "Eyelevel,Tested,0,1.0";
+    } else if (message == "*STB?") {
+      reply.bytes = "32";
+    } else {
+      co_await inner_->execute(message, reply);
+    }
+  }
+  void clear() override { inner_->clear(); }
+
+ private:
+  std::shared_ptr<Device> inner_;
+};
+
+task<> over_serial(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  const test::TemporaryFolder folder;
+  const serial::SerialServer server(executor, std::make_shared<WithStandardQueries>(std::move(device)),
+                                    folder.path() / "line");
+  Session session(timeline, co_await serial::connect(parse_resource_name(server.resource_name())));
+  co_await body({timeline, session});
+}
+
 // On the wall clock, for whatever has real descriptors.
 template <class Over>
 CarrierUnderTest real(std::string name, Over over, bool out_of_band, bool service = true) {
@@ -68,7 +100,8 @@ std::vector<CarrierUnderTest> carriers() {
              test::Simulated sim;
              sim.run(over_memory(*sim.timeline, make(*sim.timeline), body));
            }},
-          real("socket", over_socket, false)};
+          real("socket", over_socket, false),
+          real("serial", over_serial, false, false)};
 }
 
 void on_every_carrier(const test::ScriptedDevice::Script& script, const Body& body) {
@@ -270,6 +303,15 @@ TEST_CASE("transport contract: cancellation reaches the wait, and the next answe
     auto slow = [](Session& session) -> task<> { co_await session.query("slow?", 2h); };
     CHECK_FALSE(co_await base::finished_within(bench.timeline, short_wait, slow(bench.session)));
     CHECK(bench.session.dirty());
+    if (bench.session.resource_name().starts_with("ASRL")) {
+      // A serial line has no device clear: what is executed can only be waited for, and the wait has an end.
+      const auto error = co_await error_of(bench.session, "next?", short_wait);
+      REQUIRE(error);
+      CHECK(error->code == base::ErrorCode::time_out);
+      CHECK_THAT(error->message, Catch::Contains("could not be cleared"));
+      CHECK(bench.session.dirty());
+      co_return;
+    }
     CHECK(co_await bench.session.query("next?", generous) == "answer to next?");
   });
 }

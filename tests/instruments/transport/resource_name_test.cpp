@@ -26,6 +26,8 @@ TEST_CASE("resource names: every spelling of one resource has one canonical form
       {"usb0::0x12aB::0x0001::ab12::2", "USB0::0x12AB::0x0001::ab12::2::INSTR"},
       {"ASRL3", "ASRL3::INSTR"},
       {"asrl3::instr", "ASRL3::INSTR"},
+      {"ASRL/dev/ttyUSB0::instr", "ASRL/dev/ttyUSB0::INSTR"},  // ours: a path in the place of the number
+      {"asrl/dev/serial/by-id/Usb-1", "ASRL/dev/serial/by-id/Usb-1::INSTR"},
       {"MEMORY::scope", "MEMORY0::scope::INSTR"},
       {"memory0::scope::INSTR", "MEMORY0::scope::INSTR"},
   };
@@ -67,6 +69,10 @@ TEST_CASE("resource names: what is none says why and what would be right", "[tra
       {"USB::0x12345::2::s", "vendor \"0x12345\""},
       {"USB::1::2::a*b", "serial number"},
       {"ASRL", "needs its number"},
+      {"ASRL0::INSTR", "needs its number"},
+      {"ASRLx::INSTR", "needs its number"},
+      {"ASRL/::INSTR", "path of the serial port"},
+      {"ASRL/dev/a b::INSTR", "path of the serial port"},
       {"ASRL1::x", "nothing but its number"},
       {"MEMORY", "written with its name"},
       {"MEMORY::a b", "written with its name"},
