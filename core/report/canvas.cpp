@@ -84,6 +84,10 @@ struct Canvas::State {
     use(type.colour);
   }
   void rectangle(const Box& b) const { cairo_rectangle(c(), b.x, b.y, b.width, b.height); }
+  void lines(const std::vector<Point>& points) const {
+    cairo_new_path(c());
+    for (const Point& p : points) cairo_line_to(c(), p.x, p.y);
+  }
 };
 
 Canvas::Canvas(Format format, const Document& document) : state_(std::make_unique<State>()) {
@@ -99,7 +103,8 @@ Canvas::Canvas(Format format, const Document& document) : state_(std::make_uniqu
   cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_GRAY);
   cairo_set_font_options(state_->c(), options);
   cairo_font_options_destroy(options);
-  fill({0, 0, document.width_mm, document.height_mm}, ink::paper);
+  state_->use(ink::paper);
+  cairo_paint(state_->c());  // all of it: millimetres do not end where dots do
 }
 
 Canvas::~Canvas() = default;
@@ -171,6 +176,25 @@ void Canvas::fill(const Box& box, Colour colour) {
   state_->use(colour);
   state_->rectangle(box);
   cairo_fill(state_->c());
+}
+
+void Canvas::fill(const std::vector<Box>& boxes, Colour colour) {
+  state_->use(colour);
+  for (const Box& box : boxes) state_->rectangle(box);
+  cairo_fill(state_->c());
+}
+
+void Canvas::area(const std::vector<Point>& outline, Colour colour) {
+  state_->use(colour);
+  state_->lines(outline);
+  cairo_fill(state_->c());
+}
+
+void Canvas::path(const std::vector<Point>& points, Colour colour, double width) {
+  state_->use(colour);
+  cairo_set_line_width(state_->c(), width);
+  state_->lines(points);
+  cairo_stroke(state_->c());
 }
 
 void Canvas::outline(const Box& box, Colour colour, double width) {

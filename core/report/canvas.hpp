@@ -43,6 +43,10 @@ struct Box {
   double bottom() const { return y + height; }
 };
 
+struct Point {
+  double x = 0, y = 0;
+};
+
 struct Document {
   double width_mm = 210;
   double height_mm = 297;
@@ -69,6 +73,11 @@ class Canvas {
   void line(double x1, double y1, double x2, double y2, Colour colour = ink::hair, double width = 0.2);
   void dashed(double x1, double y1, double x2, double y2, Colour colour, double width = 0.2);
   void fill(const Box& box, Colour colour);
+  // As one shape: no seams where boxes touch.
+  void fill(const std::vector<Box>& boxes, Colour colour);
+  // The area within the outline, which is closed from the last point to the first; and a line along points.
+  void area(const std::vector<Point>& outline, Colour colour);
+  void path(const std::vector<Point>& points, Colour colour, double width = 0.2);
   void outline(const Box& box, Colour colour, double width = 0.25);
   // Diagonal lines within the box; `spacing` across them.
   void hatch(const Box& box, Colour colour, double spacing = 1.4, double width = 0.2);

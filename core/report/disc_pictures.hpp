@@ -12,6 +12,7 @@
 #include "core/disc/analysis.hpp"
 #include "core/disc/picture/eye_fold.hpp"
 #include "core/disc/picture/low_high.hpp"
+#include "core/disc/picture/run_spread.hpp"
 #include "core/report/canvas.hpp"
 
 namespace eyelevel::report {
@@ -29,9 +30,11 @@ struct ErrorStrip {
 // The levels at which the 11T and 3T runs settle are not drawn: the density shows them.
 std::string eye_density_picture(Format format, const disc::picture::EyeDensity& eye);
 
-// One row for each length: mean with a bar of one standard deviation to either side, about the ideal length. What lies
-// outside the scale of 250 ns is put at its end, with an arrow.
-std::string run_length_picture(Format format, const std::vector<disc::RunLengths>& runs);
+// One row for each length, lands above pits: mean with a bar of one standard deviation to either side, about the ideal
+// length, and above it how the lengths spread, each as high as its peak allows. What lies outside the scale of 250 ns
+// is put at its end, with an arrow.
+std::string run_length_picture(Format format, const std::vector<disc::RunLengths>& runs,
+                               const disc::picture::RunSpreads& spreads);
 
 // Standard deviation of the length over the length, pits and lands.
 std::string jitter_picture(Format format, const std::vector<disc::RunLengths>& runs);

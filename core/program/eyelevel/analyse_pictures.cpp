@@ -9,6 +9,7 @@
 
 #include "core/base/error.hpp"
 #include "core/disc/efm/code.hpp"
+#include "core/disc/picture/run_spread.hpp"
 #include "core/report/disc_pictures.hpp"
 #include "core/report/export.hpp"
 
@@ -21,6 +22,7 @@ namespace picture = disc::picture;
 struct Seen {
   std::vector<picture::LowHighPoint> envelope;
   std::optional<picture::EyeDensity> eye;
+  picture::RunSpreads spreads;
 };
 
 // Where the eye lies, with a quarter of its height above and below for what overshoots.
@@ -32,23 +34,37 @@ std::optional<picture::EyeFold> fold_for(const signal::WaveformView& about, cons
   return picture::EyeFold(about, low - room, high + room);
 }
 
+// As the analysis tells lands from pits: by their levels, which are volts.
+picture::RunSpreadCounter spreads_for(const signal::WaveformView& about, const disc::Analysis& a) {
+  const bool more_is_lower = a.level.top_v && a.level.bottom_v && *a.level.top_v < *a.level.bottom_v;
+  return picture::RunSpreadCounter(*a.channel_rate_hz, more_is_lower != (about.scale_v > 0));
+}
+
 Seen look_again(const std::string& waveform, const WaveformReading& reading, const disc::Analysis& a) {
   const auto file = open_waveform(waveform, reading);
   signal::SampleStream& samples = *file->samples;
   picture::LowHigh envelope(samples.about());
   auto fold = fold_for(samples.about(), a);
+  std::optional<picture::RunSpreadCounter> spreads;
+  if (a.has_eye && a.channel_rate_hz) spreads = spreads_for(samples.about(), a);
   disc::AnalysisOptions options;
   options.subcode_wanted = options.errors_wanted = false;
-  if (fold) options.on_runs = [&](const auto& codes, auto runs) { fold->take(codes, runs); };
+  options.on_runs = [&](const auto& codes, auto runs) {
+    if (fold) fold->take(codes, runs);
+    if (spreads) spreads->take(runs);
+  };
   disc::StreamAnalyser again(samples.about(), options);
   while (true) {
     const signal::CodesView block = samples.next();
     if (std::visit([](const auto& codes) { return codes.empty(); }, block)) break;
     envelope.take(block);
-    if (fold) again.take(block);
+    if (spreads) again.take(block);
   }
-  if (fold) again.finish(samples.about().codes);
-  return {envelope.result(), fold ? std::optional(fold->result()) : std::nullopt};
+  if (spreads) again.finish(samples.about().codes);
+  Seen seen{envelope.result(), {}, {}};
+  if (fold) seen.eye = fold->result();
+  if (spreads) seen.spreads = spreads->result();
+  return seen;
 }
 
 report::ErrorStrip strip_of(const disc::ErrorsOverTime& errors, double channel_rate_hz) {
@@ -106,7 +122,8 @@ std::vector<std::string> write_pictures(const std::string& folder, const std::st
     writer.write("eye", [&](auto format) { return report::eye_density_picture(format, *seen.eye); });
   }
   if (!a.run_lengths.empty()) {
-    writer.write("run-lengths", [&](auto format) { return report::run_length_picture(format, a.run_lengths); });
+    writer.write("run-lengths",
+                 [&](auto format) { return report::run_length_picture(format, a.run_lengths, seen.spreads); });
     writer.write("jitter", [&](auto format) { return report::jitter_picture(format, a.run_lengths); });
   }
   if (a.c1 && a.c1->words > 0 && a.channel_rate_hz) {

@@ -3,7 +3,10 @@
 
 #include <catch2/catch.hpp>
 
+#include <cairo.h>
+
 #include <algorithm>
+#include <cstring>
 
 using namespace eyelevel::report;
 
@@ -38,6 +41,36 @@ TEST_CASE("canvas: each format has its signature, and the same drawing gives the
     const bool same = drawn(format) == drawn(format);  // not shown when they differ
     CHECK(same);
   }
+}
+
+TEST_CASE("canvas: paper reaches to the last dot, where a millimetre does not end on one", "[report]") {
+  Document d;
+  d.width_mm = 160;   // 604.7 dots
+  d.height_mm = 100;  // 377.95
+  d.png_dots_per_inch = 96;
+  std::string png = Canvas(Format::png, d).finish();
+  const auto read = [](void* from, unsigned char* out, unsigned length) {
+    auto& bytes = *static_cast<std::string*>(from);
+    if (bytes.size() < length) return CAIRO_STATUS_READ_ERROR;
+    std::memcpy(out, bytes.data(), length);
+    bytes.erase(0, length);
+    return CAIRO_STATUS_SUCCESS;
+  };
+  cairo_surface_t* image = cairo_image_surface_create_from_png_stream(read, &png);
+  REQUIRE(cairo_surface_status(image) == CAIRO_STATUS_SUCCESS);
+  const int width = cairo_image_surface_get_width(image), height = cairo_image_surface_get_height(image);
+  CHECK(width == 605);
+  CHECK(height == 378);
+  int tinted = 0;
+  for (int y = 0; y < height; ++y) {
+    const unsigned char* row = cairo_image_surface_get_data(image) + y * cairo_image_surface_get_stride(image);
+    for (int x = 0; x < width; ++x) {
+      const unsigned char* dot = row + 4 * x;  // blue, green, red and one unused, or the other way round
+      tinted += std::count(dot, dot + 4, 255) < 3 ? 1 : 0;
+    }
+  }
+  CHECK(tinted == 0);
+  cairo_surface_destroy(image);
 }
 
 TEST_CASE("canvas: lines are wrapped at the width, and a number stays with its unit", "[report]") {

@@ -14,6 +14,8 @@ using namespace eyelevel::report;
 namespace {
 
 using Runs = std::vector<disc::RunLengths>;
+using disc::picture::LengthSpread;
+using disc::picture::RunSpreads;
 
 disc::RunLengths row(int t, bool is_land, std::optional<double> error_ns, std::optional<double> jitter_ns,
                      std::int64_t count = 100) {
@@ -65,20 +67,22 @@ bool has_no_number(const std::string& svg) {
 
 }  // namespace
 
-TEST_CASE("disc pictures: PNG of 160 mm by 100 mm at 96 dots per inch; letters in SVG and PDF", "[report]") {
+TEST_CASE("disc pictures: PNG of 160 mm width at 96 dots per inch; letters in SVG and PDF", "[report]") {
   const Runs runs{row(3, true, 5.0, 10.0), row(3, false, -5.0, 12.0)};
-  const std::string png = run_length_picture(Format::png, runs);
+  const std::string png = run_length_picture(Format::png, runs, {});
   REQUIRE(png.starts_with("\x89PNG"));
-  CHECK(big_endian(png, 16) == 605);  // 160 / 25.4 * 96, rounded
-  CHECK(big_endian(png, 20) == 378);
+  CHECK(big_endian(png, 16) == 605);                                // 160 / 25.4 * 96, rounded
+  CHECK(big_endian(png, 20) == 491);                                // 130 mm
+  CHECK(big_endian(jitter_picture(Format::png, runs), 20) == 378);  // 100 mm
   // Letters are shapes in Cairo's SVG, and a font of that name in its PDF.
-  CHECK(run_length_picture(Format::svg, runs).find("glyph") != std::string::npos);
-  CHECK(run_length_picture(Format::pdf, runs).find("DejaVu") != std::string::npos);
+  CHECK(run_length_picture(Format::svg, runs, {}).find("glyph") != std::string::npos);
+  CHECK(run_length_picture(Format::pdf, runs, {}).find("DejaVu") != std::string::npos);
 }
 
 TEST_CASE("disc pictures: run lengths lie where the data says, one row per length", "[report]") {
   const auto at = dots(run_length_picture(
-      Format::svg, {row(3, true, -20.0, 1.0), row(5, true, 0.0, 1.0), row(7, true, 10.0, 1.0), row(8, true, {}, {})}));
+      Format::svg, {row(3, true, -20.0, 1.0), row(5, true, 0.0, 1.0), row(7, true, 10.0, 1.0), row(8, true, {}, {})},
+      {}));
   REQUIRE(at.size() == 4);  // three and the key's: the empty row has none
   CHECK(at[1].x - at[0].x == Approx(2 * (at[2].x - at[1].x)).margin(rounding));
   CHECK(at[2].x > at[1].x);
@@ -94,6 +98,39 @@ TEST_CASE("disc pictures: jitter lies where the data says", "[report]") {
   CHECK(at[2].x - at[1].x == Approx(2 * (at[1].x - at[0].x)).margin(rounding));
 }
 
+TEST_CASE("disc pictures: the spread of a row stands on it, highest where most runs lie", "[report]") {
+  // One step of 5 ns holds all lands of 3T, from -10 ns to -5 ns.
+  RunSpreads spreads;
+  spreads.bit_ns = 1000;
+  spreads.lands[3].counts[198] = 40;
+  const Runs runs{row(3, true, -7.5, 2.0)};
+  const std::string plain = run_length_picture(Format::svg, runs, {}),
+                    with = run_length_picture(Format::svg, runs, spreads);
+  const auto at = dots(with);
+  REQUIRE(at.size() == 2);
+  // The outline drawn in the lands' colour: the only path of more than two corners that is stroked in it.
+  const std::regex outline("stroke:rgb\\(12%,36%,65%\\)[^>]*d=\"(M [0-9.]+ [0-9.]+ L [0-9.]+ [0-9.]+ L [^\"]*)\"");
+  std::smatch found;
+  CHECK_FALSE(std::regex_search(plain, found, outline));
+  REQUIRE(std::regex_search(with, found, outline));
+  const std::string corners = found[1];
+  const std::regex number("[ML] ([0-9.]+) ([0-9.]+)");
+  double left = 1e9, right = 0, highest = 1e9;
+  std::vector<Place> places;
+  constexpr double mm = 72 / 25.4;  // lines are in millimetres, areas in points
+  for (std::sregex_iterator it(corners.begin(), corners.end(), number), end; it != end; ++it)
+    places.push_back({std::stod((*it)[1]) * mm, std::stod((*it)[2]) * mm});
+  for (const Place& p : places) highest = std::min(highest, p.y);
+  for (const Place& p : places) {
+    if (p.y > highest) continue;
+    left = std::min(left, p.x);
+    right = std::max(right, p.x);
+  }
+  CHECK(highest < at[0].y - 6);                                                // 0.34 of a row of 10 mm is 9.6 points
+  CHECK(0.5 * (left + right) + 0.9 * mm == Approx(at[0].x).margin(rounding));  // the dot's right end
+  CHECK(places.front().y == Approx(at[0].y).margin(rounding));
+}
+
 TEST_CASE("disc pictures: extreme data keeps inside the sheet and is never drawn as no number", "[report]") {
   const double no_number = std::numeric_limits<double>::quiet_NaN(), endless = std::numeric_limits<double>::infinity();
   const auto most = std::numeric_limits<std::int64_t>::max();
@@ -101,9 +138,14 @@ TEST_CASE("disc pictures: extreme data keeps inside the sheet and is never drawn
                                {row(3, true, {}, {}, 0)},
                                {row(11, false, 0.0, {}, 1)},
                                {row(3, true, no_number, endless, most), row(4, true, 1e300, 1e300, most)}};
+  RunSpreads full;
+  full.bit_ns = 231;
+  for (auto* groups : {&full.pits, &full.lands})
+    for (LengthSpread& spread : *groups) spread.counts.fill(std::numeric_limits<std::uint32_t>::max());
   const double right_pt = 160 * 72 / 25.4;
   for (const Runs& runs : hard) {
-    for (const std::string& svg : {run_length_picture(Format::svg, runs), jitter_picture(Format::svg, runs)}) {
+    for (const std::string& svg : {run_length_picture(Format::svg, runs, {}),
+                                   run_length_picture(Format::svg, runs, full), jitter_picture(Format::svg, runs)}) {
       CHECK_FALSE(has_no_number(svg));
       for (const Place& p : dots(svg)) CHECK(p.x < right_pt);
     }
@@ -122,7 +164,7 @@ TEST_CASE("disc pictures: pits and lands can be told from the paper in grey, and
   CHECK(contrast(ink::orange, ink::paper) > 3);
   CHECK(contrast(ink::quiet, ink::paper) > 4.5);  // letters
   CHECK(contrast(ink::blue, ink::orange) > 1.5);
-  const auto land = dots(run_length_picture(Format::svg, {row(3, true, 0.0, 1.0)}));
-  const auto pit = dots(run_length_picture(Format::svg, {row(3, false, 0.0, 1.0)}));
+  const auto land = dots(run_length_picture(Format::svg, {row(3, true, 0.0, 1.0)}, {}));
+  const auto pit = dots(run_length_picture(Format::svg, {row(3, false, 0.0, 1.0)}, {}));
   CHECK(land.size() == pit.size() + 1);
 }
