@@ -4,14 +4,15 @@
 #include <fmt/format.h>
 
 #include <Eigen/Dense>
-#include <unsupported/Eigen/FFT>
-
 #include <algorithm>
+#include <boost/math/tools/minima.hpp>
 #include <cmath>
 #include <complex>
 #include <limits>
 #include <string>
 #include <utility>
+
+#include "core/disc/envelope/spectrum.hpp"
 
 namespace eyelevel::disc::envelope {
 namespace {
@@ -88,26 +89,18 @@ Series without(Series series, double hz) {
   return series;
 }
 
-// Amplitudes of a Hann-windowed spectrum at multiples of 1 / duration, from 0. The window w = (1 - cos) / 2 has a
-// coherent gain of 0.5, an equivalent noise bandwidth of 1.5 lines and reads a sine between two lines up to 1.42 dB low
-// (F. J. Harris, Proc. IEEE 66 (1978), table I; numbers from memory).
-std::vector<double> spectrum_of(const Series& series) {
-  const std::size_t n = series.values.size();
-  const double mean = series.mean();
-  std::vector<double> windowed(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    const double w = 0.5 - 0.5 * std::cos(2 * pi * static_cast<double>(i) / static_cast<double>(n));
-    windowed[i] = w * (series.values[i] - mean);
-  }
-  Eigen::FFT<double> fft;
-  std::vector<std::complex<double>> lines;
-  fft.fwd(lines, windowed);
-  std::vector<double> amplitudes(n / 2);
-  constexpr double coherent_gain = 0.5;
-  for (std::size_t k = 0; k < amplitudes.size(); ++k) {
-    amplitudes[k] = 2 * std::abs(lines[k]) / (coherent_gain * static_cast<double>(n));
-  }
-  return amplitudes;
+// Where the fit at `near_hz` or less than `step_hz` beside it leaves least. A third of the digits of a double are as
+// many as squares can tell.
+double refined(const Series& series, double near_hz, double step_hz) {
+  constexpr int bits = 20;
+  const auto left = [&](double hz) { return swing_at(series, hz).left; };
+  return boost::math::tools::brent_find_minima(left, near_hz - step_hz, near_hz + step_hz, bits).first;
+}
+
+// A point is the mean over its stretch of time, which takes from a swing.
+double without_smoothing(const Series& series, double hz) {
+  const double half_turn = pi * hz * series.spacing_s;
+  return half_turn > 0 ? half_turn / std::sin(half_turn) : 1;
 }
 
 class Measure {
@@ -122,6 +115,10 @@ class Measure {
       return std::move(out_);
     }
     mean_ = height_.mean();
+    if (!std::isfinite(mean_)) {
+      missing("the height of the eye is no number that can be told");
+      return std::move(out_);
+    }
     if (!(mean_ > 0)) {
       missing("the signal does not move");
       return std::move(out_);
@@ -185,13 +182,13 @@ class Measure {
   void find_lines() {
     constexpr std::size_t told = 8;
     constexpr double over_floor = 6;  // times the median line; chance reaches four among thousands
-    spectrum_ = spectrum_of(height_);
-    floor_ = median_of(spectrum_);
-    const double line_hz = 1 / height_.duration_s();
-    for (std::size_t k = 2; k + 1 < spectrum_.size(); ++k) {
-      if (spectrum_[k] < spectrum_[k - 1] || spectrum_[k] <= spectrum_[k + 1]) continue;
-      if (spectrum_[k] > over_floor * floor_)
-        out_.lines.push_back({static_cast<double>(k) * line_hz, percent(spectrum_[k])});
+    const Spectrum spectrum = hann_spectrum(height_.values);
+    const std::vector<double>& line = spectrum.amplitudes;
+    floor_ = median_of(line);
+    const double line_hz = 1 / (static_cast<double>(spectrum.points) * height_.spacing_s);
+    for (std::size_t k = 2; k + 1 < line.size(); ++k) {
+      if (line[k] < line[k - 1] || line[k] <= line[k + 1]) continue;
+      if (line[k] > over_floor * floor_) out_.lines.push_back({static_cast<double>(k) * line_hz, percent(line[k])});
     }
     std::sort(out_.lines.begin(), out_.lines.end(), [](const auto& a, const auto& b) { return a.percent > b.percent; });
     if (out_.lines.size() > told) out_.lines.resize(told);
@@ -199,41 +196,44 @@ class Measure {
 
   void find_once_around() {
     // 23 mm at 1.4 m/s turns 9.7 times a second, 58 mm at 1.2 m/s 3.3 times (ECMA-130 11.3, 11.4); some to spare.
-    constexpr double least_hz = 2.5, most_hz = 12, points_a_turn = 20;
+    constexpr double least_hz = 2.5, most_hz = 12, points_a_turn = 20, points_a_turn_least = 3;
     const double duration = height_.duration_s(), from_hz = std::max(least_hz * speed_, 1.2 / duration),
                  to_hz = most_hz * speed_;
     if (from_hz >= to_hz / 1.5) {
       missing("a turn of the disc wants a record of {:.2g} s or more", 1.2 / (least_hz * speed_));
       return;
     }
+    if (to_hz * height_.spacing_s > 1.0 / points_a_turn_least) {
+      missing("turns of the disc want a record that is shorter: of this one a point lasts {:.2g} s", height_.spacing_s);
+      return;
+    }
     const auto count = static_cast<std::size_t>(1 / (points_a_turn * to_hz * height_.spacing_s));
     const Series height = thinned(height_, count), middle = thinned(middle_, count);
-    struct Best {
-      double hz = 0, left = 0;
-    };
-    const auto best_of = [&](const Series& series) {
-      Best best{0, std::numeric_limits<double>::infinity()};
-      double usual = 0;
-      std::size_t tried = 0;
-      const double step_hz = 0.1 / duration;
-      for (; static_cast<double>(tried) * step_hz <= to_hz - from_hz; ++tried) {
-        const double hz = from_hz + static_cast<double>(tried) * step_hz;
-        const double left = swing_at(series, hz).left;
-        usual += left;
-        if (left < best.left) best = {hz, left};
-      }
-      // It must explain far more than the other rates do: else nothing stands out.
-      constexpr double stands_out = 0.5;
-      if (tried == 0 || !(best.left < stands_out * usual / static_cast<double>(tried))) best.hz = 0;
-      return best;
-    };
-    const Best by_height = best_of(height), by_middle = best_of(middle);
-    const double hz = by_height.hz > 0 ? by_height.hz : by_middle.hz;
+    const double by_height = turns_of(height, from_hz, to_hz);
+    const double hz = by_height > 0 ? by_height : turns_of(middle, from_hz, to_hz);
     if (!(hz > 0)) {
       missing("no turning of the disc stands out of the outline");
       return;
     }
-    out_.once_around = OnceAround{hz, percent(swing_at(height, hz).amplitude), percent(swing_at(middle, hz).amplitude)};
+    const double whole = without_smoothing(height, hz);
+    out_.once_around = OnceAround{hz, percent(whole * swing_at(height, hz).amplitude),
+                                  percent(whole * swing_at(middle, hz).amplitude)};
+  }
+
+  // The rate that stands out, or 0.
+  static double turns_of(const Series& series, double from_hz, double to_hz) {
+    double best_hz = 0, best_left = std::numeric_limits<double>::infinity(), usual = 0;
+    std::size_t tried = 0;
+    const double step_hz = 0.1 / series.duration_s();
+    for (; static_cast<double>(tried) * step_hz <= to_hz - from_hz; ++tried) {
+      const double hz = from_hz + static_cast<double>(tried) * step_hz, left = swing_at(series, hz).left;
+      usual += left;
+      if (left < best_left) best_hz = hz, best_left = left;
+    }
+    // It must explain far more than the other rates do: else nothing stands out.
+    constexpr double stands_out = 0.5;
+    if (tried == 0 || !(best_left < stands_out * usual / static_cast<double>(tried))) return 0;
+    return refined(series, best_hz, step_hz);
   }
 
   void find_hum() {
@@ -265,20 +265,24 @@ class Measure {
   Series height_, middle_;
   double speed_;
   double mean_ = 0, floor_ = 0;
-  std::vector<double> spectrum_;
   EnvelopeFigures out_;
 };
 
 }  // namespace
 
 void EnvelopeSums::take(double low_v, double high_v) {
-  low_v_ = seen_ == 0 ? low_v : std::min(low_v_, low_v);
-  high_v_ = seen_ == 0 ? high_v : std::max(high_v_, high_v);
+  if (std::isfinite(low_v) && std::isfinite(high_v)) {
+    low_v_ = filled_ ? std::min(low_v_, low_v) : low_v;
+    high_v_ = filled_ ? std::max(high_v_, high_v) : high_v;
+    filled_ = any_ = true;
+  }
   if (++seen_ == blocks_) add_point();
 }
 
 void EnvelopeSums::add_point() {
   seen_ = 0;
+  filled_ = false;
+  if (!any_) return;
   height_sum_v_ += high_v_ - low_v_;
   middle_sum_v_ += 0.5 * (high_v_ + low_v_);
   if (++waiting_ < merged_) return;
