@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/disc/servo/servo.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <vector>
@@ -13,13 +15,29 @@ namespace {
 
 constexpr double low_pass_s = 15e-6;
 
-// The low-passed record in volts; empty if there is nothing to look at.
-std::vector<float> smooth_volts(const signal::WaveformView& wave) {
-  if (wave.size() < 16 || !(wave.rate_hz > 0) || !std::isfinite(wave.rate_hz)) return {};
-  const std::optional<std::vector<float>> clean = clock::with_finite_samples(wave.codes);
+constexpr std::size_t samples_least = 16;
+
+std::size_t low_pass_samples(const signal::WaveformView& wave) {
   const double width = std::clamp(low_pass_s * wave.rate_hz, 1.0, static_cast<double>(wave.size()) / 8);
-  std::vector<float> volts = clock::smoothed(clean ? signal::CodesView(std::span<const float>(*clean)) : wave.codes,
-                                             static_cast<std::size_t>(width) | 1U);
+  return static_cast<std::size_t>(width) | 1U;
+}
+
+// Why there is nothing to look at; empty otherwise.
+std::string why_unusable(const signal::WaveformView& wave) {
+  if (wave.size() < samples_least) {
+    return fmt::format("the record holds {} samples, {} are the least", wave.size(), samples_least);
+  }
+  if (!(wave.rate_hz > 0) || !std::isfinite(wave.rate_hz)) {
+    return fmt::format("a sample rate of {} per second is none", wave.rate_hz);
+  }
+  return {};
+}
+
+// The low-passed record in volts, of a usable one.
+std::vector<float> smooth_volts(const signal::WaveformView& wave) {
+  const std::optional<std::vector<float>> clean = clock::with_finite_samples(wave.codes);
+  std::vector<float> volts =
+      clock::smoothed(clean ? signal::CodesView(std::span<const float>(*clean)) : wave.codes, low_pass_samples(wave));
   for (float& v : volts) v = static_cast<float>(static_cast<double>(v) * wave.scale_v + wave.offset_v);
   return volts;
 }
@@ -61,9 +79,45 @@ std::vector<Peak> peaks_of(const std::vector<float>& volts, double reference_v, 
   return peaks;
 }
 
-// The two peaks of one sweep: to either side, and no further apart than they are wide. The quiet between two sweeps is
-// longer.
-bool is_sweep(const Peak& a, const Peak& b) { return a.up != b.up && b.from - a.to <= a.width() + b.width(); }
+double gap(const Peak& a, const Peak& b) { return static_cast<double>(b.from) - static_cast<double>(a.to); }
+
+// Noise on a flank parts what is one peak: those of one side that are no further apart than the wider one is wide
+// belong together.
+std::vector<Peak> joined(const std::vector<Peak>& peaks) {
+  std::vector<Peak> out;
+  for (const Peak& peak : peaks) {
+    if (!out.empty() && out.back().up == peak.up &&
+        gap(out.back(), peak) <= static_cast<double>(std::max(out.back().width(), peak.width()))) {
+      Peak& before = out.back();
+      if (peak.away_v > before.away_v) before.at = peak.at, before.away_v = peak.away_v;
+      before.to = peak.to;
+    } else {
+      out.push_back(peak);
+    }
+  }
+  return out;
+}
+
+// The two peaks of one sweep: to either side, and no further apart than they are wide.
+bool is_pair(const Peak& a, const Peak& b) {
+  return a.up != b.up && gap(a, b) <= static_cast<double>(a.width() + b.width());
+}
+
+// Peak i and the next stand alone: what lies before and behind is further away than they are from each other.
+bool is_alone(const std::vector<Peak>& peaks, std::size_t i) {
+  const double inner = gap(peaks[i], peaks[i + 1]);
+  return (i == 0 || gap(peaks[i - 1], peaks[i]) > 2 * inner) &&
+         (i + 2 == peaks.size() || gap(peaks[i + 1], peaks[i + 2]) > 2 * inner);
+}
+
+double median_width(const std::vector<Peak>& peaks) {
+  std::vector<float> widths;
+  for (const Peak& peak : peaks) widths.push_back(static_cast<float>(peak.width()));
+  return quantile(std::move(widths), 0.5);
+}
+
+// Noise comes through the low-pass as swings no longer than this many of its widths.
+constexpr double noise_widths = 2;
 
 // Straight line through what lies near the reference between two peaks.
 struct Line {
@@ -101,26 +155,99 @@ double straight_samples(const std::vector<float>& volts, double reference_v, con
   return static_cast<double>(to - from);
 }
 
+constexpr const char* how_to_sweep =
+    "capture it while the lens moves up and down in search of focus, with a disc in and the laser on";
+constexpr const char* how_to_cross = "capture it in focus with the tracking loop open, or while the sledge jumps";
+
+std::string why_no_peak(std::size_t cut, double reference_v, double least_v) {
+  if (cut > 0) {
+    return fmt::format("the signal leaves {:.4g} V only at the ends of the record, which cut it: capture longer",
+                       reference_v);
+  }
+  return fmt::format("nothing comes further than {:.3g} V from {:.4g} V; {}", least_v, reference_v, how_to_sweep);
+}
+
+// Why neighbouring peaks are no sweep.
+struct NotSweeps {
+  int apart = 0, crowded = 0, coarse = 0;
+};
+
+std::string why_no_sweep(const NotSweeps& n, const std::vector<Peak>& peaks, double reference_v, double least_v,
+                         const signal::WaveformView& wave) {
+  if (n.coarse > 0) {
+    return fmt::format("from peak to peak there are fewer than three samples near {:.4g} V: {:.3g} per second would do",
+                       reference_v, 10 * wave.rate_hz);
+  }
+  if (n.crowded > 0) {
+    const double all_s = static_cast<double>(peaks.back().at - peaks.front().at) / wave.rate_hz;
+    return fmt::format("the signal swings without rest, {:.3g} times a second; between two sweeps it is quiet: {}",
+                       0.5 * static_cast<double>(peaks.size() - 1) / all_s, how_to_sweep);
+  }
+  const auto ups = std::count_if(peaks.begin(), peaks.end(), [](const Peak& p) { return p.up; });
+  return fmt::format(
+      "{} above and {} below {:.4g} V come further than {:.3g} V from it, and none of one side follows right after one "
+      "of the other as in a sweep: {}",
+      ups, static_cast<std::ptrdiff_t>(peaks.size()) - ups, reference_v, least_v, how_to_sweep);
+}
+
+// Heights of peaks to one side.
+struct Heights {
+  int count = 0;
+  double sum = 0, squares = 0;
+
+  void add(double v) {
+    ++count;
+    sum += v;
+    squares += v * v;
+  }
+  double mean() const { return sum / count; }
+  // Standard deviation as a part of the mean.
+  double scatter() const { return std::sqrt(std::max(0.0, squares / count - mean() * mean())) / mean(); }
+};
+
+// Peaks of noise, of those that pass a quarter of its extent, scatter by 0.25 and more; tracks that are crossed faster
+// and slower by less.
+constexpr double uneven_most = 0.2;
+
 }  // namespace
 
-std::optional<SCurve> s_curve(const signal::WaveformView& waveform, std::optional<double> reference_v) {
+Sought<SCurve> s_curve(const signal::WaveformView& waveform, std::optional<double> reference_v) {
+  if (std::string why = why_unusable(waveform); !why.empty()) return {{}, std::move(why)};
   const std::vector<float> volts = smooth_volts(waveform);
-  if (volts.empty()) return std::nullopt;
   const double reference = reference_v.value_or(quantile(volts, 0.5));
   const auto [lowest, highest] = std::minmax_element(volts.begin(), volts.end());
+  const double above = static_cast<double>(*highest) - reference, below = reference - static_cast<double>(*lowest);
+  if (!(std::max(above, below) > 0)) {
+    return {{}, fmt::format("the signal stands still at {:.4g} V; {}", reference, how_to_sweep)};
+  }
   // A peak must come a quarter as far as the furthest one.
-  const double least =
-      0.25 * std::max(static_cast<double>(*highest) - reference, reference - static_cast<double>(*lowest));
-  if (!(least > 0)) return std::nullopt;
+  const double least = 0.25 * std::max(above, below);
   std::vector<Peak> peaks = peaks_of(volts, reference, least);
+  for (std::size_t before = peaks.size() + 1; peaks.size() < before;) {
+    before = peaks.size();
+    peaks = joined(peaks);  // wider ones reach further
+  }
   // One that an end of the record cuts is no peak.
-  std::erase_if(peaks, [&](const Peak& peak) { return peak.at == 0 || peak.at + 1 == volts.size(); });
+  const auto cut = std::erase_if(peaks, [&](const Peak& peak) { return peak.at == 0 || peak.at + 1 == volts.size(); });
+  if (peaks.empty()) return {{}, why_no_peak(cut, reference, least)};
+  const double wide = median_width(peaks), noise = noise_widths * static_cast<double>(low_pass_samples(waveform));
+  if (wide < noise && low_pass_s * waveform.rate_hz > 1) {
+    return {{},
+            fmt::format("what swings is over after {:.2g} us, as noise behind the low-pass of {:.0f} us is; a sweep "
+                        "takes longer: {}",
+                        1e6 * wide / waveform.rate_hz, 1e6 * low_pass_s, how_to_sweep)};
+  }
   SCurve mean;
   double up = 0, down = 0;
+  NotSweeps not_sweeps;
   for (std::size_t i = 0; i + 1 < peaks.size();) {
     const Peak &a = peaks[i], &b = peaks[i + 1];
-    const auto line = is_sweep(a, b) ? line_between(volts, reference, a, b) : std::nullopt;
+    const bool pair = is_pair(a, b), alone = pair && is_alone(peaks, i);
+    const auto line = alone ? line_between(volts, reference, a, b) : std::nullopt;
     if (!line) {
+      not_sweeps.apart += pair ? 0 : 1;
+      not_sweeps.crowded += pair && !alone ? 1 : 0;
+      not_sweeps.coarse += alone ? 1 : 0;
       ++i;
       continue;
     }
@@ -131,48 +258,56 @@ std::optional<SCurve> s_curve(const signal::WaveformView& waveform, std::optiona
     mean.straight_s += straight_samples(volts, reference, *line, 0.1 * (a.away_v + b.away_v)) / waveform.rate_hz;
     i += 2;
   }
-  if (mean.sweeps == 0) return std::nullopt;
+  if (mean.sweeps == 0) return {{}, why_no_sweep(not_sweeps, peaks, reference, least, waveform)};
   mean.height_v = (up + down) / mean.sweeps;
   mean.symmetry = (up - down) / (up + down);
   mean.slope_v_per_s /= mean.sweeps;
   mean.straight_s /= mean.sweeps;
-  return mean;
+  return {mean, {}};
 }
 
-std::optional<TrackingSwing> tracking_swing(const signal::WaveformView& waveform, std::optional<double> reference_v) {
+Sought<TrackingSwing> tracking_swing(const signal::WaveformView& waveform, std::optional<double> reference_v) {
+  if (std::string why = why_unusable(waveform); !why.empty()) return {{}, std::move(why)};
   const std::vector<float> volts = smooth_volts(waveform);
-  if (volts.empty()) return std::nullopt;
   const double low = quantile(volts, 0.02), high = quantile(volts, 0.98), middle = 0.5 * (low + high);
-  if (!(high > low)) return std::nullopt;
+  if (!(high > low)) return {{}, fmt::format("the signal stands still at {:.4g} V; {}", middle, how_to_cross)};
   const std::vector<Peak> peaks = peaks_of(volts, middle, 0.25 * (high - low));
-  double up = 0, down = 0;
-  int ups = 0, downs = 0;
-  std::size_t first = 0, last = 0;  // upper peaks
   // The first and the last one may be cut by the ends of the record.
-  for (std::size_t i = 1; i + 1 < peaks.size(); ++i) {
-    if (peaks[i].up) {
-      if (ups == 0) first = peaks[i].at;
-      last = peaks[i].at;
-      up += middle + peaks[i].away_v;
-      ++ups;
-    } else {
-      down += middle - peaks[i].away_v;
-      ++downs;
-    }
+  const std::span<const Peak> whole =
+      peaks.size() > 2 ? std::span(peaks).subspan(1, peaks.size() - 2) : std::span<const Peak>();
+  Heights up, down;
+  std::size_t first = 0, last = 0;  // upper peaks
+  for (const Peak& peak : whole) {
+    (peak.up ? up : down).add(peak.away_v);
+    if (!peak.up) continue;
+    if (up.count == 1) first = peak.at;
+    last = peak.at;
   }
   constexpr int few = 4;
-  if (ups < few || downs < few) return std::nullopt;
-  up /= ups;
-  down /= downs;
+  if (up.count < few || down.count < few) {
+    const double duration_s = static_cast<double>(volts.size()) / waveform.rate_hz;
+    const int both = std::min(up.count, down.count);
+    return {{},
+            fmt::format("{} whole upper and {} whole lower swings in {:.3g} ms, {} of each are the least: {}", up.count,
+                        down.count, 1e3 * duration_s, few,
+                        both > 0 ? fmt::format("about {:.3g} ms would do", 1e3 * duration_s * (few + 1) / both)
+                                 : std::string(how_to_cross))};
+  }
+  if (const double uneven = std::max(up.scatter(), down.scatter()); uneven > uneven_most) {
+    return {{},
+            fmt::format("the swings differ by {:.0f} % (standard deviation of their height), as those of noise do; "
+                        "tracks give swings of one height, within {:.0f} %: {}",
+                        100 * uneven, 100 * uneven_most, how_to_cross)};
+  }
   TrackingSwing swing;
-  swing.tracks = ups;
-  swing.height_v = up - down;
-  swing.tracks_per_s = (ups - 1) * waveform.rate_hz / static_cast<double>(last - first);
+  swing.tracks = up.count;
+  swing.height_v = up.mean() + down.mean();
+  swing.tracks_per_s = (up.count - 1) * waveform.rate_hz / static_cast<double>(last - first);
   if (reference_v) {
-    const double above = up - *reference_v, below = *reference_v - down;
+    const double above = middle + up.mean() - *reference_v, below = *reference_v - middle + down.mean();
     swing.balance = (above - below) / (2 * (above + below));
   }
-  return swing;
+  return {swing, {}};
 }
 
 }  // namespace eyelevel::disc::servo

@@ -6,10 +6,18 @@
 #pragma once
 
 #include <optional>
+#include <string>
 
 #include "core/signal/waveform.hpp"
 
 namespace eyelevel::disc::servo {
+
+// What was looked for, or why it is not there: a sentence with what was found instead and what would do.
+template <class Found>
+struct Sought {
+  std::optional<Found> found;
+  std::string why_not;
+};
 
 // Means over all sweeps that were found.
 struct SCurve {
@@ -20,19 +28,19 @@ struct SCurve {
   double straight_s = 0;     // how long the curve keeps within a tenth of its height of the straight line there
 };
 
-// `reference_v`: what the signal stands on out of focus; the median of the record if empty. Empty without a sweep: two
-// peaks to either side of the reference, one right after the other.
-std::optional<SCurve> s_curve(const signal::WaveformView& waveform, std::optional<double> reference_v);
+// `reference_v`: what the signal stands on out of focus; the median of the record if empty. A sweep has two peaks to
+// either side of the reference, one right after the other, and quiet around; noise and a steady swing are none.
+Sought<SCurve> s_curve(const signal::WaveformView& waveform, std::optional<double> reference_v);
 
 struct TrackingSwing {
   int tracks = 0;       // crossed: whole swings
   double height_v = 0;  // mean lower to mean upper peak
   double tracks_per_s = 0;
-  std::optional<double>
-      balance;  // (up - down) / 2 (up + down) of the mean peaks, from the reference; within 0.1 is usual
+  // (up - down) / 2 (up + down) of the mean peaks, from the reference; within 0.1 is usual.
+  std::optional<double> balance;
 };
 
-// The balance needs the reference. Empty below four swings.
-std::optional<TrackingSwing> tracking_swing(const signal::WaveformView& waveform, std::optional<double> reference_v);
+// The balance needs the reference. At least four swings of about one height.
+Sought<TrackingSwing> tracking_swing(const signal::WaveformView& waveform, std::optional<double> reference_v);
 
 }  // namespace eyelevel::disc::servo

@@ -12,6 +12,7 @@
 #include "core/disc/audio/sound.hpp"
 #include "core/disc/circ/decoder.hpp"
 #include "core/disc/efm/code.hpp"
+#include "core/program/eyelevel/analyse_words.hpp"
 #include "core/report/export.hpp"
 
 namespace eyelevel::program {
@@ -21,9 +22,7 @@ namespace json = boost::json;
 
 constexpr double frame_bits = disc::efm::frame_bits, limit_per_frame = 0.03, limit_over_s = 10;  // ECMA-130 12.5.2
 
-std::string address_text(const std::optional<disc::MinSecFrame>& t) {
-  return t ? fmt::format("{:02}:{:02}:{:02}", t->minute, t->second, t->frame) : "unreadable";
-}
+std::string address_text(const std::optional<disc::MinSecFrame>& t) { return t ? clock_text(*t) : "unreadable"; }
 
 json::value sectors_json(const disc::Sectors& sectors) {
   json::array addresses;

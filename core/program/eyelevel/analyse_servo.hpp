@@ -10,7 +10,7 @@ namespace eyelevel::program {
 
 enum class CapturedSignal { eye, focus_error, tracking_error };
 
-// Prints the page or the JSON and answers the exit status: 1 where nothing was found.
-int analyse_servo(WaveformFile& file, CapturedSignal signal, std::optional<double> reference_v, bool as_json);
+// Prints the page or the JSON and answers the exit status: 1 where nothing was found, with why.
+int analyse_servo(WaveformFile& file, CapturedSignal signal, std::optional<double> reference_v, bool wants_json);
 
 }  // namespace eyelevel::program

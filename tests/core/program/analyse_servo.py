@@ -25,6 +25,8 @@ with folder() as at:
     focus = capture(at, "focus.npy", 2.5 + 0.8 * x * numpy.exp(0.5 - 0.5 * x * x))
     s = as_json(eyelevel("analyse", *focus, "--signal=focus-error", "--json"))["focus_error"]
     expect("five sweeps with height and symmetry", s["sweeps"] == 5 and abs(s["height_v"] - 1.6) < 0.02 and abs(s["symmetry"]) < 0.01, s)
+    told = as_json(eyelevel("analyse", *focus, "--signal=focus-error", "--json"))
+    expect("why_not is null where something was found", "why_not" in told and told["why_not"] is None, told)
     page = eyelevel("analyse", *focus, "--signal=focus-error")
     expect("the page tells the S-curve", page.returncode == 0 and "S-curve, peak to peak" in page.stdout, page.stdout)
 
@@ -37,7 +39,11 @@ with folder() as at:
     quiet = capture(at, "quiet.npy", numpy.full(1000, 2.5))
     for signal in ("focus-error", "tracking-error"):
         done = eyelevel("analyse", *quiet, f"--signal={signal}")
-        expect(f"a quiet {signal} holds nothing, status 1", done.returncode == 1 and done.stdout.startswith("No "), done.stdout)
+        expect(f"a quiet {signal} holds nothing, status 1, and why is told",
+               done.returncode == 1 and done.stdout.startswith("No ") and "stands still at 2.5 V" in done.stdout, done.stdout)
+        told = as_json(eyelevel("analyse", *quiet, f"--signal={signal}", "--json"))
+        expect(f"{signal}: the JSON tells why, too",
+               told[signal.replace("-", "_")] is None and "stands still at 2.5 V" in told["why_not"], told)
     done = eyelevel("analyse", *quiet, "--signal=motor")
     expect("a signal that is not known is refused", done.returncode == 2 and "focus-error" in done.stderr, done.stderr)
 finish()
