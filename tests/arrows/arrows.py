@@ -40,7 +40,7 @@ MAY = {
 BOTTOM = ["core/base", "core/quantity"]  # open to all above
 
 NO_ASIO = ["core/signal", "core/disc", "core/metrology", "core/quantity", "core/yaml", "core/guide", "core/diagnosis",
-           "instruments/scpi"]
+           "instruments/scpi", "instruments/find/dns"]
 
 # Sources that need no test file of their own, and why.
 UNTESTED = {
