@@ -52,24 +52,30 @@ struct Question {
 
 struct Ptr {
   Name target;
+  bool operator==(const Ptr&) const = default;
 };
 struct Srv {
   std::uint16_t priority = 0;
   std::uint16_t weight = 0;
   std::uint16_t port = 0;
   Name target;
+  bool operator==(const Srv&) const = default;
 };
 struct Txt {
   std::vector<std::string> strings;  // each 255 bytes at most
+  bool operator==(const Txt&) const = default;
 };
 struct A {
   std::array<std::uint8_t, 4> address{};
+  bool operator==(const A&) const = default;
 };
 struct Aaaa {
   std::array<std::uint8_t, 16> address{};
+  bool operator==(const Aaaa&) const = default;
 };
 struct Other {  // not looked into
   std::string bytes;
+  bool operator==(const Other&) const = default;
 };
 using Data = std::variant<Other, Ptr, Srv, Txt, A, Aaaa>;
 
