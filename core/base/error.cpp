@@ -60,6 +60,22 @@ std::string escaped(std::string_view bytes, std::size_t most) {
   return out;
 }
 
+std::string legible(std::string_view bytes) {
+  std::string out;
+  for (const char c : bytes) {
+    const auto u = static_cast<unsigned char>(c);
+    if (u >= 0xA0) {
+      out += static_cast<char>(0xC0U | (u >> 6U));
+      out += static_cast<char>(0x80U | (u & 0x3FU));
+    } else if ((u < 0x20 && c != '\t') || u >= 0x7F) {
+      out += fmt::format("\\x{:02x}", u);
+    } else {
+      out += c;
+    }
+  }
+  return out;
+}
+
 std::string describe(const ErrorRecord& record) {
   std::string text = record.where.empty() ? record.message : record.where + ": " + record.message;
   if (!record.attempted.empty()) text += "\n  while: " + record.attempted;

@@ -54,6 +54,10 @@ std::string describe(const ErrorRecord& record);
 // Printable form of raw bytes: control characters escaped, cut at `most` bytes with the true length stated.
 std::string escaped(std::string_view bytes, std::size_t most = 200);
 
+// An answer as a person reads it: bytes above 0x7F as Latin-1 (ohm, micro and degree signs of older instruments), in
+// UTF-8; of control characters only tabs stay as they are, the others are escaped.
+std::string legible(std::string_view bytes);
+
 class Error : public std::exception {
  public:
   explicit Error(ErrorRecord record);

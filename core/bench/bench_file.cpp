@@ -107,7 +107,11 @@ std::vector<Key> common_keys() {
           {.name = "calibration due",
            .type = Type::date,
            .help = "from its calibration label; printed on every sheet",
-           .example = "2030-06-30"}};
+           .example = "2030-06-30"},
+          {.name = "line",
+           .type = Type::text,
+           .help = "of a serial port: baud, data bits with parity and stop bits, flow control",
+           .example = "115200 8N1"}};
 }
 
 std::shared_ptr<const KeyTable> shared(KeyTable table) { return std::make_shared<const KeyTable>(std::move(table)); }
@@ -216,6 +220,10 @@ class Reader {
     instrument.phrasebook = phrasebook_of(*fields.node("phrasebook"));
     instrument.phrasebook_mark = fields.node("phrasebook")->mark;
     instrument.calibration_due = fields.text("calibration due").value_or("");
+    if (const auto* line = fields.node("line")) {
+      instrument.line = line->text;
+      instrument.line_mark = line->mark;
+    }
     for (const InstrumentEntry& other : bench_.instruments)
       if (other.resource == instrument.resource)
         mistakes_.add(instrument.resource_mark,

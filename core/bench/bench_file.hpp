@@ -42,8 +42,10 @@ struct InstrumentEntry {
   double reading_accuracy = 0;  // of the reading, relative half-width
   double range_accuracy = 0;    // of the range, relative half-width
   double input_resistance_ohm = 0;
-  yaml::Mark mark;  // of its role
+  yaml::Mark mark;   // of its role
+  std::string line;  // of a serial port, "115200 8N1"; empty: the usual one
   yaml::Mark resource_mark;
+  yaml::Mark line_mark;
   yaml::Mark phrasebook_mark;
 
   const ChannelEntry* channel(int number) const;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// `eyelevel ask RESOURCE QUERY`: one query, the answer on stdout. Binary blocks go to a file with -o.
+// `eyelevel ask RESOURCE QUERY`: one query, the answer on stdout; binary blocks go to a file with -o. Without a query,
+// one after another as they are typed, over one connection.
 #include <fmt/format.h>
 
 #include <boost/asio/io_context.hpp>
@@ -9,8 +10,12 @@
 #include "core/base/error.hpp"
 #include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/line_reader.hpp"
+#include "core/program/links.hpp"
 #include "core/program/output.hpp"
 #include "core/report/export.hpp"
+#include "instruments/scpi/standard_headers.hpp"
+#include "instruments/transport/traced.hpp"
 #include "instruments/transport/transports.hpp"
 
 namespace eyelevel::program {
@@ -20,33 +25,105 @@ struct Options {
   std::string resource;
   std::string query;
   std::string output;
+  std::string line;
   double within_s = 2;
+  bool trace = false;
 };
 
-task<std::string> answer_to(const transport::Transports& transports, base::Timeline& timeline, const Options& options) {
-  const auto within = base::from_seconds(options.within_s);
-  const auto session = co_await transports.open_session(options.resource, timeline, within);
-  if (options.query.find('?') != std::string::npos) co_return co_await session->query(options.query, within);
-  co_await session->write(options.query, within);
+void print_traced(const transport::Traced& one) {
+  constexpr std::size_t most = 4096;
+  std::string text = fmt::format("{:12.6f} s  {}", base::to_seconds(one.at), one.what);
+  if (!one.bytes.empty()) text += fmt::format("  {} bytes  {}", one.bytes.size(), base::escaped(one.bytes, most));
+  put(stderr, text + "\n");
+}
+
+task<std::unique_ptr<transport::Session>> open(const transport::Transports& transports, base::Timeline& timeline,
+                                               const Options& options) {
+  auto link = co_await transports.open(options.resource, timeline, base::from_seconds(options.within_s));
+  if (options.trace) link = transport::traced(std::move(link), timeline, print_traced);
+  co_return std::make_unique<transport::Session>(timeline, std::move(link));
+}
+
+// Empty for a message without a question mark.
+task<std::string> answer_to(transport::Session& session, const std::string& message, base::Duration within) {
+  if (message.find('?') != std::string::npos) co_return co_await session.query(message, within);
+  co_await session.write(message, within);
   co_return std::string();
+}
+
+void show(const std::string& answer, const std::string& file) {
+  if (!file.empty()) {
+    report::write_file(file, answer);
+    put(stderr, fmt::format("{} bytes to {}\n", answer.size(), file));
+  } else if (!answer.empty() && answer.front() == '#') {
+    put(stdout,
+        fmt::format("a block of {} bytes; name a file for it with -o, or with > FILE in a session\n", answer.size()));
+  } else if (!answer.empty()) {
+    put(stdout, base::legible(answer) + "\n");
+  }
+}
+
+std::string trimmed(std::string_view text) {
+  const auto begin = text.find_first_not_of(" \t\r");
+  if (begin == std::string_view::npos) return {};
+  return std::string(text.substr(begin, text.find_last_not_of(" \t\r") - begin + 1));
+}
+
+// "FETC? > volts.bin" is a query and a file.
+struct Line {
+  std::string message;
+  std::string file;
+};
+
+Line taken_apart(const std::string& text) {
+  const auto arrow = text.rfind(" > ");
+  if (arrow == std::string::npos) return {trimmed(text), {}};
+  return {trimmed(text.substr(0, arrow)), trimmed(text.substr(arrow + 3))};
+}
+
+// One message after another until the input ends. What goes wrong with one is told and does not end the session; the
+// status says whether anything did.
+int converse(base::Timeline& timeline, transport::Session& session, const Options& options) {
+  LineReader reader([](std::string_view typed) { return scpi::header_completions(typed); });
+  if (reader.is_terminal())
+    put(stdout,
+        fmt::format("{}\nType commands and queries; Tab completes standard headers, > FILE keeps an answer, Ctrl-D "
+                    "ends.\n",
+                    session.resource_name()));
+  int status = all_met;
+  while (const auto text = reader.next("> ")) {
+    const Line line = taken_apart(*text);
+    if (line.message.empty()) continue;
+    try {
+      std::string answer;
+      auto exchange = [&]() -> task<> {
+        answer = co_await answer_to(session, line.message, base::from_seconds(options.within_s));
+      };
+      timeline.run(exchange());
+      show(answer, line.file);
+    } catch (const base::Error& error) {
+      put(stderr, std::string(error.what()) + "\n");
+      status = not_finished;
+    }
+  }
+  if (reader.is_terminal()) put(stdout, "\n");
+  return status;
 }
 
 int ask(const Options& options) {
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  transport::Transports transports;
-  transport::add_socket(transports);
+  const auto transports = every_link(options.line);
+  std::unique_ptr<transport::Session> session;
   std::string answer;
-  auto main = [&]() -> task<> { answer = co_await answer_to(transports, *timeline, options); };
+  auto main = [&]() -> task<> {
+    session = co_await open(transports, *timeline, options);
+    if (!options.query.empty())
+      answer = co_await answer_to(*session, options.query, base::from_seconds(options.within_s));
+  };
   timeline->run(main());
-  if (!options.output.empty()) {
-    report::write_file(options.output, answer);
-    put(stderr, fmt::format("{} bytes to {}\n", answer.size(), options.output));
-  } else if (!answer.empty() && answer.front() == '#') {
-    fmt::print("a block of {} bytes; name a file for it with -o\n", answer.size());
-  } else if (!answer.empty()) {
-    fmt::print("{}\n", base::escaped(answer, answer.size()));
-  }
+  if (options.query.empty()) return converse(*timeline, *session, options);
+  show(answer, options.output);
   return all_met;
 }
 
@@ -54,12 +131,14 @@ int ask(const Options& options) {
 
 void add_ask(CLI::App& app, Chosen& chosen) {
   auto options = std::make_shared<Options>();
-  auto* command = subcommand(app, "ask", "One query to one instrument, and its answer",
+  auto* command = subcommand(app, "ask", "One query to one instrument, and its answer; or a session without a query",
                              "eyelevel ask TCPIP0::192.0.2.10::5025::SOCKET '*IDN?'");
   command->add_option("resource", options->resource, "resource name")->required();
-  command->add_option("query", options->query, "what to send")->required();
+  command->add_option("query", options->query, "what to send; without it, lines are read until their end");
   command->add_option("--within", options->within_s, "seconds to wait (usual: 2)")->check(CLI::PositiveNumber);
   command->add_option("-o,--output", options->output, "file for the answer's bytes");
+  command->add_option("--line", options->line, "of a serial port (usual: 9600 8N1)");
+  command->add_flag("--trace", options->trace, "print every message with its time, on standard error");
   command->callback([options, &chosen] { chosen = [options] { return ask(*options); }; });
 }
 

@@ -17,6 +17,7 @@
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/files.hpp"
+#include "core/program/links.hpp"
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
@@ -74,8 +75,7 @@ int run(const Options& options) {
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
   const auto phrasebooks = phrasebook::standard_phrasebooks();
-  transport::Transports transports;
-  transport::add_socket(transports);
+  const auto transports = every_link(bench);
 
   const std::uint64_t seed = std::random_device{}();
   Story story(options.as_json ? stderr : stdout);

@@ -34,3 +34,9 @@ TEST_CASE("error codes: input, outside and defect are told apart", "[base]") {
   CHECK(kind_of(ErrorCode::defect) == ErrorKind::defect);
   CHECK(name_of(ErrorCode::setting_not_taken) == "setting_not_taken");
 }
+
+TEST_CASE("legible: an answer keeps its quotes and signs, and cannot move the cursor", "[base]") {
+  CHECK(legible("0,\"No error\"") == "0,\"No error\"");
+  CHECK(legible("47 k\xD8, 1 \xB5s, 20 \xB0") == "47 k\u00D8, 1 \u00B5s, 20 \u00B0");  // ISO 8859-1
+  CHECK(legible("a\tb\n\x1b[2J\x7f\x9b") == "a\tb\\x0a\\x1b[2J\\x7f\\x9b");
+}

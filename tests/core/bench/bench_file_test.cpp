@@ -94,7 +94,7 @@ TEST_CASE("bench file: what is missing or unknown is told, all of it", "[bench]"
         "b.yaml:3:10: expected an instrument as a group of keys, found 'x'; write kind: oscilloscope");
   CHECK(said("bench: b\ninstruments:\n  m: {kind: multimeter, phrasebook: standard-multimeter, gain: ± 1 %}\n") ==
         "b.yaml:3:58: unknown key 'gain' in a multimeter; known here: 'kind', 'resource', 'phrasebook', 'calibration "
-        "due', "
+        "due', 'line', "
         "'accuracy' or 'input resistance'\n"
         "b.yaml:3:6: 'resource' is missing in a multimeter; write resource: TCPIP0::192.0.2.10::5025::SOCKET\n"
         "b.yaml:3:6: 'accuracy' is missing in a multimeter; write accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n"
@@ -150,4 +150,14 @@ TEST_CASE("bench file: the table for the schema knows the keys of every kind", "
   CHECK(instruments->inside->find("input resistance") != nullptr);
   CHECK(instruments->inside->find("accuracy")->inside->find("range") != nullptr);
   CHECK(instruments->inside->find("accuracy")->inside->find("gain") != nullptr);
+}
+
+TEST_CASE("bench file: a serial port's line is kept as written, with its place", "[bench]") {
+  const auto with_line = read(
+      "bench: b\ninstruments:\n  m:\n    kind: multimeter\n    resource: ASRL1::INSTR\n    line: 115200 8N1\n"
+      "    phrasebook: standard-multimeter\n    accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n"
+      "    input resistance: 10 MΩ\n");
+  REQUIRE(with_line.mistakes.fine());
+  CHECK(with_line.bench.instruments.front().line == "115200 8N1");
+  CHECK(with_line.bench.instruments.front().line_mark.line == 6);
 }
