@@ -149,7 +149,8 @@ task<Browsed> browse(base::Timeline& timeline, std::vector<Interface> interfaces
                      std::uint16_t port) {
   const auto executor = co_await asio::this_coro::executor;
   Browser browser(timeline, port);
-  for (const auto& interface : interfaces) browser.open(executor, interface);
+  for (const auto& interface : interfaces)
+    if (interface.up) browser.open(executor, interface);
   co_await base::finished_within(timeline, within, browser.run());
   co_return browser.result();
 }

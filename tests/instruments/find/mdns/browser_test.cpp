@@ -118,6 +118,7 @@ TEST_CASE("mDNS browser: an interface that cannot be asked is an obstacle with i
   Interface gone;
   gone.name = "gone0";
   gone.index = 999999;
+  gone.up = true;
   gone.v4.push_back({boost::asio::ip::make_address_v4("203.0.113.9"), {}, std::nullopt});
   interfaces.push_back(gone);
   const auto port = test::free_port(wall.loop);
