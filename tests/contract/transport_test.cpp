@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // One suite over every transport: what link.hpp and device.hpp promise, seen through a Session as every user sees it. A
-// new transport is one more entry in carriers(). Memory runs in simulated time, sockets on the wall clock.
+// new transport is one more entry in carriers(). Memory and USB run in simulated time, what has real descriptors on the
+// wall clock.
 #include <catch2/catch.hpp>
 
 #include <functional>
@@ -16,6 +17,8 @@
 #include "instruments/transport/session.hpp"
 #include "instruments/transport/socket/client.hpp"
 #include "instruments/transport/socket/server.hpp"
+#include "instruments/transport/usbtmc/client.hpp"
+#include "instruments/transport/usbtmc/simulated_pipe.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_device.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -40,6 +43,7 @@ struct CarrierUnderTest {
   std::function<void(const MakeDevice&, const Body&)> run;
   bool out_of_band = true;  // carries serial polls, locks, remote and local
   bool service = true;      // carries service requests
+  bool shared = true;       // several programs can use the instrument, so its locks are its own
 };
 
 task<> over_memory(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
@@ -83,6 +87,19 @@ task<> over_serial(base::Timeline& timeline, std::shared_ptr<Device> device, con
   co_await body({timeline, session});
 }
 
+task<std::shared_ptr<usbtmc::Pipe>> plugged_in(boost::asio::any_io_executor executor, std::shared_ptr<Device> device) {
+  co_return usbtmc::simulated_pipe(
+      std::make_shared<usbtmc::UsbtmcServer>(executor, std::move(device), usbtmc::ServerOptions{}));
+}
+
+// Opened anew, the same instrument is there again.
+task<> over_usbtmc(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  const usbtmc::OpenPipe open = [executor, device] { return plugged_in(executor, device); };
+  Session session(timeline, co_await usbtmc::connect(timeline, "USB0::0x1234::0x5678::1::0::INSTR", open, {}));
+  co_await body({timeline, session});
+}
+
 // On the wall clock, for whatever has real descriptors.
 template <class Over>
 CarrierUnderTest real(std::string name, Over over, bool out_of_band, bool service = true) {
@@ -94,13 +111,20 @@ CarrierUnderTest real(std::string name, Over over, bool out_of_band, bool servic
           out_of_band, service};
 }
 
+// In simulated time.
+template <class Over>
+CarrierUnderTest simulated(std::string name, Over over, bool shared = true) {
+  return {.name = std::move(name),
+          .run =
+              [over](const MakeDevice& make, const Body& body) {
+                test::Simulated sim;
+                sim.run(over(*sim.timeline, make(*sim.timeline), body));
+              },
+          .shared = shared};
+}
+
 std::vector<CarrierUnderTest> carriers() {
-  return {{"memory",
-           [](const MakeDevice& make, const Body& body) {
-             test::Simulated sim;
-             sim.run(over_memory(*sim.timeline, make(*sim.timeline), body));
-           }},
-          real("socket", over_socket, false),
+  return {simulated("memory", over_memory), simulated("usbtmc", over_usbtmc, false), real("socket", over_socket, false),
           real("serial", over_serial, false, false)};
 }
 
@@ -460,12 +484,13 @@ TEST_CASE("transport contract: a lock is taken, not given to others, and release
       co_return;
     }
     co_await bench.session.lock("", generous);
-    CHECK(device.access.is_exclusive());
+    CHECK(device.access.is_exclusive() == carrier.shared);
     CHECK(co_await bench.session.query("ECHO?", generous) == "echo");
     const auto twice = co_await error_in([&] { return bench.session.lock("", short_wait); });
     REQUIRE(twice);
     co_await bench.session.unlock(generous);
     CHECK_FALSE(device.access.is_exclusive());
+    if (!carrier.shared) co_return;  // whoever has opened it is alone
     const auto stranger = device.access.new_holder();
     REQUIRE(device.access.take(stranger, ""));
     const auto locked = co_await error_in([&] { return bench.session.lock("", short_wait); });
