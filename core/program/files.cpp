@@ -10,6 +10,7 @@
 #include "core/program/output.hpp"
 #include "core/sequence/language/check.hpp"
 #include "core/yaml/load.hpp"
+#include "instruments/phrasebook/phrasebook.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -32,6 +33,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   auto document = yaml::load_file(path);
   if (bench::is_bench_file(document.root)) return bench::read_bench_file(std::move(document)).mistakes.list();
   if (bench::is_model_sheet(document.root)) return bench::read_model_sheet(std::move(document)).mistakes.list();
+  if (phrasebook::is_phrasebook(document.root)) return phrasebook::read_phrasebook(std::move(document)).mistakes.list();
   sequence::check(document, language);
   return document.mistakes.list();
 }

@@ -13,7 +13,7 @@
 
 namespace eyelevel::program {
 
-// Mistakes of one file, whatever it is: a bench file, a model sheet, or else a sequence.
+// Mistakes of one file, whatever it is: a bench file, a model sheet, a phrasebook, or else a sequence.
 std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language);
 
 // These print mistakes to stderr and throw base::Error(bad_input) when the file cannot be used; warnings are only
