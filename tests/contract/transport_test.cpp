@@ -19,6 +19,8 @@
 #include "instruments/transport/socket/server.hpp"
 #include "instruments/transport/usbtmc/client.hpp"
 #include "instruments/transport/usbtmc/simulated_pipe.hpp"
+#include "instruments/transport/vxi11/client.hpp"
+#include "instruments/transport/vxi11/server.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_device.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -100,6 +102,15 @@ task<> over_usbtmc(base::Timeline& timeline, std::shared_ptr<Device> device, con
   co_await body({timeline, session});
 }
 
+task<> over_vxi11(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  const vxi11::Vxi11Server server(executor, timeline, {{"inst0", std::move(device)}}, {});
+  vxi11::Options options;
+  options.portmapper_port = server.portmapper_port();
+  Session session(timeline, co_await vxi11::connect(parse_resource_name(server.resource_name()), options));
+  co_await body({timeline, session});
+}
+
 // On the wall clock, for whatever has real descriptors.
 template <class Over>
 CarrierUnderTest real(std::string name, Over over, bool out_of_band, bool service = true) {
@@ -125,7 +136,7 @@ CarrierUnderTest simulated(std::string name, Over over, bool shared = true) {
 
 std::vector<CarrierUnderTest> carriers() {
   return {simulated("memory", over_memory), simulated("usbtmc", over_usbtmc, false), real("socket", over_socket, false),
-          real("serial", over_serial, false, false)};
+          real("serial", over_serial, false, false), real("vxi11", over_vxi11, true)};
 }
 
 void on_every_carrier(const test::ScriptedDevice::Script& script, const Body& body) {

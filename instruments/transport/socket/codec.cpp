@@ -14,12 +14,13 @@ void Framer::reset() {
   spaced_ = false;
   quote_ = '\0';
   after_block_ = false;
+  indefinite_ = false;
 }
 
 // In a response a block is a whole element; in a program message white space after a header may come before it too.
 bool Framer::element_may_begin_after(char c) const {
   if (c == ',') return true;
-  if (direction_ == Direction::response) return c == ';';
+  if (direction_ != Direction::program) return c == ';';
   return spaced_;
 }
 
@@ -45,6 +46,8 @@ bool Framer::step_over_block(std::string_view buffer, Found& found) {
       return false;
     case scpi::BlockHeaderState::indefinite:
       if (direction_ == Direction::program) break;  // the parser refuses it
+      indefinite_ = direction_ == Direction::response_to_end;
+      if (indefinite_) return false;
       found.fault = "an indefinite block (#0) has no end that can be seen on a raw socket";
       return false;
     case scpi::BlockHeaderState::bad: break;  // #H, #Q, #B or nonsense: text
@@ -71,7 +74,7 @@ Framer::Found Framer::scan(std::string_view buffer) {
       if (!step_over_block(buffer, found)) break;
       spaced_ = false;
       continue;
-    } else if (after_block_ && direction_ == Direction::response && before_ == '#' && c != ',' && c != ';' &&
+    } else if (after_block_ && direction_ != Direction::program && before_ == '#' && c != ',' && c != ';' &&
                static_cast<unsigned char>(c) > 0x20) {
       found.fault = fmt::format("byte {} should end the block that came before it, but is \"{}\"", at_ + 1,
                                 base::escaped(buffer.substr(at_, 1)));

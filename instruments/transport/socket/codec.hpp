@@ -10,7 +10,8 @@
 
 namespace eyelevel::transport::socket {
 
-enum class Direction { program, response };
+// response_to_end: the carrier tells where the message ends, so that it may hold an indefinite block (#0).
+enum class Direction { program, response, response_to_end };
 
 class Framer {
  public:
@@ -28,6 +29,8 @@ class Framer {
   // messages). Each byte is looked at once over all calls; bytes inside a block are not looked at.
   Found scan(std::string_view buffer);
   void reset();
+  // The rest of the message is an indefinite block.
+  bool is_indefinite() const { return indefinite_; }
 
  private:
   bool element_may_begin_after(char c) const;
@@ -40,6 +43,7 @@ class Framer {
   bool spaced_ = false;
   char quote_ = '\0';
   bool after_block_ = false;
+  bool indefinite_ = false;
 };
 
 }  // namespace eyelevel::transport::socket

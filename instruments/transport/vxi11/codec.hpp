@@ -131,7 +131,7 @@ struct Lock {
 struct EnableRequests {  // device_enable_srq
   std::int32_t link = 0;
   bool enable = false;
-  std::string handle;
+  std::string handle = {};
 };
 
 struct InterruptChannel {                           // create_intr_chan
