@@ -6,21 +6,18 @@
 #include <string>
 
 #include "instruments/find/serial_ports.hpp"
+#include "tests/support/temporary_folder.hpp"
 
+using namespace eyelevel;
 using namespace eyelevel::find;
 namespace fs = std::filesystem;
 
 namespace {
 
 struct Folder {
-  fs::path path;
-  Folder() {
-    std::string name = (fs::temp_directory_path() / "eyelevel-dev-XXXXXX").string();
-    path = ::mkdtemp(name.data());
-  }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  ~Folder() { fs::remove_all(path); }
+  test::TemporaryFolder folder;
+  const fs::path& path = folder.path();
+
   void put(const std::string& name) const {
     fs::create_directories((path / name).parent_path());
     std::ofstream(path / name) << "";
