@@ -175,7 +175,7 @@ void draw_rows(Canvas& canvas, const Box& plot) {
 
 std::string eye_density_picture(Format format, const disc::picture::EyeDensity& eye) {
   using disc::picture::EyeDensity;
-  const Box& plot = usual;
+  const Box plot = usual;
   return drawn(format, "The eye, laid upon itself at each edge", plot, [&](Canvas& canvas) {
     std::vector<std::uint64_t> filled;
     for (const auto count : eye.counts) {
@@ -218,7 +218,7 @@ std::string eye_density_picture(Format format, const disc::picture::EyeDensity& 
 }
 
 std::string run_length_picture(Format format, const Runs& runs, const disc::picture::RunSpreads& spreads) {
-  const Box& plot = tall;
+  const Box plot = tall;
   return drawn(format, "Run lengths: how far from the ideal", plot, [&](Canvas& canvas) {
     const bool any = std::any_of(runs.begin(), runs.end(), [](const auto& r) { return is_value(r.length_error_ns); });
     if (!any) return say_instead(canvas, plot, "no run was measured");
@@ -259,7 +259,7 @@ std::string run_length_picture(Format format, const Runs& runs, const disc::pict
 }
 
 std::string jitter_picture(Format format, const Runs& runs) {
-  const Box& plot = usual;
+  const Box plot = usual;
   return drawn(format, "Jitter of each run length", plot, [&](Canvas& canvas) {
     double most = 0;
     for (const auto& r : runs) {
@@ -289,7 +289,7 @@ std::string jitter_picture(Format format, const Runs& runs) {
 }
 
 std::string envelope_picture(Format format, const std::vector<disc::picture::LowHighPoint>& points) {
-  const Box& plot = usual;
+  const Box plot = usual;
   return drawn(format, "Lowest and highest voltage over time", plot, [&](Canvas& canvas) {
     if (points.empty()) return say_instead(canvas, plot, "no sample was a number");
     double low = points.front().low_v, high = points.front().high_v;
@@ -315,7 +315,7 @@ std::string envelope_picture(Format format, const std::vector<disc::picture::Low
 }
 
 std::string error_picture(Format format, const ErrorStrip& strip) {
-  const Box& plot = usual;
+  const Box plot = usual;
   return drawn(format, "Block errors per second", plot, [&](Canvas& canvas) {
     std::int64_t wrong = 0, words = 0;
     double most = 1;

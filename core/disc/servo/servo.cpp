@@ -112,6 +112,7 @@ bool is_alone(const std::vector<Peak>& peaks, std::size_t i) {
 
 double median_width(const std::vector<Peak>& peaks) {
   std::vector<float> widths;
+  widths.reserve(peaks.size());
   for (const Peak& peak : peaks) widths.push_back(static_cast<float>(peak.width()));
   return quantile(std::move(widths), 0.5);
 }
