@@ -103,6 +103,10 @@ void print_errors(const disc::Analysis& a, const disc::CircStrategy& strategy) {
   fmt::print("\nErrors ({})\n", disc::circ::describe(strategy));
   fmt::print("  C1: {} words, {} with one error, {} with two, {} not correctable\n", a.c1->words, a.c1->e11, a.c1->e21,
              a.c1->e31);
+  if (a.c1->e21_beside_e31 > 0) {
+    fmt::print("    {} of those with two stand beside one that is not correctable: they may hold more errors\n",
+               a.c1->e21_beside_e31);
+  }
   fmt::print("  C2: {} words, {} with one error, {} with more, {} not correctable\n", a.c2->words, a.c2->e12, a.c2->e22,
              a.c2->e32);
   if (disc::wrong_words(*a.c1) > 0) {

@@ -5,6 +5,8 @@ import pathlib
 import sys
 import wave
 
+import numpy
+
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
 from program import TOP, as_json, expect, eyelevel, finish, folder  # noqa: E402
 
@@ -32,6 +34,18 @@ expect("C1 corrects one or two, never three", refused.returncode == 2 and "1" in
 
 page = eyelevel("analyse", DATA / "short-capture.npy")
 expect("a short record says that it is too short for the limit", "too short to tell" in page.stdout, page.stdout)
+page = eyelevel("analyse", DATA / "damaged-symbols.npy")
+expect("two-error words beside uncorrectable ones are called suspect, or not where there are none",
+       ("of those with two stand beside" in page.stdout) == (c1["e21_beside_e31"] > 0), page.stdout)
+with folder() as at:
+    noisy = pathlib.Path(at) / "noisy.npy"
+    codes = numpy.load(DATA / "pressed-audio.npy").astype(float) + numpy.random.default_rng(3).normal(0, 22, 653061)
+    numpy.save(noisy, numpy.clip(numpy.rint(codes), -128, 127).astype(numpy.int8))
+    of_noise = [noisy, "--rate=20e6", "--scale=0.0094118", "--offset=1.1047"]
+    suspect = as_json(eyelevel("analyse", *of_noise, "--json"))["c1"]["e21_beside_e31"]
+    page = eyelevel("analyse", *of_noise)
+    expect("of a noisy record the page says how many they are",
+           suspect > 0 and f"{suspect} of those with two stand beside" in page.stdout, (suspect, page.stdout))
 page = eyelevel("analyse", DATA / "pressed-audio.npy")
 expect("a record without errors says how far that reaches", "in so short a record" in page.stdout, page.stdout)
 
