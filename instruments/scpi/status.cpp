@@ -76,6 +76,10 @@ std::uint8_t Status::serial_poll(bool message_available) {
   return byte;
 }
 
+std::uint8_t Status::status_to_announce(bool message_available) const {
+  return static_cast<std::uint8_t>(without_service(message_available) | (requesting_ ? 0x40U : 0U));
+}
+
 void Status::clear() {
   event_ = 0;
   operation.clear();

@@ -59,6 +59,8 @@ class Status {
   std::uint8_t polled(bool message_available) const;
   // A serial poll: RQS in bit 6, cleared by it; set again only by a new reason for service (11.3.3).
   std::uint8_t serial_poll(bool message_available);
+  // The same, and nothing is cleared: what goes out with a service request.
+  std::uint8_t status_to_announce(bool message_available) const;
 
   void clear();  // *CLS: events and queue; enables and filters stay
 

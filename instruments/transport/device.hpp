@@ -49,6 +49,8 @@ class Device {
   virtual std::uint8_t serial_poll(bool message_available);
   // The same without clearing anything, for carriers that tell the status with a service request.
   virtual std::uint8_t status_byte(bool message_available) { return message_available ? 0x10 : 0; }
+  // What a serial poll would give now; nothing is cleared. It goes out with a service request; without RQS none does.
+  virtual std::uint8_t status_to_announce(bool message_available);
   // An answer begins to wait in a server's output queue: for the device a possible reason for service.
   virtual void answer_waits() {}
   // How often service was requested since the device was made.

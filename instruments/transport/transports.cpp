@@ -7,6 +7,7 @@
 
 #include "core/base/deadline.hpp"
 #include "instruments/transport/error.hpp"
+#include "instruments/transport/hislip/client.hpp"
 #include "instruments/transport/memory/client.hpp"
 #include "instruments/transport/socket/client.hpp"
 
@@ -63,6 +64,10 @@ void add_serial(Transports& transports, std::function<serial::Line(const Resourc
     const auto line = line_of(name);
     return serial::connect(std::move(name), line);
   });
+}
+
+void add_hislip(Transports& transports) {
+  transports.add(Carrier::hislip, [](ResourceName name) { return hislip::connect(std::move(name)); });
 }
 
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server) {

@@ -39,6 +39,8 @@ class Transports {
 void add_socket(Transports& transports);
 // Serial ports; `line_of` says how each is set.
 void add_serial(Transports& transports, std::function<serial::Line(const ResourceName&)> line_of);
+// HiSLIP, synchronised mode.
+void add_hislip(Transports& transports);
 // The instruments of a simulated bench in this process.
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server);
 

@@ -51,6 +51,9 @@ class MisbehavingDevice final : public transport::Device {
   std::uint8_t serial_poll(bool message_available) override { return inner_->serial_poll(message_available); }
   std::uint8_t status_byte(bool message_available) override { return inner_->status_byte(message_available); }
   std::uint64_t service_requests() override { return inner_->service_requests(); }
+  std::uint8_t status_to_announce(bool message_available) override {
+    return inner_->status_to_announce(message_available);
+  }
   void answer_waits() override { inner_->answer_waits(); }
   task<std::uint64_t> service_requested(std::uint64_t seen) override { return inner_->service_requested(seen); }
   void query_error(int number) override { inner_->query_error(number); }

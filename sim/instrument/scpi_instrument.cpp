@@ -239,6 +239,10 @@ std::uint8_t ScpiInstrument::serial_poll(bool message_available) {
   return status_.serial_poll(message_available);
 }
 
+std::uint8_t ScpiInstrument::status_to_announce(bool message_available) {
+  return status_.status_to_announce(message_available);
+}
+
 task<std::uint64_t> ScpiInstrument::service_requested(std::uint64_t seen) {
   for (;;) {
     settle();

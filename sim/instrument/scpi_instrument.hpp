@@ -26,6 +26,7 @@ class ScpiInstrument : public transport::Device {
   task<> execute(std::string_view message, transport::Reply& reply) final;
   void clear() final;
   std::uint8_t serial_poll(bool message_available) final;
+  std::uint8_t status_to_announce(bool message_available) final;
   std::uint8_t status_byte(bool message_available) final { return status_.polled(message_available); }
   std::uint64_t service_requests() final { return status_.requests(); }
   void answer_waits() final { notice(true); }

@@ -11,6 +11,8 @@
 #include "core/base/gong.hpp"
 #include "instruments/scpi/block.hpp"
 #include "instruments/scpi/message/response_reader.hpp"
+#include "instruments/transport/hislip/client.hpp"
+#include "instruments/transport/hislip/server.hpp"
 #include "instruments/transport/memory/client.hpp"
 #include "instruments/transport/serial/client.hpp"
 #include "instruments/transport/serial/server.hpp"
@@ -111,6 +113,22 @@ task<> over_vxi11(base::Timeline& timeline, std::shared_ptr<Device> device, cons
   co_await body({timeline, session});
 }
 
+task<> over_hislip(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  const hislip::HislipServer server(executor, timeline, {{"hislip0", std::move(device)}}, {});
+  Session session(timeline, co_await hislip::connect(parse_resource_name(server.resource_name())));
+  co_await body({timeline, session});
+}
+
+task<> over_hislip_overlapped(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  const hislip::HislipServer server(executor, timeline, {{"hislip0", std::move(device)}}, {});
+  hislip::ClientOptions options;
+  options.mode = hislip::Mode::overlapped;
+  Session session(timeline, co_await hislip::connect(parse_resource_name(server.resource_name()), options));
+  co_await body({timeline, session});
+}
+
 // On the wall clock, for whatever has real descriptors.
 template <class Over>
 CarrierUnderTest real(std::string name, Over over, bool out_of_band, bool service = true) {
@@ -135,8 +153,13 @@ CarrierUnderTest simulated(std::string name, Over over, bool shared = true) {
 }
 
 std::vector<CarrierUnderTest> carriers() {
-  return {simulated("memory", over_memory), simulated("usbtmc", over_usbtmc, false), real("socket", over_socket, false),
-          real("serial", over_serial, false, false), real("vxi11", over_vxi11, true)};
+  return {simulated("memory", over_memory),
+          simulated("usbtmc", over_usbtmc, false),
+          real("socket", over_socket, false),
+          real("serial", over_serial, false, false),
+          real("vxi11", over_vxi11, true),
+          real("hislip", over_hislip, true),
+          real("hislip, overlapped", over_hislip_overlapped, true)};
 }
 
 void on_every_carrier(const test::ScriptedDevice::Script& script, const Body& body) {

@@ -14,8 +14,11 @@ TEST_CASE("status: a service request is reported once by serial polls and always
   status.set_service_enable(32);
   CHECK(int{status.status_byte(false)} == 0);
   status.set_event(Status::opc);
+  status.notice(false);
+  CHECK(int{status.status_to_announce(false)} == 0x60);  // announcing it clears nothing
   CHECK(int{status.serial_poll(false)} == 0x60);
   CHECK(int{status.serial_poll(false)} == 0x20);
+  CHECK(int{status.status_to_announce(true)} == 0x30);
   CHECK(int{status.status_byte(false)} == 96);
   CHECK(int{status.read_event()} == 1);
   CHECK(int{status.status_byte(false)} == 0);

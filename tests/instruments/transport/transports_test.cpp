@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "core/base/error.hpp"
+#include "instruments/transport/hislip/server.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_device.hpp"
 
@@ -45,6 +46,23 @@ TEST_CASE("transports: a memory resource opens the instrument of that name, with
     CHECK(co_await session->query("?", 1s) == "here");
   };
   sim.run(main(*sim.timeline, transports));
+}
+
+TEST_CASE("transports: a HiSLIP resource opens the instrument at its port", "[transport]") {
+  test::Wall wall;
+  auto main = [](base::Timeline& timeline) -> task<> {
+    const auto device = std::make_shared<test::ScriptedDevice>(timeline, [](std::string_view, Reply& reply) {
+      reply.bytes = "here";
+      return base::Duration(0);
+    });
+    const hislip::HislipServer server(co_await boost::asio::this_coro::executor, timeline, {{"", device}}, {});
+    Transports transports;
+    add_hislip(transports);
+    const auto session = co_await transports.open_session(server.resource_name(), timeline, 10s);
+    CHECK(session->resource_name() == server.resource_name());
+    CHECK(co_await session->query("?", 10s) == "here");
+  };
+  wall.run(main(*wall.timeline));
 }
 
 TEST_CASE("transports: an unknown instrument is told with those that are there", "[transport]") {

@@ -1,0 +1,185 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/transport/hislip/channel.hpp"
+
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
+#include <boost/asio/redirect_error.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/asio/write.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cstring>
+
+namespace eyelevel::transport::hislip {
+namespace asio = boost::asio;
+namespace {
+
+constexpr std::size_t buffer_bytes = std::size_t{64} << 10U;
+
+using Parts = std::array<asio::const_buffer, 3>;
+
+void drop_front(Parts& parts, std::size_t count) {
+  for (auto& part : parts) {
+    const std::size_t here = std::min(count, part.size());
+    part += here;
+    count -= here;
+  }
+}
+
+}  // namespace
+
+Channel::Channel(asio::ip::tcp::socket socket) : socket_(std::move(socket)), buffer_(buffer_bytes) {}
+
+Channel::ErrorCode Channel::prepare() {
+  ErrorCode error;
+  socket_.set_option(asio::ip::tcp::no_delay(true), error);
+  if (!error) socket_.set_option(asio::socket_base::keep_alive(true), error);
+  if (!error) socket_.non_blocking(true, error);
+  begin_ = end_ = 0;
+  payload_left_ = 0;
+  unsent_ = 0;
+  fault_.clear();
+  return error;
+}
+
+void Channel::close() noexcept {
+  ErrorCode closed;  // nothing can be done about a failing close
+  socket_.close(closed);
+}
+
+bool Channel::take(Header& header) {
+  auto found = read_header(buffered());
+  if (!found.fault.empty()) fault_ = std::move(found.fault);
+  if (!found.complete) return false;
+  header = found.header;
+  begin_ += header_bytes;
+  payload_left_ = header.payload_bytes;
+  return true;
+}
+
+void Channel::make_room() {
+  if (begin_ == end_) {
+    begin_ = end_ = 0;
+  } else if (buffer_.size() - end_ < header_bytes) {
+    std::memmove(buffer_.data(), buffer_.data() + begin_, end_ - begin_);
+    end_ -= begin_;
+    begin_ = 0;
+  }
+}
+
+task<Channel::ErrorCode> Channel::fill() {
+  make_room();
+  ErrorCode error;
+  end_ += co_await socket_.async_read_some(asio::buffer(buffer_.data() + end_, buffer_.size() - end_),
+                                           asio::redirect_error(asio::use_awaitable, error));
+  co_return error;
+}
+
+task<Channel::ErrorCode> Channel::next(Header& header) {
+  for (;;) {
+    const auto here = static_cast<std::size_t>(std::min<std::uint64_t>(payload_left_, end_ - begin_));
+    begin_ += here;
+    payload_left_ -= here;
+    if (payload_left_ == 0) {
+      if (take(header)) co_return ErrorCode();
+      if (!fault_.empty()) co_return boost::system::errc::make_error_code(boost::system::errc::bad_message);
+    }
+    if (const auto error = co_await fill()) co_return error;
+  }
+}
+
+bool Channel::peek(Header& header) {
+  if (payload_left_ > 0) return false;
+  ErrorCode nothing;
+  if (end_ - begin_ < header_bytes && socket_.available(nothing) > 0 && !nothing) {
+    make_room();
+    end_ += socket_.read_some(asio::buffer(buffer_.data() + end_, buffer_.size() - end_), nothing);
+  }
+  const auto found = read_header(buffered());
+  if (found.complete) header = found.header;
+  return found.complete;
+}
+
+task<Channel::ErrorCode> Channel::read_payload(std::string& into, std::size_t& have, std::size_t count) {
+  const std::size_t here = std::min(count, end_ - begin_);
+  std::memcpy(into.data() + have, buffer_.data() + begin_, here);
+  begin_ += here;
+  have += here;
+  count -= here;
+  payload_left_ -= here;
+  while (count > 0) {
+    // The buffer is empty now: the header behind this payload may come with it.
+    begin_ = end_ = 0;
+    const std::array<asio::mutable_buffer, 2> both{asio::buffer(into.data() + have, count), asio::buffer(buffer_)};
+    ErrorCode error;
+    const std::size_t got = co_await socket_.async_read_some(both, asio::redirect_error(asio::use_awaitable, error));
+    const std::size_t payload = std::min(got, count);
+    have += payload;
+    count -= payload;
+    payload_left_ -= payload;
+    end_ = got - payload;
+    if (error) co_return error;
+  }
+  co_return ErrorCode();
+}
+
+task<Channel::ErrorCode> Channel::read_short_payload(std::string& into) {
+  const auto count = static_cast<std::size_t>(payload_left_);
+  into.resize(count);
+  std::size_t have = 0;
+  co_return co_await read_payload(into, have, count);
+}
+
+task<Channel::ErrorCode> Channel::send(Header header, std::string_view payload, std::string_view more,
+                                       Cancellable cancellable) {
+  header.payload_bytes = payload.size() + more.size();
+  const auto head = encode(header);
+  Parts parts{asio::buffer(head), asio::buffer(payload.data(), payload.size()), asio::buffer(more.data(), more.size())};
+  const std::size_t whole = asio::buffer_size(parts);
+  ErrorCode error;
+  std::size_t sent = socket_.write_some(parts, error);  // mostly there is room for all of it
+  if (sent == whole) co_return ErrorCode();
+  if (error && error != asio::error::would_block) {
+    unsent_ = whole;
+    co_return error;
+  }
+  drop_front(parts, sent);
+  unsent_ = whole - sent;  // nothing else may be sent meanwhile
+  if (cancellable == Cancellable::yes) {
+    sent += co_await asio::async_write(socket_, parts, asio::redirect_error(asio::use_awaitable, error));
+  } else {
+    sent += co_await asio::async_write(
+        socket_, parts,
+        asio::bind_cancellation_slot(asio::cancellation_slot(), asio::redirect_error(asio::use_awaitable, error)));
+  }
+  unsent_ = sent == 0 ? 0 : whole - sent;  // a message that was not begun need not be finished
+  co_return error;
+}
+
+void Channel::send_last(Header header, std::string_view payload) noexcept {
+  if (unsent_ > 0 || !is_open()) return;
+  header.payload_bytes = payload.size();
+  const auto head = encode(header);
+  const std::array<asio::const_buffer, 2> parts{asio::buffer(head), asio::buffer(payload.data(), payload.size())};
+  ErrorCode unheard;  // the peer may be gone; then nobody needs to be told
+  const std::size_t sent = socket_.write_some(parts, unheard);
+  unsent_ = asio::buffer_size(parts) - sent;
+  // A close with bytes unread would make the system throw these words away.
+  socket_.shutdown(asio::ip::tcp::socket::shutdown_send, unheard);
+  for (int times = 0; times < 16 && socket_.available(unheard) > 0 && !unheard; ++times)
+    socket_.read_some(asio::buffer(buffer_), unheard);
+}
+
+task<Channel::ErrorCode> Channel::send_filler() {
+  static const std::string filler(buffer_bytes, '\n');
+  while (unsent_ > 0) {
+    ErrorCode error;
+    unsent_ -= co_await socket_.async_write_some(asio::buffer(filler.data(), std::min(unsent_, filler.size())),
+                                                 asio::redirect_error(asio::use_awaitable, error));
+    if (error) co_return error;
+  }
+  co_return ErrorCode();
+}
+
+}  // namespace eyelevel::transport::hislip

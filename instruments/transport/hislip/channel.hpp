@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: Apache-2.0
+// One of the two connections of a HiSLIP session, as messages; both sides use it. One read brings header and short
+// payload together, a long payload goes straight to where it is wanted, one write sends header, payload and NL.
+// A cancelled read loses nothing: the next one goes on at the same byte. A cancelled write leaves unsent() bytes.
+// Memory: one buffer of fixed size, whatever is announced. Errors are returned, for the caller knows what they mean.
+#pragma once
+
+#include <boost/asio/any_io_executor.hpp>
+#include <boost/asio/ip/tcp.hpp>
+
+#include <cstddef>
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/base/task.hpp"
+#include "instruments/transport/hislip/codec.hpp"
+
+namespace eyelevel::transport::hislip {
+
+class Channel {
+ public:
+  using ErrorCode = boost::system::error_code;
+  enum class Cancellable { yes, no };
+
+  explicit Channel(boost::asio::ip::tcp::socket socket);
+  explicit Channel(const boost::asio::any_io_executor& executor) : Channel(boost::asio::ip::tcp::socket(executor)) {}
+
+  boost::asio::ip::tcp::socket& socket() { return socket_; }
+  // After the connection stands: short messages go at once, and a dead peer is noticed.
+  ErrorCode prepare();
+  bool is_open() const { return socket_.is_open(); }
+  void close() noexcept;
+
+  // The next message's header; what is left of the payload before is skipped. error::eof when the peer has closed.
+  // bad_message: fault() says which byte.
+  task<ErrorCode> next(Header& header);
+  const std::string& fault() const { return fault_; }
+  // The header of the next message, if it is here by now. No waiting; only between two messages.
+  bool peek(Header& header);
+  std::uint64_t payload_left() const { return payload_left_; }
+  // `count` bytes of the payload to into[have], which has room for them; `have` grows as they come.
+  task<ErrorCode> read_payload(std::string& into, std::size_t& have, std::size_t count);
+  // A whole payload that is known to be short.
+  task<ErrorCode> read_short_payload(std::string& into);
+
+  task<ErrorCode> send(Header header, std::string_view payload = {}, std::string_view more = {},
+                       Cancellable cancellable = Cancellable::yes);
+  // Last words before a close: sent as far as there is room at once.
+  void send_last(Header header, std::string_view payload) noexcept;
+  std::size_t unsent() const { return unsent_; }
+  // The rest of a half-sent message, as any bytes: for a peer that will not look at them.
+  task<ErrorCode> send_filler();
+
+ private:
+  bool take(Header& header);
+  void make_room();
+  task<ErrorCode> fill();
+  std::string_view buffered() const { return {buffer_.data() + begin_, end_ - begin_}; }
+
+  boost::asio::ip::tcp::socket socket_;
+  std::vector<char> buffer_;
+  std::size_t begin_ = 0;
+  std::size_t end_ = 0;
+  std::uint64_t payload_left_ = 0;
+  std::size_t unsent_ = 0;
+  std::string fault_;
+};
+
+}  // namespace eyelevel::transport::hislip
