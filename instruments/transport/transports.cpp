@@ -38,12 +38,14 @@ task<std::unique_ptr<Link>> Transports::open(std::string resource, base::Timelin
          fmt::format("instruments reached by {} are not yet served by this version", name_of(name.carrier)),
          "give the instrument's socket instead: TCPIP::host::5025::SOCKET");
   const auto begun = timeline.now();
-  auto link = co_await base::result_within(timeline, within, at->second(name));
+  const auto step = std::make_shared<std::string>();
+  auto link = co_await base::result_within(timeline, within, at->second(name, step));
   if (link) co_return std::move(*link);
   base::ErrorRecord record;
   record.code = base::ErrorCode::no_connection;
   record.where = name.canonical();
-  record.message = fmt::format("no connection within {:.2f} s", base::to_seconds(within));
+  record.message = fmt::format("no connection within {:.2f} s{}{}", base::to_seconds(within),
+                               step->empty() ? "" : ", still waiting for ", *step);
   record.elapsed_s = base::to_seconds(timeline.now() - begun);
   record.advice = "is the instrument switched on and on this network? does its address answer a ping?";
   throw TransportError(std::move(record));
@@ -57,6 +59,14 @@ task<std::unique_ptr<Session>> Transports::open_session(std::string resource, ba
 
 void add_socket(Transports& transports) {
   transports.add(Carrier::socket, [](ResourceName name) { return socket::connect(std::move(name)); });
+}
+
+void add_vxi11(Transports& transports, vxi11::Options how) {
+  transports.add_in_steps(Carrier::vxi11, [how](ResourceName name, std::shared_ptr<std::string> step) {
+    auto options = how;
+    options.step = std::move(step);
+    return vxi11::connect(std::move(name), std::move(options));
+  });
 }
 
 void add_serial(Transports& transports, std::function<serial::Line(const ResourceName&)> line_of) {

@@ -15,14 +15,23 @@
 #include "instruments/transport/resource_name.hpp"
 #include "instruments/transport/serial/client.hpp"
 #include "instruments/transport/session.hpp"
+#include "instruments/transport/vxi11/client.hpp"
 
 namespace eyelevel::transport {
 
 using OpenFunction = std::function<task<std::unique_ptr<Link>>(ResourceName)>;
+// The same for what is opened in steps: `step` always names the one that is waited for, for the message when time is
+// up.
+using OpenInSteps = std::function<task<std::unique_ptr<Link>>(ResourceName, std::shared_ptr<std::string> step)>;
 
 class Transports {
  public:
-  void add(Carrier carrier, OpenFunction open) { open_[carrier] = std::move(open); }
+  void add(Carrier carrier, OpenFunction open) {
+    open_[carrier] = [open = std::move(open)](ResourceName name, const std::shared_ptr<std::string>&) {
+      return open(std::move(name));
+    };
+  }
+  void add_in_steps(Carrier carrier, OpenInSteps open) { open_[carrier] = std::move(open); }
   bool serves(Carrier carrier) const { return open_.contains(carrier); }
 
   // Parses the name and opens it; one deadline for all. Throws TransportError: bad_input (not a resource name),
@@ -32,11 +41,13 @@ class Transports {
                                               base::Duration within) const;
 
  private:
-  std::map<Carrier, OpenFunction> open_;
+  std::map<Carrier, OpenInSteps> open_;
 };
 
 // Sockets.
 void add_socket(Transports& transports);
+// VXI-11 instruments; `how` without step.
+void add_vxi11(Transports& transports, vxi11::Options how = {});
 // Serial ports; `line_of` says how each is set.
 void add_serial(Transports& transports, std::function<serial::Line(const ResourceName&)> line_of);
 // HiSLIP, synchronised mode.

@@ -5,6 +5,8 @@
 
 #include "core/base/error.hpp"
 #include "instruments/transport/hislip/server.hpp"
+#include "instruments/transport/vxi11/listener.hpp"
+#include "instruments/transport/vxi11/server.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_device.hpp"
 
@@ -88,4 +90,41 @@ TEST_CASE("transports: a kind that this version does not serve says so and offer
     CHECK_THAT(record.message, Catch::Contains("not yet served by this version"));
   }
   CHECK(refusal(sim, transports, "nonsense").code == base::ErrorCode::bad_input);
+}
+
+TEST_CASE("transports: a VXI-11 resource is opened through the portmapper, and a time-out names the step that hangs",
+          "[transport]") {
+  test::Wall wall;
+  auto main = [](base::Timeline& timeline) -> task<> {
+    const auto executor = co_await boost::asio::this_coro::executor;
+    const auto device = std::make_shared<test::ScriptedDevice>(timeline, [](std::string_view, Reply& reply) {
+      reply.bytes = "here";
+      return base::Duration(0);
+    });
+    const vxi11::Vxi11Server server(executor, timeline, {{"inst0", device}}, {});
+    Transports transports;
+    vxi11::Options how;
+    how.portmapper_port = server.portmapper_port();
+    add_vxi11(transports, how);
+    const auto session = co_await transports.open_session("TCPIP::127.0.0.1", timeline, 10s);
+    CHECK(session->resource_name() == "TCPIP0::127.0.0.1::inst0::INSTR");
+    CHECK(co_await session->query("?", 10s) == "here");
+
+    const vxi11::Listener silent(
+        executor, {.address = boost::asio::ip::make_address("127.0.0.1"), .port = 0, .what = "silence"},
+        [&timeline](boost::asio::ip::tcp::socket socket) {
+          auto keep = [](base::Timeline& clock, boost::asio::ip::tcp::socket) -> task<> { co_await clock.sleep(1h); };
+          return keep(timeline, std::move(socket));
+        });
+    how.portmapper_port = silent.port();
+    add_vxi11(transports, how);
+    try {
+      co_await transports.open("TCPIP::127.0.0.1::inst0", timeline, 20ms);
+      FAIL("was opened");
+    } catch (const base::Error& error) {
+      CHECK(error.record().message ==
+            "no connection within 0.02 s, still waiting for the portmapper on port " + std::to_string(silent.port()));
+    }
+  };
+  wall.run(main(*wall.timeline));
 }
