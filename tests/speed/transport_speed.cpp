@@ -20,6 +20,7 @@
 #include <stdexcept>
 #include <string>
 #include <thread>
+#include <type_traits>
 #include <vector>
 
 #include "core/base/timeline.hpp"
@@ -27,6 +28,8 @@
 #include "instruments/transport/session.hpp"
 #include "instruments/transport/socket/client.hpp"
 #include "instruments/transport/socket/server.hpp"
+#include "instruments/transport/vxi11/client.hpp"
+#include "instruments/transport/vxi11/server.hpp"
 #include "tests/speed/speed.hpp"
 
 namespace eyelevel::speed {
@@ -155,13 +158,10 @@ class AnsweringDevice final : public transport::Device {
 };
 
 // Our server in a thread of its own, as `eyelevel sim` is a process of its own.
+template <class Server>
 class OurServer {
  public:
-  OurServer()
-      : server_(std::make_unique<transport::socket::SocketServer>(
-            loop_.get_executor(), std::make_shared<AnsweringDevice>(), transport::socket::Listen{})),
-        stay_(loop_.get_executor()),
-        thread_([this] { loop_.run(); }) {}
+  OurServer() : server_(make(loop_, *timeline_)), stay_(loop_.get_executor()), thread_([this] { loop_.run(); }) {}
   OurServer(const OurServer&) = delete;
   OurServer& operator=(const OurServer&) = delete;
   ~OurServer() {
@@ -171,11 +171,22 @@ class OurServer {
     });
     thread_.join();
   }
-  std::string resource_name() const { return server_->resource_name(); }
+  const Server& operator*() const { return *server_; }
 
  private:
+  static std::unique_ptr<Server> make(boost::asio::io_context& loop, base::Timeline& timeline) {
+    const auto device = std::make_shared<AnsweringDevice>();
+    if constexpr (std::is_same_v<Server, transport::socket::SocketServer>) {
+      return std::make_unique<Server>(loop.get_executor(), device, transport::socket::Listen{});
+    } else {
+      return std::make_unique<Server>(loop.get_executor(), timeline, transport::vxi11::Devices{{"inst0", device}},
+                                      transport::vxi11::Listen{});
+    }
+  }
+
   boost::asio::io_context loop_;
-  std::unique_ptr<transport::socket::SocketServer> server_;
+  std::unique_ptr<base::Timeline> timeline_ = base::wall_timeline(loop_);
+  std::unique_ptr<Server> server_;
   boost::asio::executor_work_guard<boost::asio::io_context::executor_type> stay_;
   std::thread thread_;
 };
@@ -185,62 +196,98 @@ task<> open(base::Timeline& timeline, std::string name, std::unique_ptr<transpor
       timeline, co_await transport::socket::connect(transport::parse_resource_name(name)));
 }
 
+task<> open_vxi11(base::Timeline& timeline, std::string name, std::uint16_t portmapper_port,
+                  std::unique_ptr<transport::Session>& session) {
+  transport::vxi11::Options options;
+  options.portmapper_port = portmapper_port;
+  session = std::make_unique<transport::Session>(
+      timeline, co_await transport::vxi11::connect(transport::parse_resource_name(name), options));
+}
+
 task<> ask(transport::Session& session, std::string_view message, int times, transport::Buffer& answer) {
   for (int i = 0; i < times; ++i) co_await session.query(message, answer, std::chrono::seconds(20));
 }
+
+struct Line {
+  const char* what;
+  double target;
+  double tolerated;
+};
+
+class Comparison {
+ public:
+  explicit Comparison(Table& table) : table_(table), plain_(server_.connect()), received_(block_answer().size()) {}
+
+  void query(base::Timeline& timeline, transport::Session& session, const Line& line) {
+    const auto trips = shortest_of_both(
+        5, [&] { timeline.run(ask(session, "q", queries, answer_)); },
+        [&] {
+          for (int i = 0; i < queries; ++i) {
+            plain_.send("q\n");
+            require(plain_.receive(received_.data(), short_answer.size()), "plain answer");
+          }
+        });
+    require(answer_ == short_answer.substr(0, short_answer.size() - 1), "the short answer");
+    table_.add({.what = line.what,
+                .against = "plain blocking sockets over loopback",
+                .figure = trips.first_s / trips.second_s,
+                .unit = "x the time",
+                .target = line.target,
+                .tolerated = line.tolerated,
+                .less_is_better = true,
+                .detail = fmt::format("{:.1f} us against {:.1f} us", trips.first_s / queries * 1e6,
+                                      trips.second_s / queries * 1e6)});
+  }
+
+  void download(base::Timeline& timeline, transport::Session& session, const Line& line) {
+    const auto downloads = shortest_of_both(
+        5, [&] { timeline.run(ask(session, "b", blocks, answer_)); },
+        [&] {
+          for (int i = 0; i < blocks; ++i) {
+            plain_.send("b\n");
+            require(plain_.receive(received_.data(), received_.size()), "plain block");
+          }
+        });
+    require(answer_.size() + 1 == received_.size() && answer_.back() == '\x7f', "the block");
+    const double mb = static_cast<double>(blocks) * static_cast<double>(block_bytes) / 1e6;
+    table_.add(
+        {.what = line.what,
+         .against = "plain blocking sockets over loopback, the same bytes",
+         .figure = downloads.second_s / downloads.first_s,
+         .unit = "of the rate",
+         .target = line.target,
+         .tolerated = line.tolerated,
+         .less_is_better = false,
+         .detail = fmt::format("{:.0f} MB/s against {:.0f} MB/s", mb / downloads.first_s, mb / downloads.second_s)});
+  }
+
+ private:
+  Table& table_;
+  PlainServer server_;
+  Plain plain_;
+  transport::Buffer answer_;
+  std::vector<char> received_;
+};
 
 }  // namespace
 
 void transport_speed(Table& table) {
   const OnOneProcessor one;
-  const PlainServer plain_server;
-  const Plain plain(plain_server.connect());
-  const OurServer our_server;
+  Comparison comparison(table);
   boost::asio::io_context loop;
   const auto timeline = base::wall_timeline(loop);
   std::unique_ptr<transport::Session> session;
-  timeline->run(open(*timeline, our_server.resource_name(), session));
-  transport::Buffer answer;
-  std::vector<char> received(block_answer().size());
 
-  const auto trips = shortest_of_both(
-      5, [&] { timeline->run(ask(*session, "q", queries, answer)); },
-      [&] {
-        for (int i = 0; i < queries; ++i) {
-          plain.send("q\n");
-          require(plain.receive(received.data(), short_answer.size()), "plain answer");
-        }
-      });
-  require(answer == short_answer.substr(0, short_answer.size() - 1), "the short answer");
-  table.add({.what = "query round trip, socket session with deadline",
-             .against = "plain blocking sockets over loopback",
-             .figure = trips.first_s / trips.second_s,
-             .unit = "x the time",
-             .target = 1.3,
-             .tolerated = 3.9,
-             .less_is_better = true,
-             .detail = fmt::format("{:.1f} us against {:.1f} us", trips.first_s / queries * 1e6,
-                                   trips.second_s / queries * 1e6)});
+  const OurServer<transport::socket::SocketServer> socket_server;
+  timeline->run(open(*timeline, (*socket_server).resource_name(), session));
+  comparison.query(*timeline, *session, {"query round trip, socket session with deadline", 1.3, 3.9});
+  comparison.download(*timeline, *session, {"block download, socket session", 0.9, 0.3});
 
-  const auto downloads = shortest_of_both(
-      5, [&] { timeline->run(ask(*session, "b", blocks, answer)); },
-      [&] {
-        for (int i = 0; i < blocks; ++i) {
-          plain.send("b\n");
-          require(plain.receive(received.data(), received.size()), "plain block");
-        }
-      });
-  require(answer.size() + 1 == received.size() && answer.back() == '\x7f', "the block");
-  const double mb = static_cast<double>(blocks) * static_cast<double>(block_bytes) / 1e6;
-  table.add(
-      {.what = "block download, socket session",
-       .against = "plain blocking sockets over loopback, the same bytes",
-       .figure = downloads.second_s / downloads.first_s,
-       .unit = "of the rate",
-       .target = 0.9,
-       .tolerated = 0.3,
-       .less_is_better = false,
-       .detail = fmt::format("{:.0f} MB/s against {:.0f} MB/s", mb / downloads.first_s, mb / downloads.second_s)});
+  // A query is two calls, one that writes and one that reads, each with a reply.
+  const OurServer<transport::vxi11::Vxi11Server> vxi11_server;
+  timeline->run(open_vxi11(*timeline, (*vxi11_server).resource_name(), (*vxi11_server).portmapper_port(), session));
+  comparison.query(*timeline, *session, {"query round trip, VXI-11 session with deadline", 4, 12});
+  comparison.download(*timeline, *session, {"block download, VXI-11 session", 0.6, 0.2});
   session.reset();
 }
 
