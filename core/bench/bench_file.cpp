@@ -5,162 +5,13 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <map>
-#include <memory>
 #include <utility>
 
+#include "core/bench/bench_file_table.hpp"
 #include "core/yaml/fields.hpp"
 
 namespace eyelevel::bench {
 namespace {
-
-using yaml::Key;
-using yaml::KeyTable;
-using yaml::Type;
-
-KeyTable channel_table() {
-  return {"a channel",
-          "what hangs on one channel",
-          {{.name = "probe",
-            .required = true,
-            .type = Type::quantity,
-            .dimension = quantity::ratio,
-            .help = "factor of the probe, as written on it",
-            .example = "x10"},
-           {.name = "probe accuracy",
-            .required = true,
-            .type = Type::tolerance,
-            .dimension = quantity::ratio,
-            .help = "of the factor at d.c., from the probe's data sheet",
-            .example = "± 1 %"},
-           {.name = "probe compensation",
-            .required = true,
-            .type = Type::tolerance,
-            .dimension = quantity::ratio,
-            .help = "what is left after compensating it at the instrument's square wave",
-            .example = "± 0.5 %"},
-           {.name = "probe resistance",
-            .required = true,
-            .type = Type::quantity,
-            .dimension = quantity::resistance,
-            .help = "what the probe puts across the pad at d.c.",
-            .example = "10 MΩ"},
-           {.name = "probe capacitance",
-            .required = true,
-            .type = Type::quantity,
-            .dimension = quantity::capacitance,
-            .help = "what the probe puts across the pad at high frequency, with its lead",
-            .example = "12 pF"}}};
-}
-
-KeyTable oscilloscope_accuracy_table() {
-  return {"the accuracy of an oscilloscope",
-          "half-widths from the data sheet",
-          {{.name = "gain",
-            .required = true,
-            .type = Type::tolerance,
-            .dimension = quantity::ratio,
-            .help = "of the vertical gain",
-            .example = "± 1.5 %"},
-           {.name = "offset",
-            .required = true,
-            .type = Type::tolerance,
-            .dimension = quantity::voltage,
-            .help = "of the vertical position, at the probe tip",
-            .example = "± 10 mV"}}};
-}
-
-KeyTable multimeter_accuracy_table() {
-  return {"the accuracy of a multimeter",
-          "half-widths from the data sheet",
-          {{.name = "reading",
-            .required = true,
-            .type = Type::tolerance,
-            .dimension = quantity::ratio,
-            .help = "of the reading",
-            .example = "± 0.05 %"},
-           {.name = "range",
-            .required = true,
-            .type = Type::tolerance,
-            .dimension = quantity::ratio,
-            .help = "of the range",
-            .example = "± 0.01 %"}}};
-}
-
-std::vector<Key> common_keys() {
-  return {{.name = "kind",
-           .required = true,
-           .type = Type::word,
-           .help = "what it can do",
-           .example = "oscilloscope",
-           .choices = {"oscilloscope", "multimeter"}},
-          {.name = "resource",
-           .required = true,
-           .type = Type::text,
-           .help = "how it is reached (VISA resource name)",
-           .example = "TCPIP0::192.0.2.10::5025::SOCKET"},
-          {.name = "phrasebook",
-           .required = true,
-           .type = Type::text,
-           .help = "how it is spoken to: the name of one that is built in, or a .yaml file beside the bench file",
-           .example = "standard-digitiser"},
-          {.name = "calibration due",
-           .type = Type::date,
-           .help = "from its calibration label; printed on every sheet",
-           .example = "2030-06-30"},
-          {.name = "line",
-           .type = Type::text,
-           .help = "of a serial port: baud, data bits with parity and stop bits, flow control",
-           .example = "115200 8N1"}};
-}
-
-std::shared_ptr<const KeyTable> shared(KeyTable table) { return std::make_shared<const KeyTable>(std::move(table)); }
-
-KeyTable oscilloscope_table() {
-  KeyTable table{"an oscilloscope", "", common_keys()};
-  table.keys.push_back({.name = "accuracy",
-                        .required = true,
-                        .type = Type::group,
-                        .help = "half-widths from the data sheet",
-                        .example = "{gain: ± 1.5 %, offset: ± 10 mV}",
-                        .inside = shared(oscilloscope_accuracy_table())});
-  table.keys.push_back({.name = "channels",
-                        .required = true,
-                        .type = Type::named,
-                        .help = "the channels in use, by number",
-                        .example = "{1: {probe: x10, ...}}",
-                        .inside = shared(channel_table())});
-  return table;
-}
-
-KeyTable multimeter_table() {
-  KeyTable table{"a multimeter", "", common_keys()};
-  table.keys.push_back({.name = "accuracy",
-                        .required = true,
-                        .type = Type::group,
-                        .help = "half-widths from the data sheet",
-                        .example = "{reading: ± 0.05 %, range: ± 0.01 %}",
-                        .inside = shared(multimeter_accuracy_table())});
-  table.keys.push_back({.name = "input resistance",
-                        .required = true,
-                        .type = Type::quantity,
-                        .dimension = quantity::resistance,
-                        .help = "what it puts across the pad",
-                        .example = "10 MΩ"});
-  return table;
-}
-
-std::vector<Key> root_keys(KeyTable instrument, Type instruments_are) {
-  return {
-      {.name = "bench", .required = true, .type = Type::word, .help = "name of the bench", .example = "lanternfield-1"},
-      {.name = "about", .type = Type::text, .help = "one line", .example = "the bench by the window"},
-      {.name = "instruments",
-       .required = true,
-       .type = instruments_are,
-       .help = "the instruments, each under the role by which sequences call it",
-       .example = "{scope: {kind: oscilloscope, ...}}",
-       .inside = shared(std::move(instrument))}};
-}
 
 double half_width(const yaml::Node& group, std::string_view key) {
   const auto found = yaml::Fields(group).tolerance(key, quantity::ratio);
@@ -172,8 +23,7 @@ class Reader {
   Reader(yaml::Mistakes& mistakes, BenchFile& bench) : mistakes_(mistakes), bench_(bench) {}
 
   void read(const yaml::Node& root) {
-    const KeyTable table{"a bench file", "", root_keys({}, Type::own)};
-    yaml::check(root, table, mistakes_);
+    yaml::check(root, detail::root_table(), mistakes_);
     const yaml::Fields fields(root);
     bench_.name = fields.text("bench").value_or("");
     bench_.about = fields.text("about").value_or("");
@@ -190,25 +40,23 @@ class Reader {
  private:
   void read_instrument(const yaml::Entry& entry) {
     const std::string kind = yaml::Fields(entry.value).text("kind").value_or("");
-    const bool is_meter = kind == "multimeter";
     InstrumentEntry instrument;
     instrument.role = entry.key;
     instrument.mark = entry.key_mark;
-    const bool kind_is_known = is_meter || kind == "oscilloscope";
-    if (!kind_is_known) {  // without its kind nothing else can be judged
-      KeyTable only_kind{"an instrument", "", {common_keys().front()}};
+    if (!is_kind(kind)) {  // without its kind nothing else can be judged
       yaml::Node reduced = entry.value;
       std::erase_if(reduced.entries, [](const yaml::Entry& e) { return e.key != "kind"; });
-      yaml::check(reduced, only_kind, mistakes_);
+      yaml::check(reduced, detail::only_kind_table(), mistakes_);
       return;
     }
-    if (!yaml::check(entry.value, is_meter ? multimeter_table() : oscilloscope_table(), mistakes_)) return;
+    if (!yaml::check(entry.value, detail::instrument_table(kind), mistakes_)) return;
     read_common(entry.value, kind, instrument);
-    if (is_meter) {
-      read_multimeter(entry.value, instrument);
-    } else {
-      read_oscilloscope(entry.value, instrument);
-    }
+    if (kind == "multimeter") read_multimeter(entry.value, instrument);
+    if (kind == "oscilloscope") read_oscilloscope(entry.value, instrument);
+    if (kind == "power supply") read_power_supply(entry.value, instrument);
+    if (kind == "function generator") read_function_generator(entry.value, instrument);
+    if (kind == "counter") read_counter(entry.value, instrument);
+    if (kind == "relay box") read_ways(entry.value, instrument);
     bench_.instruments.push_back(std::move(instrument));
   }
 
@@ -261,15 +109,71 @@ class Reader {
     for (const yaml::Entry& entry : node.find("channels")->entries) read_channel(entry, instrument);
   }
 
-  void read_channel(const yaml::Entry& entry, InstrumentEntry& instrument) {
-    const auto number = quantity::parse_count(entry.key);
-    if (!number || *number < 1 || *number > 64) {
-      mistakes_.add(entry.key_mark, fmt::format("'{}' is no channel number", entry.key),
-                    "write the number at the instrument's socket, such as 1");
-      return;
+  void read_power_supply(const yaml::Node& node, InstrumentEntry& instrument) {
+    const yaml::Node& accuracy = *node.find("accuracy");
+    instrument.voltage_accuracy = half_width(accuracy, "voltage");
+    instrument.current_accuracy = half_width(accuracy, "current");
+    read_outputs(node, instrument, true);
+  }
+
+  void read_function_generator(const yaml::Node& node, InstrumentEntry& instrument) {
+    const yaml::Node& accuracy = *node.find("accuracy");
+    instrument.frequency_accuracy = half_width(accuracy, "frequency");
+    instrument.amplitude_accuracy = half_width(accuracy, "amplitude");
+    read_outputs(node, instrument, false);
+  }
+
+  void read_counter(const yaml::Node& node, InstrumentEntry& instrument) {
+    instrument.frequency_accuracy = half_width(*node.find("accuracy"), "frequency");
+    instrument.input_resistance_ohm = above_zero(node, "input resistance", quantity::resistance);
+  }
+
+  void read_ways(const yaml::Node& node, InstrumentEntry& instrument) {
+    for (const yaml::Entry& entry : node.find("ways")->entries) {
+      const auto channel = yaml::Fields(entry.value).count("relay").value_or(0);
+      const auto mark = entry.value.find("relay")->mark;
+      if (channel < 1 || channel > 99999) {
+        mistakes_.add(mark, fmt::format("'relay': {} is no number of a relay", channel),
+                      "write the number as the instrument's handbook has it, such as 101");
+        continue;
+      }
+      const auto same = std::find_if(instrument.ways.begin(), instrument.ways.end(),
+                                     [&](const WayEntry& way) { return way.channel == channel; });
+      if (same != instrument.ways.end()) {
+        mistakes_.add(mark, fmt::format("'relay': {} is already the way '{}'", channel, same->name),
+                      "give each way its own relay");
+        continue;
+      }
+      instrument.ways.push_back({entry.key, static_cast<int>(channel), entry.key_mark});
     }
+  }
+
+  void read_outputs(const yaml::Node& node, InstrumentEntry& instrument, bool has_current) {
+    for (const yaml::Entry& entry : node.find("outputs")->entries) {
+      const auto number = number_at_socket(entry, "output");
+      if (!number) continue;
+      OutputEntry output;
+      output.number = *number;
+      output.mark = entry.key_mark;
+      output.most_v = above_zero(entry.value, "voltage at most", quantity::voltage);
+      if (has_current) output.most_a = above_zero(entry.value, "current at most", quantity::current);
+      instrument.outputs.push_back(output);
+    }
+  }
+
+  std::optional<int> number_at_socket(const yaml::Entry& entry, std::string_view what) {
+    const auto number = quantity::parse_count(entry.key);
+    if (number && *number >= 1 && *number <= 64) return static_cast<int>(*number);
+    mistakes_.add(entry.key_mark, fmt::format("'{}' is no {} number", entry.key, what),
+                  "write the number at the instrument's socket, such as 1");
+    return std::nullopt;
+  }
+
+  void read_channel(const yaml::Entry& entry, InstrumentEntry& instrument) {
+    const auto number = number_at_socket(entry, "channel");
+    if (!number) return;
     ChannelEntry channel;
-    channel.number = static_cast<int>(*number);
+    channel.number = *number;
     channel.mark = entry.key_mark;
     channel.probe_factor = above_zero(entry.value, "probe", quantity::ratio);
     channel.probe_accuracy = half_width(entry.value, "probe accuracy");
@@ -301,10 +205,23 @@ const ChannelEntry* InstrumentEntry::channel(int wanted) const {
   return it == channels.end() ? nullptr : &*it;
 }
 
+const OutputEntry* InstrumentEntry::output(int wanted) const {
+  const auto it = std::find_if(outputs.begin(), outputs.end(), [&](const auto& o) { return o.number == wanted; });
+  return it == outputs.end() ? nullptr : &*it;
+}
+
 const InstrumentEntry* BenchFile::find(std::string_view role) const {
   const auto it = std::find_if(instruments.begin(), instruments.end(), [&](const auto& i) { return i.role == role; });
   return it == instruments.end() ? nullptr : &*it;
 }
+
+const std::vector<std::string>& kinds() {
+  static const std::vector<std::string> all{"oscilloscope",       "multimeter", "power supply",
+                                            "function generator", "counter",    "relay box"};
+  return all;
+}
+
+bool is_kind(std::string_view name) { return std::find(kinds().begin(), kinds().end(), name) != kinds().end(); }
 
 bool is_bench_file(const yaml::Node& root) { return !root.entries.empty() && root.entries.front().key == "bench"; }
 
@@ -316,22 +233,5 @@ BenchFileRead read_bench_file(yaml::Document document) {
 }
 
 BenchFileRead read_bench_file(const std::filesystem::path& path) { return read_bench_file(yaml::load_file(path)); }
-
-yaml::KeyTable bench_file_table() {
-  KeyTable instrument = oscilloscope_table();
-  instrument.name = "an instrument";
-  KeyTable accuracy = oscilloscope_accuracy_table();
-  for (Key key : multimeter_accuracy_table().keys) accuracy.keys.push_back(std::move(key));
-  for (Key& key : accuracy.keys) key.required = false;
-  accuracy.about = "gain and offset of an oscilloscope, reading and range of a multimeter";
-  for (Key& key : instrument.keys) {
-    if (key.name == "accuracy") key.inside = shared(accuracy);
-    if (key.name == "channels") key.required = false;
-  }
-  Key resistance = multimeter_table().keys.back();
-  resistance.required = false;
-  instrument.keys.push_back(std::move(resistance));
-  return {"a bench file", "the instruments that stand together", root_keys(std::move(instrument), Type::named)};
-}
 
 }  // namespace eyelevel::bench

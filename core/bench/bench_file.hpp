@@ -28,9 +28,28 @@ struct ChannelEntry {
   yaml::Mark mark;
 };
 
+// An output in use, with what may never be asked of it: the limit of what hangs on it, not of the instrument.
+struct OutputEntry {
+  int number = 1;
+  double most_v = 0;
+  double most_a = 0;  // of a power supply
+  yaml::Mark mark;
+};
+
+// A relay that may be closed, by the name under which it is asked for.
+struct WayEntry {
+  std::string name;
+  int channel = 1;  // as the instrument numbers it
+  yaml::Mark mark;
+};
+
+// Every kind of instrument, as the bench file writes it.
+const std::vector<std::string>& kinds();
+bool is_kind(std::string_view name);
+
 struct InstrumentEntry {
   std::string role;  // "scope"
-  std::string kind;  // "oscilloscope" or "multimeter"
+  std::string kind;  // one of kinds()
   std::string resource;
   std::string phrasebook;       // "standard-digitiser", or the path of a .yaml file
   std::string calibration_due;  // YYYY-MM-DD, or empty when not stated
@@ -42,13 +61,21 @@ struct InstrumentEntry {
   double reading_accuracy = 0;  // of the reading, relative half-width
   double range_accuracy = 0;    // of the range, relative half-width
   double input_resistance_ohm = 0;
-  yaml::Mark mark;   // of its role
-  std::string line;  // of a serial port, "115200 8N1"; empty: the usual one
+  // Power supply, function generator, counter: relative half-widths.
+  double voltage_accuracy = 0;
+  double current_accuracy = 0;
+  double frequency_accuracy = 0;
+  double amplitude_accuracy = 0;
+  std::vector<OutputEntry> outputs;
+  std::vector<WayEntry> ways;  // of a relay box
+  yaml::Mark mark;             // of its role
+  std::string line;            // of a serial port, "115200 8N1"; empty: the usual one
   yaml::Mark resource_mark;
   yaml::Mark line_mark;
   yaml::Mark phrasebook_mark;
 
   const ChannelEntry* channel(int number) const;
+  const OutputEntry* output(int number) const;
 };
 
 struct BenchFile {

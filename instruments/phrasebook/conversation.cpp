@@ -143,6 +143,16 @@ task<> Conversation::wait_for(const scpi::ProgramBuilder& query, std::string_vie
   }
 }
 
+void refuse_other_kind(const Phrasebook& phrasebook, std::string_view kind) {
+  const auto with_article = [](std::string_view name) {
+    return (name.starts_with('o') ? "an " : "a ") + std::string(name);
+  };
+  throw base::Error(base::ErrorCode::bad_input,
+                    fmt::format("the phrasebook '{}' is for {}, not for {}", phrasebook.name,
+                                with_article(phrasebook.kind), with_article(kind)),
+                    "name another phrasebook in the bench file");
+}
+
 task<std::string> Conversation::greet(Deadline deadline) {
   scpi::ProgramBuilder clear;
   clear.command(phrases_.clear_status);
@@ -164,7 +174,8 @@ task<std::string> Conversation::greet(Deadline deadline) {
 
 task<> Conversation::make_safe(Deadline deadline) {
   scpi::ProgramBuilder stop;
-  stop.command(phrases_.stop).command(phrases_.clear_status);
+  if (!phrases_.stop.empty()) stop.command(phrases_.stop);
+  stop.command(phrases_.clear_status);
   co_await tell(stop, deadline);
   scpi::ProgramBuilder completed;
   completed.query(phrases_.completed);

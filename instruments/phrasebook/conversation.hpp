@@ -71,4 +71,7 @@ class Conversation {
   transport::Buffer answer_;
 };
 
+// For the drivers: a phrasebook of another kind than theirs. Throws Error(bad_input).
+[[noreturn]] void refuse_other_kind(const Phrasebook& phrasebook, std::string_view kind);
+
 }  // namespace eyelevel::phrasebook

@@ -115,11 +115,7 @@ task<double> PhrasebookMultimeter::read_dc(base::Duration within) {
 
 std::unique_ptr<bench::Multimeter> open_multimeter(base::Timeline& timeline, const Phrasebook& phrasebook,
                                                    std::unique_ptr<transport::Session> session) {
-  if (phrasebook.is_oscilloscope())
-    throw base::Error(
-        base::ErrorCode::bad_input,
-        fmt::format("the phrasebook '{}' is for an {}, not for a multimeter", phrasebook.name, phrasebook.kind),
-        "name another phrasebook in the bench file");
+  if (!std::holds_alternative<MultimeterPhrases>(phrasebook.phrases)) refuse_other_kind(phrasebook, "multimeter");
   return std::make_unique<PhrasebookMultimeter>(timeline, phrasebook, std::move(session));
 }
 

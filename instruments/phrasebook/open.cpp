@@ -2,8 +2,12 @@
 #include "instruments/phrasebook/open.hpp"
 
 #include "core/base/error.hpp"
+#include "instruments/phrasebook/counter.hpp"
+#include "instruments/phrasebook/function_generator.hpp"
 #include "instruments/phrasebook/multimeter.hpp"
 #include "instruments/phrasebook/oscilloscope.hpp"
+#include "instruments/phrasebook/power_supply.hpp"
+#include "instruments/phrasebook/relay_box.hpp"
 
 namespace eyelevel::phrasebook {
 namespace {
@@ -17,6 +21,12 @@ task<std::unique_ptr<bench::Instrument>> open_entry(const Phrasebooks& phraseboo
   auto session = co_await transports.open_session(entry.resource, timeline, open_limit);
   // The kind of the bench file counts: a phrasebook for another one is refused by name.
   if (entry.kind == "oscilloscope") co_return open_oscilloscope(timeline, phrasebook, std::move(session));
+  if (entry.kind == "power supply")
+    co_return open_power_supply(timeline, phrasebook, std::move(session), entry.outputs);
+  if (entry.kind == "function generator")
+    co_return open_function_generator(timeline, phrasebook, std::move(session), entry.outputs);
+  if (entry.kind == "counter") co_return open_counter(timeline, phrasebook, std::move(session));
+  if (entry.kind == "relay box") co_return open_relay_box(timeline, phrasebook, std::move(session), entry.ways);
   co_return open_multimeter(timeline, phrasebook, std::move(session));
 }
 

@@ -6,13 +6,13 @@
 #include <cmath>
 #include <map>
 #include <optional>
-#include <span>
 #include <utility>
 
 #include "core/base/error.hpp"
 #include "core/quantity/text.hpp"
 #include "instruments/phrasebook/channel_proof.hpp"
 #include "instruments/phrasebook/conversation.hpp"
+#include "instruments/phrasebook/numbered.hpp"
 #include "instruments/phrasebook/samples.hpp"
 
 namespace eyelevel::phrasebook {
@@ -55,8 +55,6 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
     std::int64_t points = 0;
   };
 
-  ProgramBuilder& command(ProgramBuilder& into, const std::string& header, int channel) const;
-  ProgramBuilder& query(ProgramBuilder& into, const std::string& header, int channel) const;
   task<ChannelRead> read_channel(int channel, Deadline deadline);
   void add_bandwidth(ProgramBuilder& tell, int channel, const bench::ChannelSetting& setting) const;
   task<> set_format(Deadline deadline);
@@ -75,17 +73,6 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
   std::int64_t points_ = 0;
   std::vector<float> spare_;  // a buffer that was given back
 };
-
-// The header with the channel at its <n>, if it has one.
-ProgramBuilder& PhrasebookOscilloscope::command(ProgramBuilder& into, const std::string& header, int channel) const {
-  const bool has_place = header.find('<') != std::string::npos;
-  return into.command(header, std::span<const int>(&channel, has_place ? 1 : 0));
-}
-
-ProgramBuilder& PhrasebookOscilloscope::query(ProgramBuilder& into, const std::string& header, int channel) const {
-  const bool has_place = header.find('<') != std::string::npos;
-  return into.query(header, std::span<const int>(&channel, has_place ? 1 : 0));
-}
 
 task<std::string> PhrasebookOscilloscope::greet(base::Duration within) {
   const Deadline deadline = talk_.deadline(within);
@@ -377,11 +364,7 @@ void PhrasebookOscilloscope::give_back(signal::Waveform waveform) {
 
 std::unique_ptr<bench::Oscilloscope> open_oscilloscope(base::Timeline& timeline, const Phrasebook& phrasebook,
                                                        std::unique_ptr<transport::Session> session) {
-  if (!phrasebook.is_oscilloscope())
-    throw base::Error(
-        base::ErrorCode::bad_input,
-        fmt::format("the phrasebook '{}' is for a {}, not for an oscilloscope", phrasebook.name, phrasebook.kind),
-        "name another phrasebook in the bench file");
+  if (!std::holds_alternative<OscilloscopePhrases>(phrasebook.phrases)) refuse_other_kind(phrasebook, "oscilloscope");
   return std::make_unique<PhrasebookOscilloscope>(timeline, phrasebook, std::move(session));
 }
 

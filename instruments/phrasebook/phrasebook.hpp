@@ -23,7 +23,7 @@ struct CommonPhrases {
   std::string clear_status;
   std::string completed;
   std::string next_error;
-  std::string stop;
+  std::string stop;  // may be empty where nothing is ever under way
 };
 
 struct OscilloscopePhrases {
@@ -66,13 +66,64 @@ struct MultimeterPhrases {
   std::string at_once;
 };
 
+struct PowerSupplyPhrases {
+  // <n> is the output; measuring takes it as a channel list when the family has more than one.
+  std::string voltage;
+  std::string current_limit;
+  std::string protection;
+  std::string tripped;
+  std::string clear_protection;
+  std::string output;
+  std::string measured_voltage;
+  std::string measured_current;
+};
+
+struct FunctionGeneratorPhrases {
+  // Headers; <n> is the output.
+  std::string shape;
+  std::string frequency;
+  std::string amplitude;       // peak to peak
+  std::string amplitude_unit;  // may be empty
+  std::string offset;
+  std::string load;  // what it believes to hang on the output; may be empty
+  std::string output;
+  // Words.
+  std::string sine;
+  std::string square;
+  std::string triangle;
+  std::string peak_to_peak;  // of amplitude_unit
+  std::string open_load;     // of load: nothing
+};
+
+struct CounterPhrases {
+  // Headers; <n> is the input. Reading takes it as a channel list when the family has more than one.
+  std::string measured_quantity;
+  std::string coupling;
+  std::string level;
+  std::string gate;
+  std::string trigger_source;
+  std::string read;
+  // Words.
+  std::string frequency;
+  std::string dc;
+  std::string ac;
+  std::string at_once;
+};
+
+struct RelayBoxPhrases {
+  std::string close;  // takes a channel list; its query answers 1 or 0 for each
+  std::string open_all;
+};
+
 struct Phrasebook {
   std::string name;
   std::string about;
-  std::string kind;  // "oscilloscope" or "multimeter"
+  std::string kind;  // one of bench::kinds()
   int channels = 0;  // of the family; 0: not known
   CommonPhrases common;
-  std::variant<OscilloscopePhrases, MultimeterPhrases> phrases;
+  std::variant<OscilloscopePhrases, MultimeterPhrases, PowerSupplyPhrases, FunctionGeneratorPhrases, CounterPhrases,
+               RelayBoxPhrases>
+      phrases;
 
   bool is_oscilloscope() const { return std::holds_alternative<OscilloscopePhrases>(phrases); }
 };
@@ -88,7 +139,7 @@ PhrasebookRead read_phrasebook(const std::filesystem::path& path);
 // Whether the document is meant as a phrasebook: its first key is `phrasebook`.
 bool is_phrasebook(const yaml::Node& root);
 
-// The keys for one kind ("oscilloscope", "multimeter").
+// The keys for one of bench::kinds().
 yaml::KeyTable phrasebook_table(std::string_view kind);
 
 // The short or long form of `pattern`, with this number at its <n>: what an instrument that says `answer` means by it.

@@ -5,6 +5,8 @@
 
 #include "core/base/error.hpp"
 #include "sim/instrument/oscilloscope.hpp"
+#include "sim/instrument/power_supply.hpp"
+#include "sim/instrument/relay_box.hpp"
 
 namespace eyelevel::sim {
 namespace {
@@ -21,8 +23,17 @@ std::shared_ptr<ScpiInstrument> instrument(base::Timeline& timeline, const Instr
     meter->connect(pad, make.meter_load);
     return meter;
   }
+  if (make.kind == "power supply") return std::make_shared<SimulatedPowerSupply>(timeline, make.supply, random);
+  if (make.kind == "function generator")
+    return std::make_shared<SimulatedFunctionGenerator>(timeline, make.generator, random);
+  if (make.kind == "counter") {
+    auto counter = std::make_shared<SimulatedCounter>(timeline, make.counter, random);
+    counter->connect(1, pad, make.counter_load);
+    return counter;
+  }
+  if (make.kind == "relay box") return std::make_shared<SimulatedRelayBox>(timeline, make.relays);
   throw base::Error(base::ErrorCode::bad_input, "the simulator has no instrument of kind \"" + make.kind + "\"",
-                    "an oscilloscope or a multimeter");
+                    "write one of the kinds of a bench file");
 }
 
 }  // namespace

@@ -41,6 +41,56 @@ InstrumentMake multimeter(const bench::InstrumentEntry& entry) {
   return make;
 }
 
+InstrumentMake power_supply(const bench::InstrumentEntry& entry) {
+  InstrumentMake make;
+  make.role = entry.role;
+  make.kind = entry.kind;
+  make.supply.of_voltage = entry.voltage_accuracy;
+  make.supply.of_current = entry.current_accuracy;
+  for (const auto& output : entry.outputs) {
+    make.supply.outputs = std::max(make.supply.outputs, output.number);
+    make.supply.most_v = std::max(make.supply.most_v, output.most_v);
+    make.supply.most_a = std::max(make.supply.most_a, output.most_a);
+  }
+  return make;
+}
+
+InstrumentMake function_generator(const bench::InstrumentEntry& entry) {
+  InstrumentMake make;
+  make.role = entry.role;
+  make.kind = entry.kind;
+  make.generator.of_frequency = entry.frequency_accuracy;
+  make.generator.of_amplitude = entry.amplitude_accuracy;
+  for (const auto& output : entry.outputs) make.generator.outputs = std::max(make.generator.outputs, output.number);
+  return make;
+}
+
+InstrumentMake counter(const bench::InstrumentEntry& entry) {
+  InstrumentMake make;
+  make.role = entry.role;
+  make.kind = entry.kind;
+  make.counter.of_frequency = entry.frequency_accuracy;
+  make.counter_load = Load{entry.input_resistance_ohm, 30e-12};
+  return make;
+}
+
+InstrumentMake relay_box(const bench::InstrumentEntry& entry) {
+  InstrumentMake make;
+  make.role = entry.role;
+  make.kind = entry.kind;
+  for (const auto& way : entry.ways) make.relays = std::max(make.relays, way.channel);
+  return make;
+}
+
+InstrumentMake instrument(const bench::InstrumentEntry& entry, const base::Random& random) {
+  if (entry.kind == "oscilloscope") return oscilloscope(entry, random.stream("probe of " + entry.role));
+  if (entry.kind == "power supply") return power_supply(entry);
+  if (entry.kind == "function generator") return function_generator(entry);
+  if (entry.kind == "counter") return counter(entry);
+  if (entry.kind == "relay box") return relay_box(entry);
+  return multimeter(entry);
+}
+
 }  // namespace
 
 InstrumentMake* UnitMake::instrument_of_kind(const std::string& kind) {
@@ -70,10 +120,7 @@ UnitMake draw_unit(std::uint64_t seed, const ModelTraits& model, const bench::Be
   const auto contents = std::make_shared<const Contents>(draw_contents(ContentsWish{}, random.stream("contents")));
   for (const DiscKind kind : {DiscKind::pressed, DiscKind::recordable, DiscKind::rewritable})
     make.box.push_back(std::make_shared<const Disc>(draw_disc(kind, contents, random.stream(name_of(kind)))));
-  for (const auto& entry : bench.instruments)
-    make.instruments.push_back(entry.kind == "oscilloscope"
-                                   ? oscilloscope(entry, random.stream("probe of " + entry.role))
-                                   : multimeter(entry));
+  for (const auto& entry : bench.instruments) make.instruments.push_back(instrument(entry, random));
   return make;
 }
 

@@ -13,9 +13,12 @@
 #include "core/bench/bench_file.hpp"
 #include "core/bench/model_sheet.hpp"
 #include "sim/disc/disc.hpp"
+#include "sim/instrument/counter.hpp"
 #include "sim/instrument/front_end.hpp"
+#include "sim/instrument/function_generator.hpp"
 #include "sim/instrument/misbehaviour.hpp"
 #include "sim/instrument/multimeter.hpp"
+#include "sim/instrument/power_supply.hpp"
 #include "sim/operator/simulated_operator.hpp"
 #include "sim/player/parameters.hpp"
 
@@ -29,6 +32,11 @@ struct InstrumentMake {
   std::map<int, ProbeWiring> probes;  // by channel; every wired channel goes to the pad
   MeterClass meter;                   // of a multimeter
   Load meter_load;
+  SupplyClass supply;  // of a power supply; nothing hangs on its outputs
+  GeneratorClass generator;
+  CounterClass counter;  // its first input hangs on the pad
+  Load counter_load;
+  int relays = 0;  // of a relay box
   std::vector<Fault> faults;
   bool absent = false;  // switched off: nobody answers at its resource
 };

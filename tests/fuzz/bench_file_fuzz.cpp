@@ -15,6 +15,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   if (read.bench.name.empty() || read.bench.instruments.empty()) std::abort();
   for (const auto& instrument : read.bench.instruments) {
     if (instrument.kind == "multimeter" && !(instrument.input_resistance_ohm > 0)) std::abort();
+    for (const auto& output : instrument.outputs)
+      if (!(output.most_v > 0) || output.number < 1) std::abort();
+    for (const auto& way : instrument.ways)
+      if (way.channel < 1) std::abort();
     for (const auto& channel : instrument.channels)
       if (!(channel.probe_factor > 0) || channel.number < 1) std::abort();
   }

@@ -18,13 +18,24 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     if (!phrasebook::means(phrasebook::spoken(phrase, 2), phrase, phrase.find('<') == std::string::npos ? 1 : 2))
       std::abort();
   };
-  usable(read.phrasebook.common.stop);
+  const auto& common = read.phrasebook.common;
+  usable(common.next_error);
+  if (!common.stop.empty()) usable(common.stop);
   if (const auto* scope = std::get_if<phrasebook::OscilloscopePhrases>(&read.phrasebook.phrases)) {
     usable(scope->range);
     usable(scope->signal_of_channel);
     usable(scope->own_channel);
+  } else if (const auto* meter = std::get_if<phrasebook::MultimeterPhrases>(&read.phrasebook.phrases)) {
+    usable(meter->dc_voltage);
+  } else if (const auto* supply = std::get_if<phrasebook::PowerSupplyPhrases>(&read.phrasebook.phrases)) {
+    usable(supply->output);
+  } else if (const auto* generator = std::get_if<phrasebook::FunctionGeneratorPhrases>(&read.phrasebook.phrases)) {
+    usable(generator->output);
+    if (generator->load.empty() != generator->open_load.empty()) std::abort();
+  } else if (const auto* counter = std::get_if<phrasebook::CounterPhrases>(&read.phrasebook.phrases)) {
+    usable(counter->level);
   } else {
-    usable(std::get<phrasebook::MultimeterPhrases>(read.phrasebook.phrases).dc_voltage);
+    usable(std::get<phrasebook::RelayBoxPhrases>(read.phrasebook.phrases).open_all);
   }
   return 0;
 }

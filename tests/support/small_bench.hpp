@@ -1,15 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
-// A bench file for tests: one oscilloscope with a x10 probe, one multimeter. Invented.
+// Bench files for tests: one oscilloscope with a x10 probe and one multimeter; one instrument of every kind. Invented.
 #pragma once
 
 #include <stdexcept>
+#include <string>
 
 #include "core/bench/bench_file.hpp"
 
 namespace eyelevel::test {
 
-inline bench::BenchFile small_bench() {
-  auto read = bench::read_bench_file(yaml::load_text("bench.yaml", R"(bench: test-bench
+inline const char* small_bench_text() {
+  return R"(bench: test-bench
 about: A bench for tests (invented)
 instruments:
   scope:
@@ -32,9 +33,44 @@ instruments:
     calibration due: 2030-03-31
     accuracy: { reading: ± 0.05 %, range: ± 0.01 % }
     input resistance: 10 MΩ
-)"));
+)";
+}
+
+inline bench::BenchFile read_bench(const std::string& text) {
+  auto read = bench::read_bench_file(yaml::load_text("bench.yaml", text));
   if (!read.mistakes.fine()) throw std::logic_error("the bench of the tests does not check");
   return std::move(read.bench);
+}
+
+inline bench::BenchFile small_bench() { return read_bench(small_bench_text()); }
+
+inline bench::BenchFile every_kind_bench() {
+  return read_bench(small_bench_text() + std::string(R"(  supply:
+    kind: power supply
+    resource: TCPIP0::127.0.0.1::5027::SOCKET
+    phrasebook: standard-power-supply
+    accuracy: { voltage: ± 0.1 %, current: ± 0.5 % }
+    outputs:
+      1: { voltage at most: 5.5 V, current at most: 500 mA }
+  generator:
+    kind: function generator
+    resource: TCPIP0::127.0.0.1::5028::SOCKET
+    phrasebook: standard-function-generator
+    accuracy: { frequency: ± 0.002 %, amplitude: ± 1 % }
+    outputs:
+      1: { voltage at most: 5 V }
+  counter:
+    kind: counter
+    resource: TCPIP0::127.0.0.1::5029::SOCKET
+    phrasebook: standard-counter
+    accuracy: { frequency: ± 0.0001 % }
+    input resistance: 1 MΩ
+  box:
+    kind: relay box
+    resource: TCPIP0::127.0.0.1::5030::SOCKET
+    phrasebook: standard-relay-box
+    ways: { pad: { relay: 1 }, calibrator: { relay: 2 } }
+)"));
 }
 
 }  // namespace eyelevel::test

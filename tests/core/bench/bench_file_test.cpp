@@ -86,8 +86,9 @@ TEST_CASE("bench file: what is missing or unknown is told, all of it", "[bench]"
         "oscilloscope, "
         "...} below it");
   CHECK(said("bench: b\ninstruments:\n  scope: {kind: osciloscope, resource: x}\n") ==
-        "b.yaml:3:17: 'kind': unknown word 'osciloscope', expected 'oscilloscope' or 'multimeter'; write kind: "
-        "oscilloscope");
+        "b.yaml:3:17: 'kind': unknown word 'osciloscope', expected 'oscilloscope', 'multimeter', 'power supply', "
+        "'function generator', "
+        "'counter' or 'relay box'; write kind: oscilloscope");
   CHECK(said("bench: b\ninstruments:\n  scope: {resource: x}\n") ==
         "b.yaml:3:10: 'kind' is missing in an instrument; write kind: oscilloscope");
   CHECK(said("bench: b\ninstruments:\n  scope: x\n") ==
@@ -160,4 +161,58 @@ TEST_CASE("bench file: a serial port's line is kept as written, with its place",
   REQUIRE(with_line.mistakes.fine());
   CHECK(with_line.bench.instruments.front().line == "115200 8N1");
   CHECK(with_line.bench.instruments.front().line_mark.line == 6);
+}
+
+TEST_CASE("bench file: a power supply says what may never be asked of its outputs", "[bench]") {
+  const std::string supply =
+      "bench: b\ninstruments:\n  supply:\n    kind: power supply\n    resource: TCPIP0::h::5027::SOCKET\n"
+      "    phrasebook: standard-power-supply\n    accuracy: {voltage: ± 0.1 %, current: ± 0.5 %}\n    outputs: ";
+  const auto found = read(supply + "{1: {voltage at most: 5.5 V, current at most: 500 mA}}\n");
+  REQUIRE(found.mistakes.list().empty());
+  const auto* entry = found.bench.find("supply");
+  REQUIRE(entry != nullptr);
+  CHECK(entry->kind == "power supply");
+  CHECK(entry->voltage_accuracy == Approx(0.001));
+  CHECK(entry->current_accuracy == Approx(0.005));
+  REQUIRE(entry->output(1) != nullptr);
+  CHECK(entry->output(1)->most_v == Approx(5.5));
+  CHECK(entry->output(1)->most_a == Approx(0.5));
+  CHECK(entry->output(2) == nullptr);
+  CHECK(said(supply + "{0: {voltage at most: 5.5 V, current at most: 500 mA}}\n") ==
+        "b.yaml:8:15: '0' is no output number; write the number at the instrument's socket, such as 1");
+  CHECK(said(supply + "{1: {voltage at most: 0 V}}\n") ==
+        "b.yaml:8:18: 'current at most' is missing in an output; write current at most: 500 mA");
+  CHECK(said(supply + "{1: {voltage at most: 0 V, current at most: 1 A}}\n") ==
+        "b.yaml:8:36: 'voltage at most': expected more than zero, found '0 V'; write a voltage such as 1.20 V");
+}
+
+TEST_CASE("bench file: function generator, counter and relay box", "[bench]") {
+  const std::string begin = "bench: b\ninstruments:\n";
+  const std::string generator =
+      "  generator:\n    kind: function generator\n    resource: a\n    phrasebook: standard-function-generator\n"
+      "    accuracy: {frequency: ± 0.002 %, amplitude: ± 1 %}\n    outputs: {1: {voltage at most: 5 V}}\n";
+  const std::string counter =
+      "  counter:\n    kind: counter\n    resource: b\n    phrasebook: standard-counter\n"
+      "    accuracy: {frequency: ± 0.0001 %}\n    input resistance: 1 MΩ\n";
+  const std::string box =
+      "  box:\n    kind: relay box\n    resource: c\n    phrasebook: standard-relay-box\n"
+      "    ways: {pad: {relay: 101}, calibrator: {relay: 102}}\n";
+  const auto found = read(begin + generator + counter + box);
+  REQUIRE(found.mistakes.list().empty());
+  CHECK(found.bench.find("generator")->frequency_accuracy == Approx(20e-6));
+  CHECK(found.bench.find("generator")->amplitude_accuracy == Approx(0.01));
+  CHECK(found.bench.find("generator")->output(1)->most_v == Approx(5));
+  CHECK(found.bench.find("counter")->frequency_accuracy == Approx(1e-6));
+  CHECK(found.bench.find("counter")->input_resistance_ohm == Approx(1e6));
+  REQUIRE(found.bench.find("box")->ways.size() == 2);
+  CHECK(found.bench.find("box")->ways[1].name == "calibrator");
+  CHECK(found.bench.find("box")->ways[1].channel == 102);
+  const auto with_ways = [&](const std::string& ways) {
+    return begin + box.substr(0, box.find("    ways")) + "    ways: " + ways + "\n";
+  };
+  CHECK(said(with_ways("{pad: {relay: 0}}")) ==
+        "b.yaml:7:25: 'relay': 0 is no number of a relay; write the number as the instrument's handbook has it, such "
+        "as 101");
+  CHECK(said(with_ways("{pad: {relay: 7}, far: {relay: 7}}")) ==
+        "b.yaml:7:42: 'relay': 7 is already the way 'pad'; give each way its own relay");
 }

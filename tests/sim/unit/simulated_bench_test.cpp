@@ -41,6 +41,18 @@ TEST_CASE("simulated bench: an instrument that is switched off is not there", "[
   CHECK(bench.devices().count("meter") == 1);
 }
 
+TEST_CASE("simulated bench: every kind that a bench file may list is served, and says what it is", "[sim]") {
+  test::Simulated sim;
+  const auto file = test::every_kind_bench();
+  CHECK(file.instruments.size() == bench::kinds().size());
+  const sim::SimulatedBench bench(*sim.timeline, sim::draw_unit(3, {}, file));
+  for (const auto& entry : file.instruments) {
+    INFO(entry.kind);
+    REQUIRE(bench.devices().count(entry.role) == 1);
+    CHECK(asked(sim, *bench.devices().at(entry.role), "*IDN?") == "Eyelevel,Simulated " + entry.kind + ",0,1.0");
+  }
+}
+
 TEST_CASE("simulated bench: a kind that the simulator does not have is refused by its name", "[sim]") {
   test::Simulated sim;
   auto make = sim::draw_unit(3, {}, test::small_bench());
