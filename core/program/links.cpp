@@ -14,6 +14,7 @@ namespace {
 transport::Transports with_lines(std::function<transport::serial::Line(const transport::ResourceName&)> line_of) {
   transport::Transports transports;
   transport::add_socket(transports);
+  transport::add_hislip(transports);
   transport::add_vxi11(transports);
   transport::add_serial(transports, std::move(line_of));
   return transports;

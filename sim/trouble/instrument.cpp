@@ -80,6 +80,18 @@ void register_instrument_troubles(Troubles& troubles) {
                     if (auto* scope = make.instrument_of_kind("oscilloscope")) scope->faults.push_back(here);
                   },
                   {Demand::Ending::stopped, row.codes}});
+  troubles.add({.name = "scope drops the line once",
+                .about = "the connection closes once in the middle of an answer, and can be opened again",
+                .parameters = {},
+                .example = "eyelevel rehearse SEQUENCE --trouble 'scope drops the line once'"},
+               {[](UnitMake& make, base::Random& random) {
+                  // After it was greeted: what is lost before is not there at all.
+                  const Fault fault{.kind = Misbehaviour::close_in_answer,
+                                    .from_query = 10 + static_cast<int>(random.below(50)),
+                                    .queries = 1};
+                  if (auto* scope = make.instrument_of_kind("oscilloscope")) scope->faults.push_back(fault);
+                },
+                {Demand::Ending::by_truth, {}}});
   troubles.add({.name = "scope off",
                 .about = "the oscilloscope is switched off: nobody answers at its resource",
                 .parameters = {},

@@ -32,10 +32,12 @@ struct FakeUnit {
   double noise_v = 0.006;
 };
 
-// Counts the calls of all instruments; the one numbered fail_at (from 1) throws.
+// Counts the calls of all instruments; the one numbered fail_at (from 1) throws, and fail_more that follow it.
 struct FakeCalls {
   int made = 0;
   int fail_at = 0;
+  int fail_more = 0;
+  base::ErrorCode fail_with = base::ErrorCode::time_out;
   base::Duration each = std::chrono::milliseconds(5);
   std::vector<std::string> names;
 
@@ -43,7 +45,8 @@ struct FakeCalls {
     const int number = ++made;
     names.push_back(std::move(name));
     co_await timeline.sleep(each);
-    if (number == fail_at) throw base::Error(base::ErrorCode::time_out, "no answer within 1 s", "is it on?");
+    if (fail_at > 0 && number >= fail_at && number <= fail_at + fail_more)
+      throw base::Error(fail_with, "no answer within 1 s", "is it on?");
   }
 };
 
@@ -75,12 +78,13 @@ class FakeScope : public bench::Oscilloscope {
   std::int64_t points_max = 1'000'000;
   double rate_hz_max = 100e6;
   double gain = 1;  // what its error makes of a voltage
+  std::function<std::string()> identity = [] { return "Fake,Scope,SN 12,1.0"; };
   bool* made_safe = nullptr;
   bool* closed = nullptr;
 
   task<std::string> greet(base::Duration) override {
     co_await calls_.call(timeline_, "greet scope");
-    co_return "Fake,Scope,SN 12,1.0";
+    co_return identity();
   }
   task<> make_safe(base::Duration) override {
     co_await calls_.call(timeline_, "make scope safe");

@@ -3,7 +3,12 @@
 // plays the disc that was asked for.
 #include <fmt/format.h>
 
+#include <array>
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
+#include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
+#include <boost/asio/ip/address.hpp>
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/json.hpp>
@@ -12,9 +17,13 @@
 #include <memory>
 
 #include "core/base/error.hpp"
+#include "core/base/gong.hpp"
 #include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/files.hpp"
+#include "core/program/output.hpp"
+#include "instruments/find/interfaces.hpp"
+#include "instruments/find/mdns/responder.hpp"
 #include "instruments/transport/resource_name.hpp"
 #include "sim/serve/bench_server.hpp"
 #include "sim/unit/simulated_bench.hpp"
@@ -31,7 +40,9 @@ struct Options {
   std::string disc = "pressed";
   int track = 2;
   std::uint64_t seed = 1;
+  std::string address = "127.0.0.1";
   bool any_port = false;
+  bool announce = false;
   bool as_json = false;
 };
 
@@ -60,6 +71,54 @@ task<> until_stopped(asio::io_context& loop) {
   co_await signals.async_wait(asio::use_awaitable);
 }
 
+// "Eyelevel,Simulated oscilloscope,0,1.0" as the TXT record of LXI has it.
+std::vector<std::pair<std::string, std::string>> txt_of(std::string_view identity) {
+  constexpr std::array<const char*, 4> keys = {"Manufacturer", "Model", "SerialNumber", "FirmwareVersion"};
+  std::vector<std::pair<std::string, std::string>> txt;
+  for (const char* key : keys) {
+    const auto comma = identity.find(',');
+    txt.emplace_back(key, identity.substr(0, comma));
+    identity.remove_prefix(comma == std::string_view::npos ? identity.size() : comma + 1);
+  }
+  return txt;
+}
+
+std::vector<find::mdns::Announcement> announcements(const sim::BenchServer& server, const Options& options) {
+  std::vector<find::mdns::Announcement> all;
+  for (const auto& one : server.instruments()) {
+    find::mdns::Announcement say;
+    say.instance = fmt::format("Simulated {} {}", one.kind, one.name);
+    say.host = "eyelevel-" + one.name;
+    say.txt = txt_of(fmt::format("Eyelevel,Simulated {},0,1.0", one.kind));
+    for (const auto& resource : one.resources) {
+      const auto name = transport::parse_resource_name(resource);
+      if (name.carrier == transport::Carrier::socket) say.services.push_back({"_scpi-raw._tcp", name.port});
+      if (name.carrier == transport::Carrier::hislip && name.device == "hislip0")
+        say.services.push_back({"_hislip._tcp", name.port});
+      if (name.carrier == transport::Carrier::vxi11 && name.device == "inst0")
+        say.services.push_back({"_vxi-11._tcp", std::uint16_t{111}});
+    }
+    const auto address = asio::ip::make_address(options.address);
+    if (!address.is_unspecified()) say.at.push_back(address);
+    all.push_back(std::move(say));
+  }
+  return all;
+}
+
+// Announces until it is stopped; then says goodbye, so that nobody looks for what is gone.
+task<> until_stopped_announcing(asio::io_context& loop, find::mdns::Responder& responder) {
+  asio::cancellation_signal stop;
+  base::Gong ended;
+  bool running = true;
+  asio::co_spawn(loop, responder.run(), asio::bind_cancellation_slot(stop.slot(), [&](const std::exception_ptr&) {
+                   running = false;  // by the cancellation
+                   ended.strike();
+                 }));
+  co_await until_stopped(loop);
+  stop.emit(asio::cancellation_type::terminal);
+  while (running) co_await ended.wait();
+}
+
 int simulate(const Options& options) {
   const auto bench_file = load_bench(options.bench);
   const auto model = options.model.empty() ? embedded_model() : load_model(options.model);
@@ -70,16 +129,16 @@ int simulate(const Options& options) {
   sim::SimulatedBench bench(*timeline, make);
   play(bench, options, base::to_seconds(timeline->now()));
 
-  sim::BenchServer server(loop.get_executor());
+  std::vector<sim::ToServe> instruments;
   for (const auto& entry : bench_file.instruments) {
-    const auto name = transport::parse_resource_name(entry.resource);
-    if (name.carrier != transport::Carrier::socket)
-      throw base::Error(base::ErrorCode::bad_input,
-                        fmt::format("{}: {} cannot be served by this version", options.bench, entry.resource),
-                        "a socket, TCPIP0::127.0.0.1::5025::SOCKET");
-    server.serve(entry.role, entry.kind, bench.devices().at(entry.role),
-                 options.any_port ? std::uint16_t{0} : name.port);
+    instruments.push_back(
+        {entry.role, entry.kind, bench.devices().at(entry.role), transport::parse_resource_name(entry.resource)});
   }
+  sim::BenchServer server(loop.get_executor(), *timeline, std::move(instruments), {options.address, options.any_port});
+  std::unique_ptr<find::mdns::Responder> responder;
+  if (options.announce)
+    responder = std::make_unique<find::mdns::Responder>(loop.get_executor(), *timeline, announcements(server, options),
+                                                        find::interfaces());
   if (options.as_json) {
     fmt::print("{}\n", json::serialize(to_json(server)));
   } else {
@@ -89,7 +148,9 @@ int simulate(const Options& options) {
                options.disc);
   }
   if (std::fflush(stdout) != 0) return not_finished;  // nobody could know where it serves
-  timeline->run(until_stopped(loop));
+  for (const auto& obstacle : server.obstacles())
+    if (!options.as_json) put(stderr, obstacle + "\n");
+  timeline->run(responder ? until_stopped_announcing(loop, *responder) : until_stopped(loop));
   server.stop();
   return all_met;
 }
@@ -106,7 +167,11 @@ void add_sim(CLI::App& app, Chosen& chosen) {
   command->add_option("--track", options->track, "which track (usual: 2)")->check(CLI::Range(1, 99));
   command->add_option("--seed", options->seed, "which unit and which instruments (usual: 1)")->check(not_negative);
   command->add_option("--model", options->model, "model sheet of the unit; usual: the invented LF-2");
-  command->add_flag("--any-port", options->any_port, "take free ports instead of those of the bench file");
+  command->add_option("--listen", options->address,
+                      "address to serve at (usual: 127.0.0.1; 0.0.0.0 for the whole net)");
+  command->add_flag("--any-port", options->any_port,
+                    "take free ports instead of those of the bench file and the standards; without VXI-11");
+  command->add_flag("--announce", options->announce, "announce the instruments by multicast DNS");
   command->add_flag("--json", options->as_json, "print one line of JSON once every port listens");
   command->callback([options, &chosen] { chosen = [options] { return simulate(*options); }; });
 }

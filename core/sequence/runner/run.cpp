@@ -11,6 +11,7 @@
 #include "core/bench/model_sheet.hpp"
 #include "core/sequence/runner/connect.hpp"
 #include "core/sequence/runner/context.hpp"
+#include "core/sequence/runner/reopen.hpp"
 
 namespace eyelevel::sequence {
 namespace asio = boost::asio;
@@ -89,6 +90,7 @@ class Runner {
   }
 
  private:
+  static constexpr int reopened_most = 3;
   static constexpr base::Duration safe_limit = std::chrono::seconds(10);
 
   // Runs a part; an error is kept (the first one) and not thrown further. After a cancellation nothing else of the run
@@ -185,9 +187,9 @@ class Runner {
     bool in_time = true;
     try {
       if (s.within) {
-        in_time = co_await base::finished_within(setting_.timeline, *s.within, body(s));
+        in_time = co_await base::finished_within(setting_.timeline, *s.within, body_over_lost_links(s));
       } else {
-        co_await body(s);
+        co_await body_over_lost_links(s);
       }
     } catch (const LeftOut& e) {
       left_out = e.why;
@@ -216,6 +218,24 @@ class Runner {
     record.elapsed_s = elapsed_s;
     record.advice = s.action->advice_when_late();
     return base::Error(record);
+  }
+
+  // A step whose connection was lost begins anew over one that was opened again, a few times in a run at most. What the
+  // closing does must not wait for that: it clears the links by itself.
+  task<> body_over_lost_links(const Step& s) {
+    for (;;) {
+      std::optional<base::ErrorRecord> lost;
+      try {
+        co_await body(s);
+      } catch (const base::Error& error) {
+        const bool may_go_on = s.place.part != "closing" && reopened_ < reopened_most;
+        if (error.record().code != ErrorCode::connection_lost || !may_go_on) throw;
+        lost = error.record();
+      }
+      if (!lost) co_return;
+      ++reopened_;
+      co_await reopen(context_, s.place, *lost);
+    }
   }
 
   task<> body(const Step& s) {
@@ -273,6 +293,7 @@ class Runner {
   RunSetting setting_;
   RunContext context_;
   RunResult result_;
+  int reopened_ = 0;      // lost connections, in this run
   bool is_told_ = false;  // what stopped the run is among the events
 };
 

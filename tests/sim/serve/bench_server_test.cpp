@@ -13,13 +13,43 @@ using namespace eyelevel;
 using namespace eyelevel::sim;
 using namespace std::chrono_literals;
 
+namespace {
+
+std::vector<ToServe> both(base::Timeline& timeline) {
+  return {{"scope", "oscilloscope", std::make_shared<SimulatedOscilloscope>(timeline, ScopeClass{}, base::Random(1)),
+           transport::parse_resource_name("TCPIP::127.0.0.1::5025::SOCKET")},
+          {"meter", "multimeter", std::make_shared<SimulatedMultimeter>(timeline, MeterClass{}, base::Random(1)),
+           transport::parse_resource_name("TCPIP::127.0.0.1::5026::SOCKET")}};
+}
+
+}  // namespace
+
+TEST_CASE("bench server: every instrument answers by HiSLIP under its own name, and says what is not served", "[sim]") {
+  test::Wall wall;
+  auto main = [](base::Timeline& timeline) -> task<> {
+    BenchServer server(co_await boost::asio::this_coro::executor, timeline, both(timeline), {.any_port = true});
+    CHECK_FALSE(server.has_vxi11());
+    REQUIRE(server.obstacles().size() == 1);
+    CHECK_THAT(server.obstacles()[0], Catch::StartsWith("VXI-11 is not served"));
+    transport::Transports transports;
+    transport::add_hislip(transports);
+    const char* identities[] = {"Eyelevel,Simulated oscilloscope,0,1.0", "Eyelevel,Simulated multimeter,0,1.0"};
+    for (std::size_t i = 0; i < 2; ++i) {
+      REQUIRE(server.instruments()[i].resources.size() == 2);
+      const auto name = server.instruments()[i].resources[1];
+      CHECK(name ==
+            "TCPIP0::127.0.0.1::hislip" + std::to_string(i) + "," + std::to_string(server.hislip_port()) + "::INSTR");
+      const auto session = co_await transports.open_session(name, timeline, 5s);
+      CHECK(co_await session->query("*IDN?", 5s) == identities[i]);
+    }
+  };
+  wall.run(main(*wall.timeline));
+}
+
 TEST_CASE("bench server: a whole bench answers on real ports, a second client while the first waits", "[sim]") {
   test::Wall wall;
   auto main = [](base::Timeline& timeline) -> task<> {
-    BenchServer server(co_await boost::asio::this_coro::executor);
-    server.serve("scope", "oscilloscope",
-                 std::make_shared<SimulatedOscilloscope>(timeline, ScopeClass{}, base::Random(1)));
-    server.serve("meter", "multimeter", std::make_shared<SimulatedMultimeter>(timeline, MeterClass{}, base::Random(1)));
+    BenchServer server(co_await boost::asio::this_coro::executor, timeline, both(timeline), {.any_port = true});
     REQUIRE(server.instruments().size() == 2);
     CHECK(server.instruments()[0].name == "scope");
     CHECK(server.instruments()[1].kind == "multimeter");
@@ -49,9 +79,7 @@ TEST_CASE("bench server: a whole bench answers on real ports, a second client wh
 TEST_CASE("bench server: a million points arrive whole over a real port", "[sim]") {
   test::Wall wall;
   auto main = [](base::Timeline& timeline) -> task<> {
-    BenchServer server(co_await boost::asio::this_coro::executor);
-    server.serve("scope", "oscilloscope",
-                 std::make_shared<SimulatedOscilloscope>(timeline, ScopeClass{}, base::Random(1)));
+    BenchServer server(co_await boost::asio::this_coro::executor, timeline, both(timeline), {.any_port = true});
     transport::Transports transports;
     transport::add_socket(transports);
     const auto session = co_await transports.open_session(server.instruments()[0].resources.at(0), timeline, 5s);

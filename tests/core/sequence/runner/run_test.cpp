@@ -212,3 +212,50 @@ TEST_CASE("run: the same seed gives the same events", "[sequence]") {
   CHECK(times(3) == times(3));
   CHECK(times(3) != times(4));
 }
+
+TEST_CASE("run: a lost connection is opened again, settings are applied anew, and the record says so", "[sequence]") {
+  const auto sequence = test::checked(test::around(level_steps));
+  test::FakeBench whole;
+  whole.run(sequence);
+  const int calls = whole.calls.made;
+  for (int n = 1; n <= calls; ++n) {
+    const std::string& name = whole.calls.names[static_cast<std::size_t>(n - 1)];
+    const bool in_a_step = name == "capture" || name.starts_with("set up") || name == "read d.c.";
+    if (!in_a_step) continue;
+    CAPTURE(n, name);
+    test::FakeBench bench;
+    bench.calls.fail_at = n;
+    bench.calls.fail_with = base::ErrorCode::connection_lost;
+    const auto result = bench.run(sequence);
+    CHECK_FALSE(result.error);
+    CHECK(result.ended == "finished");
+    CHECK(result.judgement == Judgement::pass);
+    const auto notes = bench.journal.of<event::Noted>();
+    REQUIRE(notes.size() == whole.journal.of<event::Noted>().size() + 1);
+    const bool told = std::any_of(notes.begin(), notes.end(), [](const event::Noted& note) {
+      return note.text.find("opened again, settings applied anew") != std::string::npos;
+    });
+    CHECK(told);
+    const auto& names = bench.calls.names;
+    const auto lost = names.begin() + n;
+    CHECK(std::count(lost, names.end(), "greet scope") == 1);
+    if (name == "capture") CHECK(std::count(lost, names.end(), "set up scope") == 1);
+  }
+}
+
+TEST_CASE("run: a connection that is lost again and again stops the run after three times", "[sequence]") {
+  const auto sequence = test::checked(test::around(level_steps));
+  test::FakeBench whole;
+  whole.run(sequence);
+  const auto& names = whole.calls.names;
+  const auto capture = std::find(names.begin(), names.end(), "capture") - names.begin();
+  test::FakeBench bench;
+  bench.calls.fail_with = base::ErrorCode::connection_lost;
+  bench.calls.fail_at = static_cast<int>(capture) + 1;
+  bench.calls.fail_more = 1'000'000;
+  const auto result = bench.run(sequence);
+  CHECK(result.ended == "stopped");
+  REQUIRE(result.error);
+  CHECK(result.error->code == base::ErrorCode::connection_lost);
+  CHECK(result.error->where.starts_with("test.yaml:"));
+}
