@@ -17,6 +17,7 @@ transport::Transports with_lines(std::function<transport::serial::Line(const tra
   transport::add_hislip(transports);
   transport::add_vxi11(transports);
   transport::add_serial(transports, std::move(line_of));
+  transport::add_usbtmc(transports);
   return transports;
 }
 

@@ -10,6 +10,8 @@
 #include "instruments/transport/hislip/client.hpp"
 #include "instruments/transport/memory/client.hpp"
 #include "instruments/transport/socket/client.hpp"
+#include "instruments/transport/usbtmc/client.hpp"
+#include "instruments/transport/usbtmc/usb.hpp"
 
 namespace eyelevel::transport {
 namespace {
@@ -27,6 +29,19 @@ task<std::unique_ptr<Link>> open_memory(const std::shared_ptr<const memory::Memo
   return memory::connect(std::move(device), name.canonical());
 }
 
+// One for all links of a program, made when the first is opened.
+struct LateUsb {
+  std::shared_ptr<usbtmc::Usb> usb;
+};
+
+task<std::unique_ptr<Link>> open_usbtmc(std::shared_ptr<LateUsb> late, ResourceName name, base::Timeline& timeline,
+                                        usbtmc::Quirks quirks) {
+  if (!late->usb) late->usb = std::make_shared<usbtmc::Usb>();
+  const auto text = name.canonical();
+  usbtmc::OpenPipe open = [usb = late->usb, name = std::move(name)] { return usbtmc::open_interface(usb, name); };
+  co_return co_await usbtmc::connect(timeline, text, std::move(open), quirks);
+}
+
 }  // namespace
 
 task<std::unique_ptr<Link>> Transports::open(std::string resource, base::Timeline& timeline,
@@ -39,7 +54,7 @@ task<std::unique_ptr<Link>> Transports::open(std::string resource, base::Timelin
          "give the instrument's socket instead: TCPIP::host::5025::SOCKET");
   const auto begun = timeline.now();
   const auto step = std::make_shared<std::string>();
-  auto link = co_await base::result_within(timeline, within, at->second(name, step));
+  auto link = co_await base::result_within(timeline, within, at->second(name, timeline, step));
   if (link) co_return std::move(*link);
   base::ErrorRecord record;
   record.code = base::ErrorCode::no_connection;
@@ -78,6 +93,14 @@ void add_serial(Transports& transports, std::function<serial::Line(const Resourc
 
 void add_hislip(Transports& transports) {
   transports.add(Carrier::hislip, [](ResourceName name) { return hislip::connect(std::move(name)); });
+}
+
+void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const ResourceName&)> quirks_of) {
+  transports.add_on_timeline(Carrier::usbtmc, [late = std::make_shared<LateUsb>(), quirks_of = std::move(quirks_of)](
+                                                  ResourceName name, base::Timeline& timeline) {
+    const auto quirks = quirks_of ? quirks_of(name) : usbtmc::Quirks{};
+    return open_usbtmc(late, std::move(name), timeline, quirks);
+  });
 }
 
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server) {

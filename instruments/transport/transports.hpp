@@ -15,6 +15,7 @@
 #include "instruments/transport/resource_name.hpp"
 #include "instruments/transport/serial/client.hpp"
 #include "instruments/transport/session.hpp"
+#include "instruments/transport/usbtmc/quirks.hpp"
 #include "instruments/transport/vxi11/client.hpp"
 
 namespace eyelevel::transport {
@@ -23,15 +24,26 @@ using OpenFunction = std::function<task<std::unique_ptr<Link>>(ResourceName)>;
 // The same for what is opened in steps: `step` always names the one that is waited for, for the message when time is
 // up.
 using OpenInSteps = std::function<task<std::unique_ptr<Link>>(ResourceName, std::shared_ptr<std::string> step)>;
+// For links that wait by themselves; the timeline outlives them.
+using OpenOnTimeline = std::function<task<std::unique_ptr<Link>>(ResourceName, base::Timeline&)>;
 
 class Transports {
  public:
   void add(Carrier carrier, OpenFunction open) {
-    open_[carrier] = [open = std::move(open)](ResourceName name, const std::shared_ptr<std::string>&) {
+    open_[carrier] = [open = std::move(open)](ResourceName name, base::Timeline&, const Step&) {
       return open(std::move(name));
     };
   }
-  void add_in_steps(Carrier carrier, OpenInSteps open) { open_[carrier] = std::move(open); }
+  void add_on_timeline(Carrier carrier, OpenOnTimeline open) {
+    open_[carrier] = [open = std::move(open)](ResourceName name, base::Timeline& timeline, const Step&) {
+      return open(std::move(name), timeline);
+    };
+  }
+  void add_in_steps(Carrier carrier, OpenInSteps open) {
+    open_[carrier] = [open = std::move(open)](ResourceName name, base::Timeline&, Step step) {
+      return open(std::move(name), std::move(step));
+    };
+  }
   bool serves(Carrier carrier) const { return open_.contains(carrier); }
 
   // Parses the name and opens it; one deadline for all. Throws TransportError: bad_input (not a resource name),
@@ -41,7 +53,8 @@ class Transports {
                                               base::Duration within) const;
 
  private:
-  std::map<Carrier, OpenInSteps> open_;
+  using Step = std::shared_ptr<std::string>;
+  std::map<Carrier, std::function<task<std::unique_ptr<Link>>(ResourceName, base::Timeline&, Step)>> open_;
 };
 
 // Sockets.
@@ -52,6 +65,9 @@ void add_vxi11(Transports& transports, vxi11::Options how = {});
 void add_serial(Transports& transports, std::function<serial::Line(const ResourceName&)> line_of);
 // HiSLIP, synchronised mode.
 void add_hislip(Transports& transports);
+// USB instruments (USBTMC); `quirks_of` says what each needs beyond the standard, empty: nothing. The computer's USB is
+// looked at when the first one is opened.
+void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const ResourceName&)> quirks_of = {});
 // The instruments of a simulated bench in this process.
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server);
 
