@@ -34,6 +34,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   if (bench::is_bench_file(document.root)) return bench::read_bench_file(std::move(document)).mistakes.list();
   if (bench::is_model_sheet(document.root)) return bench::read_model_sheet(std::move(document)).mistakes.list();
   if (phrasebook::is_phrasebook(document.root)) return phrasebook::read_phrasebook(std::move(document)).mistakes.list();
+  if (bench::is_test_discs(document.root)) return bench::read_test_discs(std::move(document)).mistakes.list();
   sequence::check(document, language);
   return document.mistakes.list();
 }
@@ -56,6 +57,12 @@ bench::ModelSheet load_model(const std::string& path) {
   auto read = bench::read_model_sheet(path);
   require_fine(path, read.mistakes);
   return std::move(read.sheet);
+}
+
+bench::TestDiscs load_test_discs(const std::string& path) {
+  auto read = bench::read_test_discs(path);
+  require_fine(path, read.mistakes);
+  return std::move(read.discs);
 }
 
 void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench) {

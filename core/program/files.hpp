@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Sequences, bench files and model sheets as the command line names them: loaded, checked, with every mistake told.
+// Sequences, bench files, model sheets and lists of test discs as the command line names them: loaded, checked, with
+// every mistake told.
 #pragma once
 
 #include <string>
@@ -7,13 +8,15 @@
 
 #include "core/bench/bench_file.hpp"
 #include "core/bench/model_sheet.hpp"
+#include "core/bench/test_discs.hpp"
 #include "core/sequence/language/sequence.hpp"
 #include "core/sequence/language/verb.hpp"
 #include "core/yaml/mistake.hpp"
 
 namespace eyelevel::program {
 
-// Mistakes of one file, whatever it is: a bench file, a model sheet, a phrasebook, or else a sequence.
+// Mistakes of one file, whatever it is: a bench file, a model sheet, a list of test discs, a phrasebook, or else a
+// sequence.
 std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language);
 
 // These print mistakes to stderr and throw base::Error(bad_input) when the file cannot be used; warnings are only
@@ -21,6 +24,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
 sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language);
 bench::BenchFile load_bench(const std::string& path);
 bench::ModelSheet load_model(const std::string& path);
+bench::TestDiscs load_test_discs(const std::string& path);
 // Holds the sequence against the bench.
 void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench);
 

@@ -35,6 +35,8 @@ struct EyeSettings {
   std::uint64_t seed = 1;
   // The F1-frame of each number instead of random bytes, from -120 (the delay lines) on.
   std::function<disc::circ::F1Frame(int)> user = {};
+  // The Q block of each section instead of one inside track 2.
+  std::function<disc::subcode::QBytes(int)> q = {};
   // Functions of time in seconds.
   std::function<double(double)> rate_change = [](double) { return 0.0; };  // relative, of the channel rate
   std::function<double(double)> contrast = [](double) { return 1.0; };     // of the light's modulation about its middle
@@ -104,6 +106,7 @@ class ChannelBits {
     const int place = n % disc::efm::section_frames, section = n / disc::efm::section_frames;
     if (place == 0) return disc::efm::symbol_s0;
     if (place == 1) return disc::efm::symbol_s1;
+    if (settings.q) return disc::subcode::control_byte(settings.q(section), false, place);
     disc::subcode::ProgramPosition position;
     position.control = settings.control;
     position.track = 2;

@@ -14,7 +14,9 @@
 #include "core/program/eyelevel/analyse_page.hpp"
 #include "core/program/eyelevel/analyse_pictures.hpp"
 #include "core/program/eyelevel/analyse_servo.hpp"
+#include "core/program/eyelevel/analyse_test_disc.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/files.hpp"
 #include "core/program/output.hpp"
 #include "core/program/waveform_file.hpp"
 
@@ -34,6 +36,7 @@ struct Options {
   disc::CircStrategy strategy;
   std::string audio;
   std::string pictures;
+  std::string test_discs;
 };
 
 // Whether sound was written, if it was wanted.
@@ -89,6 +92,8 @@ disc::Analysis analyse_samples(const WaveformFile& file, const disc::AnalysisOpt
 }
 
 int analyse(const Options& options) {
+  std::optional<bench::TestDiscs> discs;
+  if (!options.test_discs.empty()) discs = load_test_discs(options.test_discs);
   const auto file = open_waveform(options.file, options.reading);
   if (options.signal != CapturedSignal::eye) {
     return analyse_servo(*file, options.signal, options.reference_v, options.as_json);
@@ -99,12 +104,14 @@ int analyse(const Options& options) {
                                               .errors_wanted = true,
                                               .sound_wanted = !options.audio.empty(),
                                               .strategy = options.strategy});
+  std::optional<KnownDisc> disc;
+  if (discs) disc = known_disc(*discs, result);
   if (options.as_json) {
-    json::object object = analysis_json(result, options.strategy);
+    json::object object = analysis_json(result, options.strategy, disc);
     object["assumed"] = json::array(file->assumed.begin(), file->assumed.end());
     fmt::print("{}\n", json::serialize(object));
   } else
-    print_page(options.file, *file, result, options.strategy);
+    print_page(options.file, *file, result, options.strategy, disc);
   if (!options.pictures.empty()) {
     for (const auto& path : write_pictures(options.pictures, options.file, options.reading, result)) {
       fmt::print(stderr, "{}\n", path);
@@ -143,6 +150,8 @@ void add_analyse(CLI::App& app, Chosen& chosen) {
   command->add_option("--audio", options->audio,
                       "write the sound of an audio track into this file: WAV, or bare samples (.raw)");
   command->add_option("--pictures", options->pictures, "write pictures of eye, runs and errors into this folder");
+  command->add_option("--test-discs", options->test_discs,
+                      "list of the workshop's test discs (YAML): says which one this is");
   command->add_option("--c1-corrects", options->strategy.c1_corrects, "wrong symbols that C1 corrects (1 or 2)")
       ->check(CLI::Range(1, 2));
   command->callback([options, &chosen] { chosen = [options] { return analyse(*options); }; });

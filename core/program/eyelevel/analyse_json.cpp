@@ -89,7 +89,8 @@ json::array run_lengths_json(const disc::Analysis& a) {
 
 }  // namespace
 
-json::object analysis_json(const disc::Analysis& a, const disc::CircStrategy& strategy) {
+json::object analysis_json(const disc::Analysis& a, const disc::CircStrategy& strategy,
+                           const std::optional<KnownDisc>& disc) {
   json::object o;
   o["speed"] = number(a.speed);
   o["channel_rate_hz"] = number(a.channel_rate_hz);
@@ -126,6 +127,12 @@ json::object analysis_json(const disc::Analysis& a, const disc::CircStrategy& st
   o["subcode"] = std::move(blocks);
   o["content"] = content_text(a.content);
   o["contents"] = contents_json(a);
+  o["test_disc"] = o["test_disc_why_not"] = nullptr;
+  if (disc && disc->disc) {
+    o["test_disc"] = json::object{{"name", disc->disc->name}, {"kind", disc->disc->kind}};
+  } else if (disc) {
+    o["test_disc_why_not"] = disc->why_not;
+  }
   o["envelope"] = envelope_json(a);
   put_errors(o, a, strategy);
   o["locked_share"] = a.locked_share;

@@ -3,11 +3,15 @@
 #pragma once
 
 #include <boost/json/object.hpp>
+#include <optional>
 
 #include "core/disc/analysis.hpp"
+#include "core/program/eyelevel/analyse_test_disc.hpp"
 
 namespace eyelevel::program {
 
-boost::json::object analysis_json(const disc::Analysis& a, const disc::CircStrategy& strategy);
+// `disc`: if a test disc was looked for.
+boost::json::object analysis_json(const disc::Analysis& a, const disc::CircStrategy& strategy,
+                                  const std::optional<KnownDisc>& disc);
 
 }  // namespace eyelevel::program

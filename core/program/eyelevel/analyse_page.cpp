@@ -40,6 +40,11 @@ void print_contents(const disc::TableOfContents& contents) {
   }
 }
 
+void print_test_disc(const KnownDisc& known) {
+  fmt::print("  {:<28}{}\n", "test disc",
+             known.disc ? fmt::format("{} ({})", known.disc->name, known.disc->kind) : "not known: " + known.why_not);
+}
+
 std::string cell(const std::optional<double>& value, int digits) {
   return value ? fmt::format("{:.{}f}", *value, digits) : "-";
 }
@@ -89,7 +94,7 @@ void print_envelope(const disc::Analysis& a) {
 }  // namespace
 
 void print_page(const std::string& name, const WaveformFile& file, const disc::Analysis& a,
-                const disc::CircStrategy& strategy) {
+                const disc::CircStrategy& strategy, const std::optional<KnownDisc>& disc) {
   fmt::print("{}: {} samples, {:.3f} ms at {:.4g} MSa/s\n", name, a.samples, a.duration_s * 1e3,
              file.samples->about().rate_hz / 1e6);
   if (!file.assumed.empty()) fmt::print("  read as: {}\n", fmt::join(file.assumed, ", "));
@@ -112,11 +117,13 @@ void print_page(const std::string& name, const WaveformFile& file, const disc::A
     fmt::print("  {:<28}{:>10}\n  {:<28}{:>10}\n", "frames", a.frames, "content", content_text(a.content));
     for (const auto& b : a.subcode) fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
     if (a.contents) print_contents(*a.contents);
+    if (disc) print_test_disc(*disc);
     print_envelope(a);
     print_errors(a, strategy);
   } else {
     fmt::print("\nNo eye to be measured here.\n");
     print_figure("mean", a.level.mean_v, 1, 4, "V", "what a d.c. meter shows");
+    if (disc) print_test_disc(*disc);
     print_envelope(a);
   }
   if (!a.warnings.empty()) fmt::print("\n");

@@ -48,9 +48,8 @@ int check(const Options& options) {
 
 void add_check(CLI::App& app, Chosen& chosen) {
   auto options = std::make_shared<Options>();
-  auto* command =
-      subcommand(app, "check", "Every mistake in a sequence, bench file or model sheet, with what would be right",
-                 "eyelevel check sequences/ready/pickup-level.yaml examples/bench.yaml");
+  auto* command = subcommand(app, "check", "Every mistake in a sequence, bench file, model sheet or list of test discs",
+                             "eyelevel check sequences/ready/pickup-level.yaml examples/bench.yaml");
   command->add_option("files", options->files, "YAML files")->required();
   command->add_flag("--json", options->as_json, "print JSON");
   command->callback([options, &chosen] { chosen = [options] { return check(*options); }; });
