@@ -97,6 +97,16 @@ task<> Conversation::ask(scpi::ProgramBuilder queries, std::function<void(scpi::
   if (misread) throw base::Error(*misread);
 }
 
+task<std::string_view> Conversation::ask_alone(const scpi::ProgramBuilder& query, Deadline deadline) {
+  asked_ = query.text();
+  co_await session_->query(asked_, answer_, deadline.left());
+  co_return answer_;
+}
+
+task<> Conversation::pause(base::Duration length, Deadline deadline) {
+  if (length > base::Duration(0)) co_await timeline_.sleep(std::min(length, deadline.left()));
+}
+
 task<> Conversation::drain_error_queue(std::vector<std::string>& found, Deadline deadline) {
   scpi::ProgramBuilder query;
   query.query(phrases_.next_error);

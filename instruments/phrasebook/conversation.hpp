@@ -46,6 +46,11 @@ class Conversation {
   // unit to unit itself. Throws Error(instrument_error) when the queue held anything, Error(bad_answer) when `read`
   // did. Views into the answer hold until the next call.
   task<> ask(scpi::ProgramBuilder queries, std::function<void(scpi::ResponseReader&)> read, Deadline deadline);
+  // One query with nothing behind it, whose answer has a form of its own. What it caused is seen by the next ask(). The
+  // view holds until the next call.
+  task<std::string_view> ask_alone(const scpi::ProgramBuilder& query, Deadline deadline);
+  // Gives the instrument time, within the deadline.
+  task<> pause(base::Duration length, Deadline deadline);
   // One query whose answer may take long and has nothing behind it.
   task<> wait_for(const scpi::ProgramBuilder& query, std::string_view what, std::string_view advice, Deadline deadline);
 

@@ -13,7 +13,7 @@
 #include "instruments/phrasebook/channel_proof.hpp"
 #include "instruments/phrasebook/conversation.hpp"
 #include "instruments/phrasebook/numbered.hpp"
-#include "instruments/phrasebook/samples.hpp"
+#include "instruments/phrasebook/waveform_transfer.hpp"
 
 namespace eyelevel::phrasebook {
 namespace {
@@ -45,7 +45,7 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
   task<std::vector<SettingTaken>> set_up(int channel, const bench::ChannelSetting& setting,
                                          base::Duration within) override;
   task<signal::Waveform> capture(const bench::Acquisition& acquisition, base::Duration within) override;
-  void give_back(signal::Waveform waveform) override;
+  void give_back(signal::Waveform waveform) override { transfer_.give_back(std::move(waveform.codes)); }
 
  private:
   // A sweep that was set and read back.
@@ -57,11 +57,9 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
 
   task<ChannelRead> read_channel(int channel, Deadline deadline);
   void add_bandwidth(ProgramBuilder& tell, int channel, const bench::ChannelSetting& setting) const;
-  task<> set_format(Deadline deadline);
   task<> set_sweep(bench::Acquisition acquisition, Deadline deadline);
   task<> set_points(std::int64_t points, double rate_hz, Deadline deadline);
   ProgramBuilder sweep_commands(const bench::Acquisition& acquisition) const;
-  task<> fetch(int channel, signal::Waveform& into, Deadline deadline);
   bool is_set(const bench::Acquisition& acquisition) const;
 
   Conversation talk_;
@@ -71,7 +69,7 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
   std::optional<Sweep> sweep_;             // empty: unknown, set it again
   double interval_s_ = 0;
   std::int64_t points_ = 0;
-  std::vector<float> spare_;  // a buffer that was given back
+  WaveformTransfer transfer_{talk_, phrases_};
 };
 
 task<std::string> PhrasebookOscilloscope::greet(base::Duration within) {
@@ -79,7 +77,7 @@ task<std::string> PhrasebookOscilloscope::greet(base::Duration within) {
   sweep_.reset();
   screens_.clear();
   std::string identity = co_await talk_.greet(deadline);
-  co_await set_format(deadline);
+  co_await transfer_.agree(deadline);
   co_return identity;
 }
 
@@ -88,32 +86,10 @@ task<> PhrasebookOscilloscope::make_safe(base::Duration within) {
   co_await talk_.make_safe(talk_.deadline(within));
 }
 
-task<> PhrasebookOscilloscope::set_format(Deadline deadline) {
-  ProgramBuilder tell;
-  tell.command(phrases_.data_format).word(phrases_.floats).integer(32);
-  tell.command(phrases_.byte_order).word(phrases_.low_byte_first);
-  co_await talk_.tell(tell, deadline);
-  ProgramBuilder ask;
-  ask.query(phrases_.data_format).query(phrases_.byte_order);
-  std::string format;
-  std::int64_t bits = 0;
-  std::string order;
-  co_await talk_.ask(
-      std::move(ask),
-      [&](ResponseReader& answer) {
-        format = answer.character();
-        bits = answer.integer(0, 64);
-        answer.next_unit();
-        order = answer.character();
-      },
-      deadline);
-  const std::string advice = "is this the right phrasebook for the instrument?";
-  if (!means(format, phrases_.floats) || bits != 32)
-    talk_.not_taken("data format", phrases_.floats + ",32", fmt::format("{},{}", format, bits), advice);
-  if (!means(order, phrases_.low_byte_first)) talk_.not_taken("byte order", phrases_.low_byte_first, order, advice);
-}
-
 task<bench::OscilloscopeAbility> PhrasebookOscilloscope::ability(base::Duration within) {
+  const WaveformLayout& layout = phrases_.layout;
+  if (layout.points_most > 0 && layout.rate_hz_most > 0)
+    co_return bench::OscilloscopeAbility{channels_, layout.rate_hz_most, layout.points_most};
   ProgramBuilder ask;
   ask.query(phrases_.interval).word("MINimum");
   ask.query(phrases_.points).word("MAXimum");
@@ -130,6 +106,8 @@ task<bench::OscilloscopeAbility> PhrasebookOscilloscope::ability(base::Duration 
   if (!(interval_s > 0 && interval_s < 1e3 && points >= 1 && points <= most_points))
     talk_.refuse(base::ErrorCode::bad_answer, "least interval and most points are no possible values",
                  "is this the right phrasebook for the instrument?");
+  if (layout.rate_hz_most > 0) interval_s = 1 / layout.rate_hz_most;
+  if (layout.points_most > 0) points = static_cast<double>(layout.points_most);
   co_return bench::OscilloscopeAbility{channels_, 1 / interval_s, std::llround(points)};
 }
 
@@ -157,6 +135,7 @@ task<std::vector<SettingTaken>> PhrasebookOscilloscope::set_up(int channel, cons
   command(tell, phrases_.offset, channel).number((setting.high_v + setting.low_v) / 2);
   add_bandwidth(tell, channel, setting);
   co_await talk_.tell(tell, deadline);
+  co_await talk_.pause(phrases_.layout.pause, deadline);
   const ChannelRead is = co_await read_channel(channel, deadline);
   std::vector<SettingTaken> taken = prove_channel(talk_, phrases_, setting, is);
   const double margin_v = end_margin * is.range_v;
@@ -210,7 +189,10 @@ bool PhrasebookOscilloscope::is_set(const bench::Acquisition& a) const {
 ProgramBuilder PhrasebookOscilloscope::sweep_commands(const bench::Acquisition& acquisition) const {
   ProgramBuilder tell;
   tell.command(talk_.phrases().stop);  // whatever an earlier fault left running
-  tell.command(phrases_.measured_signal).string(spoken(phrases_.signal_of_channel, acquisition.channel));
+  if (!phrases_.measured_signal.empty())
+    tell.command(phrases_.measured_signal).string(spoken(phrases_.signal_of_channel, acquisition.channel));
+  if (!phrases_.data_source.empty())
+    tell.command(phrases_.data_source).word(spoken(phrases_.source_of_channel, acquisition.channel));
   tell.command(phrases_.interval).number(1 / acquisition.rate_hz);
   if (acquisition.trigger) {
     tell.command(phrases_.trigger_source).word(spoken(phrases_.own_channel, acquisition.channel));
@@ -226,18 +208,30 @@ ProgramBuilder PhrasebookOscilloscope::sweep_commands(const bench::Acquisition& 
 task<> PhrasebookOscilloscope::set_sweep(bench::Acquisition acquisition, Deadline deadline) {
   sweep_.reset();
   co_await talk_.tell(sweep_commands(acquisition), deadline);
+  co_await talk_.pause(phrases_.layout.pause, deadline);
+  const bool has_signal = !phrases_.measured_signal.empty();
+  const bool has_source = !phrases_.data_source.empty();
   ProgramBuilder ask;
-  ask.query(phrases_.measured_signal).query(phrases_.interval).query(phrases_.trigger_source);
+  if (has_signal) ask.query(phrases_.measured_signal);
+  if (has_source) ask.query(phrases_.data_source);
+  ask.query(phrases_.interval).query(phrases_.trigger_source);
   if (acquisition.trigger) ask.query(phrases_.trigger_level).query(phrases_.trigger_slope);
   std::string sensed;
+  std::string sent;
   std::string source;
   std::string slope;
   double level_v = 0;
   co_await talk_.ask(
       std::move(ask),
       [&](ResponseReader& answer) {
-        sensed = answer.string();
-        answer.next_unit();
+        if (has_signal) {
+          sensed = answer.string();
+          answer.next_unit();
+        }
+        if (has_source) {
+          sent = answer.character();
+          answer.next_unit();
+        }
         interval_s_ = answer.number();
         answer.next_unit();
         source = answer.character();
@@ -249,7 +243,9 @@ task<> PhrasebookOscilloscope::set_sweep(bench::Acquisition acquisition, Deadlin
       },
       deadline);
   const int channel = acquisition.channel;
-  if (!means(sensed, phrases_.signal_of_channel, channel))
+  if (has_source && !means(sent, phrases_.source_of_channel, channel))
+    talk_.not_taken("data source", fmt::format("channel {}", channel), sent, "has the instrument this channel?");
+  if (has_signal && !means(sensed, phrases_.signal_of_channel, channel))
     talk_.not_taken("measured signal", fmt::format("channel {}", channel), sensed, "has the instrument this channel?");
   if (!(interval_s_ > 0 && interval_s_ * acquisition.rate_hz <= 1 + rounding))
     talk_.not_taken("sample rate", "at least " + quantity::print({acquisition.rate_hz, quantity::sample_rate}),
@@ -283,6 +279,7 @@ task<> PhrasebookOscilloscope::set_sweep(bench::Acquisition acquisition, Deadlin
 task<> PhrasebookOscilloscope::set_points(std::int64_t points, double rate_hz, Deadline deadline) {
   ProgramBuilder tell;
   co_await talk_.tell(tell.command(phrases_.points).integer(points), deadline);
+  co_await talk_.pause(phrases_.layout.pause, deadline);
   ProgramBuilder ask;
   ask.query(phrases_.points).query(phrases_.interval);
   co_await talk_.ask(
@@ -324,40 +321,9 @@ task<signal::Waveform> PhrasebookOscilloscope::capture(const bench::Acquisition&
                           wanted.trigger ? "is the disc still turning? does the trigger level lie inside the signal?"
                                          : "is the instrument still on and idle?",
                           deadline);
-  points_ = sweep.points;
-  co_await fetch(wanted.channel, waveform, deadline);
+  co_await transfer_.fetch({wanted.channel, sweep.points, sweep.interval_s}, waveform, deadline);
   sweep_ = sweep;
   co_return waveform;
-}
-
-task<> PhrasebookOscilloscope::fetch(int channel, signal::Waveform& into, Deadline deadline) {
-  ProgramBuilder ask;
-  ask.query(phrases_.fetch).channel(channel);
-  std::vector<float> volts_read = std::exchange(spare_, {});
-  std::size_t bytes = 0;
-  std::optional<std::size_t> bad;
-  co_await talk_.ask(
-      std::move(ask),
-      [&](ResponseReader& answer) {
-        const std::string_view block = answer.block();
-        bytes = block.size();
-        bad = floats_from(block, volts_read);
-      },
-      deadline);
-  if (bytes != static_cast<std::size_t>(points_) * sizeof(float))
-    talk_.refuse(base::ErrorCode::bad_answer,
-                 fmt::format("expected {} samples of 4 bytes, {} bytes came", points_, bytes),
-                 "is this the right phrasebook for the instrument?");
-  if (bad)
-    talk_.refuse(
-        base::ErrorCode::bad_answer,
-        fmt::format("sample {} of {} is no voltage ({:g})", *bad + 1, points_, static_cast<double>(volts_read[*bad])),
-        "capture again; if it stays, look at the instrument's own screen");
-  into.codes = std::move(volts_read);
-}
-
-void PhrasebookOscilloscope::give_back(signal::Waveform waveform) {
-  if (auto* floats = std::get_if<std::vector<float>>(&waveform.codes)) spare_ = std::move(*floats);
 }
 
 }  // namespace

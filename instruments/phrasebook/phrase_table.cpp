@@ -47,8 +47,10 @@ constexpr std::array oscilloscope_rows{
                              "INPut<n>:FILTer:LPASs:STATe"},
     Row<OscilloscopePhrases>{"bandwidth", &OscilloscopePhrases::bandwidth, false, "corner of the filter in hertz",
                              "INPut<n>:FILTer:LPASs:FREQuency"},
-    Row<OscilloscopePhrases>{"measured signal", &OscilloscopePhrases::measured_signal, true, "what is sensed",
+    Row<OscilloscopePhrases>{"measured signal", &OscilloscopePhrases::measured_signal, false, "what is sensed",
                              "SENSe:FUNCtion:ON"},
+    Row<OscilloscopePhrases>{"data source", &OscilloscopePhrases::data_source, false,
+                             "which channel is sent, where that is a word", "RECord:SOURce"},
     Row<OscilloscopePhrases>{"points", &OscilloscopePhrases::points, true, "length of a record", "SENSe:SWEep:POINts"},
     Row<OscilloscopePhrases>{"interval", &OscilloscopePhrases::interval, true, "seconds from sample to sample",
                              "SENSe:SWEep:TINTerval"},
@@ -59,13 +61,20 @@ constexpr std::array oscilloscope_rows{
     Row<OscilloscopePhrases>{"trigger slope", &OscilloscopePhrases::trigger_slope, true, "which edge", "TRIGger:SLOPe"},
     Row<OscilloscopePhrases>{"data format", &OscilloscopePhrases::data_format, true, "how samples are sent",
                              "FORMat:DATA"},
-    Row<OscilloscopePhrases>{"byte order", &OscilloscopePhrases::byte_order, true, "which byte comes first",
+    Row<OscilloscopePhrases>{"byte order", &OscilloscopePhrases::byte_order, false, "which byte comes first",
                              "FORMat:BORDer"},
     Row<OscilloscopePhrases>{"start", &OscilloscopePhrases::start, true, "take one record", "INITiate:IMMediate"},
+    Row<OscilloscopePhrases>{"waveform header", &OscilloscopePhrases::waveform_header, false, "the scale of the codes",
+                             "RECord:PREamble"},
+    Row<OscilloscopePhrases>{"first point", &OscilloscopePhrases::first_point, false, "where a read begins",
+                             "RECord:STARt"},
+    Row<OscilloscopePhrases>{"last point", &OscilloscopePhrases::last_point, false, "where a read ends", "RECord:STOP"},
     Row<OscilloscopePhrases>{"fetch", &OscilloscopePhrases::fetch, true, "the samples taken, in volts",
                              "FETCh:ARRay:VOLTage"},
-    Row<OscilloscopePhrases>{"signal of channel", &OscilloscopePhrases::signal_of_channel, true,
+    Row<OscilloscopePhrases>{"signal of channel", &OscilloscopePhrases::signal_of_channel, false,
                              "word for voltage against time", "XTIMe:VOLTage<n>"},
+    Row<OscilloscopePhrases>{"source of channel", &OscilloscopePhrases::source_of_channel, false,
+                             "word for a channel as data source", "CHANnel<n>"},
     Row<OscilloscopePhrases>{"dc", &OscilloscopePhrases::dc, true, "word for d.c. coupling", "DC"},
     Row<OscilloscopePhrases>{"ac", &OscilloscopePhrases::ac, true, "word for a.c. coupling", "AC"},
     Row<OscilloscopePhrases>{"at once", &OscilloscopePhrases::at_once, true, "trigger source: none", "IMMediate"},
@@ -73,9 +82,11 @@ constexpr std::array oscilloscope_rows{
                              "INTernal<n>"},
     Row<OscilloscopePhrases>{"rising", &OscilloscopePhrases::rising, true, "rising edge", "POSitive"},
     Row<OscilloscopePhrases>{"falling", &OscilloscopePhrases::falling, true, "falling edge", "NEGative"},
-    Row<OscilloscopePhrases>{"floats", &OscilloscopePhrases::floats, true, "data format: 32-bit IEEE 754, in volts",
+    Row<OscilloscopePhrases>{"floats", &OscilloscopePhrases::floats, false, "data format: 32-bit IEEE 754, in volts",
                              "REAL"},
-    Row<OscilloscopePhrases>{"low byte first", &OscilloscopePhrases::low_byte_first, true, "byte order", "SWAPped"},
+    Row<OscilloscopePhrases>{"codes", &OscilloscopePhrases::codes, false,
+                             "data format: integers of the width that is described", "WORD"},
+    Row<OscilloscopePhrases>{"low byte first", &OscilloscopePhrases::low_byte_first, false, "byte order", "SWAPped"},
 };
 
 constexpr std::array multimeter_rows{
@@ -259,14 +270,50 @@ bool can_be_under_way(std::string_view kind) {
   return kind != "power supply" && kind != "function generator" && kind != "relay box";
 }
 
-// Headers that may be left out, each with the word that goes with it.
-template <class Phrases, class With>
-void for_pairs(const Phrases& phrases, const With& with) {
-  if constexpr (std::is_same_v<Phrases, FunctionGeneratorPhrases>) {
-    with(phrases.amplitude_unit, phrases.peak_to_peak, "amplitude unit");
-    with(phrases.load, phrases.open_load, "load");
+// What must be there or not, beyond key by key.
+class Together {
+ public:
+  Together(const yaml::Node& root, yaml::Mistakes& mistakes) : root_(root), mistakes_(mistakes) {}
+
+  void both_or_none(std::string_view a, std::string_view b) {
+    if (has(a) != has(b))
+      mistakes_.add(root_.mark, fmt::format("'{}' and '{}' go together", a, b), "write both, or leave both out");
   }
+  void needs(std::string_view key, std::string_view why) {
+    if (!has(key)) mistakes_.add(root_.mark, fmt::format("'{}' is missing {}", key, why), fmt::format("write {}", key));
+  }
+  bool has(std::string_view key) const { return root_.find(key) != nullptr; }
+
+ private:
+  const yaml::Node& root_;
+  yaml::Mistakes& mistakes_;
+};
+
+void look_over(const yaml::Node& root, FunctionGeneratorPhrases&, yaml::Mistakes& mistakes) {
+  Together together(root, mistakes);
+  together.both_or_none("amplitude unit", "peak to peak");
+  together.both_or_none("load", "open load");
 }
+
+void look_over(const yaml::Node& root, OscilloscopePhrases& phrases, yaml::Mistakes& mistakes) {
+  phrases.layout = read_layout(root, mistakes);
+  Together together(root, mistakes);
+  together.both_or_none("waveform header", "header fields");
+  together.both_or_none("codes", "header fields");
+  together.both_or_none("byte order", "low byte first");
+  together.both_or_none("measured signal", "signal of channel");
+  together.both_or_none("data source", "source of channel");
+  together.both_or_none("first point", "last point");
+  if (!together.has("measured signal") && !together.has("data source"))
+    together.needs("measured signal", "in a phrasebook, or 'data source'");
+  if (together.has("points per read")) together.needs("first point", "beside 'points per read'");
+  if (together.has("header fields")) return;
+  together.needs("floats", "in a phrasebook, or 'header fields' for codes");
+  together.needs("byte order", "beside 'floats'");
+}
+
+template <class Phrases>
+void look_over(const yaml::Node&, Phrases&, yaml::Mistakes&) {}
 
 }  // namespace
 
@@ -276,11 +323,7 @@ void take_phrases(const yaml::Node& root, Phrasebook& book, yaml::Mistakes& mist
   take(root, common_rows, book.common, mistakes);
   for_kind(book.kind, [&](auto phrases, const auto& rows) {
     take(root, rows, phrases, mistakes);
-    for_pairs(phrases, [&](const std::string& header, const std::string& word, std::string_view key) {
-      if (header.empty() == word.empty()) return;
-      mistakes.add(root.mark, fmt::format("'{}' and its word must be given together", key),
-                   "write both, or leave both out");
-    });
+    look_over(root, phrases, mistakes);
     book.phrases = std::move(phrases);
   });
 }
@@ -292,7 +335,11 @@ yaml::KeyTable phrasebook_table(std::string_view kind) {
   add_rows(table, common_rows);
   for (yaml::Key& key : table.keys)
     if (key.name == "stop") key.required = can_be_under_way(kind);
-  for_kind(kind, [&](const auto&, const auto& rows) { add_rows(table, rows); });
+  for_kind(kind, [&](const auto& phrases, const auto& rows) {
+    add_rows(table, rows);
+    if constexpr (std::is_same_v<std::decay_t<decltype(phrases)>, OscilloscopePhrases>)
+      table.keys.insert(table.keys.end(), layout_keys().begin(), layout_keys().end());
+  });
   return table;
 }
 

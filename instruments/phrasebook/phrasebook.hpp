@@ -14,6 +14,7 @@
 #include "core/yaml/key_table.hpp"
 #include "core/yaml/load.hpp"
 #include "core/yaml/mistake.hpp"
+#include "instruments/phrasebook/waveform_layout.hpp"
 
 namespace eyelevel::phrasebook {
 
@@ -34,26 +35,33 @@ struct OscilloscopePhrases {
   std::string offset;           // its centre
   std::string bandwidth_limit;  // switch; may be empty
   std::string bandwidth;        // hertz; may be empty
-  std::string measured_signal;
+  std::string measured_signal;  // takes text in quotes; may be empty where data_source is not
+  std::string data_source;      // takes a word; may be empty
   std::string points;
   std::string interval;
   std::string trigger_source;
   std::string trigger_level;
   std::string trigger_slope;
   std::string data_format;
-  std::string byte_order;
+  std::string byte_order;  // may be empty where codes come
   std::string start;
+  std::string waveform_header;  // where codes come, and otherwise empty
+  std::string first_point;      // where a record is read in parts
+  std::string last_point;
   std::string fetch;
   // Words.
-  std::string signal_of_channel;
+  std::string signal_of_channel;  // for measured_signal
+  std::string source_of_channel;  // for data_source
   std::string dc;
   std::string ac;
   std::string at_once;
   std::string own_channel;
   std::string rising;
   std::string falling;
-  std::string floats;  // REAL,32
+  std::string floats;  // REAL,32; empty where codes come
+  std::string codes;   // empty where floats come
   std::string low_byte_first;
+  WaveformLayout layout;  // of codes
 };
 
 struct MultimeterPhrases {

@@ -28,8 +28,8 @@ std::string_view without_number(std::string_view word, int& number) {
 }  // namespace
 
 SimulatedOscilloscope::SimulatedOscilloscope(base::Timeline& timeline, const ScopeClass& scope_class,
-                                             const base::Random& random, std::string identity)
-    : ScpiInstrument(timeline, std::move(identity), "DIGITIZER"), class_(scope_class) {
+                                             const base::Random& random, std::string identity, Tongue tongue)
+    : ScpiInstrument(timeline, std::move(identity), "DIGITIZER"), class_(scope_class), tongue_(tongue) {
   base::Random clock = random.stream("clock");
   clock_ = 1 + clock.uniform(-class_.clock_relative, class_.clock_relative);
   for (int i = 1; i <= class_.channels; ++i)
@@ -37,9 +37,13 @@ SimulatedOscilloscope::SimulatedOscilloscope(base::Timeline& timeline, const Sco
   register_input();
   register_sense();
   register_trigger();
-  register_format();
-  register_measurement();
-  register_trace();
+  if (tongue_ == Tongue::standard) {
+    register_format();
+    register_measurement();
+    register_trace();
+  } else {
+    register_tongue();
+  }
   reset();
 }
 
@@ -52,6 +56,7 @@ void SimulatedOscilloscope::reset() {
   sweep_ = {};
   trigger_ = {};
   format_ = {};
+  told_ = {};
   function_ = "XTIM:VOLT1";
   trigger_coupling_ = "DC";
   go_idle();
@@ -186,6 +191,7 @@ void SimulatedOscilloscope::register_sense() {
   on_number(sweep + ":OFFSet:TIME", setting(
                                         -10, 10, 0, [this] { return sweep_.offset_s; },
                                         [this](double value) { sweep_.offset_s = value; }, scpi::Unit::second));
+  if (tongue_ != Tongue::standard) return;
   on("[SENSe]:FUNCtion[:ON]", [this](Call& call) {
     call.expect(1, 1);
     std::string wanted = call.parameter().text();

@@ -19,11 +19,19 @@
 
 namespace eyelevel::sim {
 
+// How records leave the instrument; settings and physics are the same.
+enum class Tongue {
+  standard,         // volts or codes by FORMat, FETCh and TRACe of SCPI-99
+  numbered_header,  // unsigned codes, a header of ten numbers
+  keyed_header,     // signed codes, a header of keys and values
+};
+
 class SimulatedOscilloscope final : public ScpiInstrument {
  public:
   // Errors within the class are drawn from `random`. The identity is the answer to *IDN?.
   SimulatedOscilloscope(base::Timeline& timeline, const ScopeClass& scope_class, const base::Random& random,
-                        std::string identity = "Eyelevel,Simulated oscilloscope,0,1.0");
+                        std::string identity = "Eyelevel,Simulated oscilloscope,0,1.0",
+                        Tongue tongue = Tongue::standard);
 
   // Wires a channel (from 1) to a place; an empty source is an open input.
   void connect(int channel, std::shared_ptr<SignalSource> source, const ProbeWiring& probe);
@@ -35,6 +43,14 @@ class SimulatedOscilloscope final : public ScpiInstrument {
     std::vector<std::int8_t> codes;  // of the last record
     SampleScale scale;
     bool recorded = false;
+  };
+  // What a client of another tongue said of the record it wants.
+  struct Told {
+    int channel = 1;
+    bool wide = false;     // 16 bits, otherwise 8
+    bool swapped = false;  // least significant byte first
+    std::int64_t first = 1;
+    std::int64_t last = 1;
   };
   using Trace = std::variant<std::string, std::vector<double>>;  // an uploaded block, or values
 
@@ -50,6 +66,7 @@ class SimulatedOscilloscope final : public ScpiInstrument {
   void register_format();
   void register_measurement();
   void register_trace();
+  void register_tongue();
 
   Channel& channel(const Call& call) { return channels_.at(static_cast<std::size_t>(call.suffix() - 1)); }
   Channel& channel_of(const scpi::Parameter& list);
@@ -65,10 +82,16 @@ class SimulatedOscilloscope final : public ScpiInstrument {
   void store_trace(Call& call);
   void answer_trace(Call& call);
   void answer_preamble(Call& call);
+  const Channel& told_channel() const;
+  void answer_numbered_header(Call& call);
+  void answer_keyed_header(Call& call);
+  void answer_points(Call& call);
   Channel* live_trace(const std::string& name);
   std::size_t stored_bytes() const;
 
   ScopeClass class_;
+  Tongue tongue_;
+  Told told_;
   double clock_;
   std::vector<Channel> channels_;
   std::vector<InputSetting> armed_;  // settings when the acquisition began

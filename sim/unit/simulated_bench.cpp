@@ -14,7 +14,8 @@ namespace {
 std::shared_ptr<ScpiInstrument> instrument(base::Timeline& timeline, const InstrumentMake& make,
                                            const std::shared_ptr<PadSignal>& pad, const base::Random& random) {
   if (make.kind == "oscilloscope") {
-    auto scope = std::make_shared<SimulatedOscilloscope>(timeline, make.scope, random);
+    auto scope = std::make_shared<SimulatedOscilloscope>(timeline, make.scope, random,
+                                                         "Eyelevel,Simulated oscilloscope,0,1.0", make.tongue);
     for (const auto& [channel, probe] : make.probes) scope->connect(channel, pad, probe);
     return scope;
   }

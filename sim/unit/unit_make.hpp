@@ -18,6 +18,7 @@
 #include "sim/instrument/function_generator.hpp"
 #include "sim/instrument/misbehaviour.hpp"
 #include "sim/instrument/multimeter.hpp"
+#include "sim/instrument/oscilloscope.hpp"
 #include "sim/instrument/power_supply.hpp"
 #include "sim/operator/simulated_operator.hpp"
 #include "sim/player/parameters.hpp"
@@ -29,6 +30,7 @@ struct InstrumentMake {
   std::string role;
   std::string kind;                   // as in the bench file
   ScopeClass scope;                   // of an oscilloscope
+  Tongue tongue = Tongue::standard;   // as its phrasebook says
   std::map<int, ProbeWiring> probes;  // by channel; every wired channel goes to the pad
   MeterClass meter;                   // of a multimeter
   Load meter_load;

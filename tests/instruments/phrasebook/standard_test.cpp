@@ -12,7 +12,8 @@ using namespace eyelevel;
 
 TEST_CASE("standard phrasebooks: all are built in and found by name", "[phrasebook]") {
   const auto all = phrasebook::standard_phrasebooks();
-  CHECK(all.names() == std::vector<std::string>{"standard-counter", "standard-digitiser", "standard-function-generator",
+  CHECK(all.names() == std::vector<std::string>{"block-with-keyed-header", "block-with-numbered-header",
+                                                "standard-counter", "standard-digitiser", "standard-function-generator",
                                                 "standard-multimeter", "standard-power-supply", "standard-relay-box"});
   CHECK(phrasebook::find_phrasebook(all, "standard-digitiser").is_oscilloscope());
   CHECK_FALSE(phrasebook::find_phrasebook(all, "standard-multimeter").is_oscilloscope());
