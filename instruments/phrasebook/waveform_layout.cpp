@@ -108,10 +108,10 @@ class HeaderReader {
 
  private:
   std::string_view by_number(std::string_view what, const std::string& place) const {
-    const auto number = quantity::parse_count(place).value_or(0);
-    if (number < 1 || number > static_cast<long long>(fields_.size()))
+    const auto number = quantity::parse_count(place);
+    if (!number || *number < 1 || *number > static_cast<long long>(fields_.size()))
       refuse(header_, fmt::format("waveform header: {} is field {}, but only {} came", what, place, fields_.size()));
-    return fields_[static_cast<std::size_t>(number - 1)];
+    return fields_[static_cast<std::size_t>(*number - 1)];
   }
 
   std::string_view by_key(std::string_view what, const std::string& place) const {

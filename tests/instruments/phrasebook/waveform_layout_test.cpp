@@ -155,16 +155,15 @@ TEST_CASE("waveform layout: mistakes", "[phrasebook]") {
   CHECK(said("pause after settings: 20 ms\n").empty());
   CHECK(
       said("header fields: keyed\nfield of points: NR\nfield of interval: 5\ncodes are: signed\nbits per code: 9\n") ==
-      "p.yaml:5:16: 'bits per code': 9 bits are not known; write 8 or 16\n"
       "p.yaml:1:1: 'field of step' is missing beside 'header fields'; write field of step: 5, or the key that "
-      "stands there");
+      "stands there\np.yaml:5:16: 'bits per code': 9 bits are not known; write 8 or 16");
   CHECK(said(good + "field of origin code: YOR\n") ==
         "p.yaml:7:23: 'field of origin code': 'YOR' is no place in such a header; write the number of the field, from "
         "1");
   CHECK(said(good + "field of origin code: 0\nfirst point is: 2\npause after settings: 1 min\n") ==
+        "p.yaml:9:23: 'pause after settings': expected 0 s to 10 s; write pause after settings: 20 ms\n"
         "p.yaml:7:23: 'field of origin code': '0' is no place in such a header; write the number of the field, from "
-        "1\np.yaml:8:17: 'first point is': expected 0 or 1; write how the handbook counts points\n"
-        "p.yaml:9:23: 'pause after settings': expected 0 s to 10 s; write pause after settings: 20 ms");
+        "1\np.yaml:8:17: 'first point is': expected 0 or 1; write how the handbook counts points");
   CHECK(said("header fields: keyed\nfield of points: N R\nfield of interval: X\nfield of step: Y\n") ==
         "p.yaml:2:18: 'field of points': 'N R' is no place in such a header; write the key that stands before the "
         "value\np.yaml:1:1: 'codes are' is missing beside 'header fields'; write codes are: unsigned\n"

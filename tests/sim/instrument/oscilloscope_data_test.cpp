@@ -60,3 +60,31 @@ TEST_CASE("oscilloscope data: the same seed gives the same record, another seed 
   CHECK(record(1) == record(1));
   CHECK(record(1) != record(2));
 }
+
+TEST_CASE("oscilloscope data: the shortest and the longest record, at the least and the longest interval", "[sim]") {
+  Scope scope;
+  const auto bytes_of = [&](const std::string& message) {
+    const std::string answer = scope.ask(message);
+    return scpi::ResponseReader(answer).block().size();
+  };
+  for (const std::string interval : {"1E-9", "1E-3"}) {
+    CHECK(bytes_of("FORM INT,8;:SWE:POIN 2;TINT " + interval + ";:READ?") == 2);
+    CHECK(bytes_of("FORM INT,16;:FETC?") == 4);
+    CHECK(bytes_of("FORM REAL,32;:FETC?") == 8);
+  }
+  CHECK(bytes_of("FORM INT,8;:SWE:POIN 10000000;TINT 1E-9;:READ?") == 10'000'000);
+  CHECK(bytes_of("FORM INT,16;:FETC?") == 20'000'000);
+  CHECK(bytes_of("FORM REAL,32;:FETC?") == 40'000'000);
+  CHECK(scope.ask.error() == 0);
+}
+
+TEST_CASE("oscilloscope data: a trace that is not there has its error, whatever is asked of it", "[sim]") {
+  Scope scope;
+  scope.ask("TRAC:DATA MINE,#13abc;:TRAC:DEL MINE");
+  CHECK(scope.ask.error() == 0);
+  for (const char* message : {"TRAC:DATA? MINE", "TRAC:POIN? MINE", "TRAC:DEL MINE", "TRAC:PRE? MINE"}) {
+    CAPTURE(message);
+    CHECK(scope.ask(message).empty());
+    CHECK(scope.ask.error() == -224);
+  }
+}
