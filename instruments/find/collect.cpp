@@ -80,7 +80,7 @@ Seen collect(const mdns::Browsed& browsed, const std::vector<Interface>& interfa
     one.instance = service.instance;
     one.seen_by = "mDNS " + service.type;
     one.identity = identity_of(service);
-    if (service.port == 0 && service.type != "_vxi-11._tcp") {
+    if (service.port == 0 && (service.type == "_hislip._tcp" || service.type == "_scpi-raw._tcp")) {
       seen.unusable.push_back(
           {printable(service.instance) + " at " + one.host,
            "announces " + service.type + " at port 0, which is no port",

@@ -19,6 +19,7 @@ void add_rehearse(CLI::App& app, Chosen& chosen);
 void add_check(CLI::App& app, Chosen& chosen);
 void add_analyse(CLI::App& app, Chosen& chosen);
 void add_ask(CLI::App& app, Chosen& chosen);
+void add_find(CLI::App& app, Chosen& chosen);
 void add_interview(CLI::App& app, Chosen& chosen);
 void add_sim(CLI::App& app, Chosen& chosen);
 void add_records(CLI::App& app, Chosen& chosen);

@@ -44,6 +44,7 @@ TEST_CASE("collect: each service becomes its resource name", "[find]") {
       {"_vxi-11._tcp", 0, "TCPIP0::192.0.2.10::inst0::INSTR"},
       {"_scpi-raw._tcp", 5025, "TCPIP0::192.0.2.10::5025::SOCKET"},
       {"_lxi._tcp", 80, ""},
+      {"_lxi._tcp", 0, ""},  // RFC 6763, 8: a name without a service behind it
       {"_scpi-telnet._tcp", 5024, ""},
   };
   for (const auto& [type, port, resource] : rows) {
