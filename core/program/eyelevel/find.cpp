@@ -19,6 +19,7 @@
 #include "core/quantity/text.hpp"
 #include "instruments/find/find.hpp"
 #include "instruments/find/serial_ports.hpp"
+#include "instruments/find/usb.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -149,6 +150,7 @@ int look(const Options& options) {
   search.listen = time_of(options.within);
   search.ask = search.listen;
   search.interfaces = find::interfaces();
+  search.others.push_back({"USB", find::usb_instruments});
   const bool ask_serial = options.ask_serial;
   search.others.push_back(
       {"serial ports", [ask_serial]() -> task<find::Seen> { co_return find::serial_ports("/dev", ask_serial); }});
