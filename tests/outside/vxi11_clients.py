@@ -1,6 +1,6 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: Apache-2.0
-"""Clients that nobody here wrote talk VXI-11 to our server: vxi11_clients.py SERVER.
+"""Clients that nobody here wrote talk VXI-11 to our server: vxi11_clients.py SERVER EYELEVEL.
 
 They look for the portmapper on port 111 and nowhere else, so that all this runs in a network of its own (unshare) where the
 port is free. Needs the Debian packages python3-pyvisa-py, lxi-tools and rpcbind (its rpcinfo). Exit status 0 when everything
@@ -30,7 +30,7 @@ if "--inside" not in sys.argv:
     own_network = ["unshare", "--net"] if os.geteuid() == 0 else ["unshare", "--map-root-user", "--net"]
     if not shutil.which("unshare") or subprocess.run(own_network + ["true"], capture_output=True).returncode != 0:
         skip("this system gives no network of its own (unshare --net)")
-    sys.exit(subprocess.run(own_network + [sys.executable, __file__, sys.argv[1], "--inside"]).returncode)
+    sys.exit(subprocess.run(own_network + [sys.executable, __file__, *sys.argv[1:], "--inside"]).returncode)
 
 for needed in ("ip", "rpcinfo", "lxi"):
     if not shutil.which(needed, path=os.environ.get("PATH", "") + ":/usr/sbin:/sbin"):
@@ -79,6 +79,12 @@ status, said = ran("lxi", "scpi", "-a", "127.0.0.1", "*IDN?")
 check("lxi scpi gets the identity", status == 0 and said == "Eyelevel,first,0,1.0\n", said)
 status, said = ran("lxi", "benchmark", "-a", "127.0.0.1", "-c", "200")
 check("lxi benchmark asks 200 times", status == 0 and "requests/second" in said, said)
+
+# Our own program, as a user types it.
+status, said = ran(sys.argv[2], "ask", "TCPIP::127.0.0.1", "*IDN?")
+check("eyelevel ask gets the identity", status == 0 and said == "Eyelevel,first,0,1.0\n", said)
+status, said = ran(sys.argv[2], "ask", "TCPIP::127.0.0.1::inst7::INSTR", "*IDN?")
+check("eyelevel ask tells a device that is not there", status == 3 and "VXI-11 error 3" in said, said)
 
 # The Python library.
 manager = pyvisa.ResourceManager("@py")

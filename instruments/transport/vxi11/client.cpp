@@ -23,7 +23,8 @@ namespace eyelevel::transport::vxi11 {
 namespace asio = boost::asio;
 namespace {
 
-constexpr int most_idle_replies = 1000;            // in a row, that neither carry a byte nor end anything
+constexpr int most_idle_replies = 1000;  // in a row, that neither carry a byte nor end anything
+constexpr std::uint32_t wait_for_own_lock_ms = 2000;
 constexpr std::uint32_t usual_write_bytes = 1024;  // what every instrument takes at least (rule B.6.3)
 
 std::uint32_t milliseconds(base::Duration duration) {
@@ -110,7 +111,11 @@ task<> Vxi11Link::open() {
   CreatedLink created;
   try {
     std::string arguments;
-    append(arguments, CreateLink{.client_id = 0, .lock_device = locked_, .device = name_.device});
+    // A lock that was held is taken again; the instrument may need a moment to see that the old connection is gone.
+    append(arguments, CreateLink{.client_id = 0,
+                                 .lock_device = locked_,
+                                 .lock_timeout_ms = locked_ ? wait_for_own_lock_ms : 0,
+                                 .device = name_.device});
     const auto results = co_await core_->call(static_cast<std::uint32_t>(Procedure::create_link), arguments);
     XdrReader reader(results);
     vxi11::read(reader, created);
@@ -127,7 +132,8 @@ task<> Vxi11Link::open() {
     drop();
     std::string advice = "see the instrument's handbook for the names of its devices; most have inst0 only";
     if (created.error == DeviceError::out_of_resources) advice = "close other programs that use this instrument";
-    if (created.error == DeviceError::locked) advice = "another program has locked the instrument: release it there";
+    if (created.error == DeviceError::locked)
+      advice = "release the lock in the program that has it, or switch the instrument off and on";
     fail(base::ErrorCode::no_connection, text_, fmt::format("{}: {}", doing, describe(created.error)), advice);
   }
   link_ = created.link;
@@ -247,14 +253,13 @@ task<> Vxi11Link::write(std::string_view message) {
   for (std::size_t sent = 0; sent < total;) {
     const std::size_t count = std::min<std::size_t>(total - sent, most_write_bytes_);
     const bool end = sent + count == total;
-    const auto data = message.substr(std::min(sent, message.size()),
-                                     std::min(count, message.size() - std::min(sent, message.size())));
+    const auto data = message.substr(std::min(sent, message.size()), count);
     const auto written = co_await write_part(data, terminator.substr(0, count - data.size()), end);
     if (written.error != DeviceError::none && written.error != DeviceError::io_timeout)
       refused(written.error, "device_write", sent == 0);
     if (written.bytes > count)
       bad(fmt::format("device_write: the instrument says it took {} bytes of {}", written.bytes, count));
-    // An instrument that took less is given the rest (rule B.6.16).
+    // An instrument that took less is given the rest.
     sent += written.bytes;
     idle = written.bytes == 0 ? idle + 1 : 0;
     if (idle >= most_idle_replies) bad(fmt::format("device_write: {} calls took nothing", idle));

@@ -385,7 +385,9 @@ task<> CoreConversation::create_intr_chan(XdrReader& reader) {
   InterruptChannel call;
   if (!got(reader, call)) co_return;
   boost::system::error_code gone;
-  const auto peer = stream_.socket.remote_endpoint(gone).address();
+  auto peer = stream_.socket.remote_endpoint(gone).address();
+  if (peer.is_v6() && peer.to_v6().is_v4_mapped())
+    peer = asio::ip::make_address_v4(asio::ip::v4_mapped, peer.to_v6());  // the server listens on "::"
   const asio::ip::address wanted = asio::ip::address_v4(call.address);
   auto error = DeviceError::none;
   if (sender_ && sender_->is_open()) {

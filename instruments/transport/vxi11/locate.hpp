@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// From a host's name to a connection with its core channel: the name, the portmapper (TCP, or UDP where TCP is refused;
-// RFC 1833), the core channel's port. Errors name the step that failed, so that a firewall is told from an instrument
-// that is switched off.
+// From a host's name to a connection with its core channel: the name, the portmapper (TCP, or one datagram by UDP where
+// TCP is refused; RFC 1833), the core channel's port. Errors name the step that failed, so that a firewall is told from
+// an instrument that is switched off.
 #pragma once
 
 #include <boost/asio/ip/tcp.hpp>

@@ -198,9 +198,9 @@ TEST_CASE("vxi11 core: a read with nothing to say is UNTERMINATED, silent for it
     // A command that answers nothing, then a query that takes its time: neither the one nor the other is an answer.
     co_await client->write(link, "COMMAND");
     CHECK((co_await client->read(link, 100, 10)).error == 15);
-    co_await client->write(link, "WAIT? 40");
+    co_await client->write(link, "WAIT? 400");
     CHECK((co_await client->read(link, 100, 5)).error == 15);
-    CHECK((co_await client->read(link)).data == "WAIT? 40\n");
+    CHECK((co_await client->read(link)).data == "WAIT? 400\n");
     CHECK(bench.device.query_errors == std::vector<int>{-420, -420});
   });
 }
@@ -403,6 +403,27 @@ TEST_CASE("vxi11 core: interrupt channels: errors 6, 8, 5, 21 and 29", "[transpo
     CHECK(co_await destroy() == 0);
     CHECK(co_await create({.address = here, .port = bench.server.core_port()}) == 0);
   });
+}
+
+TEST_CASE("vxi11 core: a server on all addresses of both kinds connects back to a client that came by IPv4",
+          "[transport]") {
+  boost::asio::io_context probe;
+  boost::system::error_code none;
+  boost::asio::ip::tcp::acceptor(probe).open(boost::asio::ip::tcp::v6(), none);
+  if (none) {
+    WARN("not tried: this computer has no IPv6");
+    return;
+  }
+  Listen listen;
+  listen.address = "::";
+  with_server(
+      [](Bench bench) -> task<> {
+        const auto client = co_await RawClient::connect(bench.server.core_port());
+        CHECK(co_await client->error_of(Procedure::create_intr_chan,
+                                        InterruptChannel{.address = 0x7F000001, .port = bench.server.core_port()}) ==
+              0);
+      },
+      listen);
 }
 
 TEST_CASE("vxi11 core: docmd is 8, NULL is answered, what is not there is refused", "[transport]") {
