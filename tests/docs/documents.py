@@ -27,7 +27,8 @@ def run_line(line, at, environment, scope):
         program = line.split()[0]
         expect(f"{line}: is there", program == "cmake" or os.access(TOP / program, os.X_OK))
         return
-    line = line.replace("TCPIP0::192.0.2.10::5025::SOCKET", scope)
+    for address, resource in zip(("TCPIP0::192.0.2.10::5025::SOCKET", "TCPIP0::192.0.2.10::hislip0::INSTR"), scope):
+        line = line.replace(address, resource)
     done = subprocess.run(["bash", "-c", line], cwd=at, env=environment, input="\n" * 20, capture_output=True, text=True, timeout=100)
     verb = (line.split() + [""])[1]
     expect(line, done.returncode in ENDED.get(verb, (0,)), f"exit {done.returncode}\n{done.stdout[-600:]}{done.stderr[-600:]}")
@@ -68,7 +69,7 @@ with folder() as at, Sim("--seed", 5) as sim:
         for language, block in BLOCK.findall(text):
             if language == "sh":
                 for line in block.splitlines():
-                    run_line(line, at, environment, sim.resource("oscilloscope"))
+                    run_line(line, at, environment, sim.instruments[0]["resources"])
             elif language == "yaml":
                 (at / "block.yaml").write_text(block)
                 checked = eyelevel("check", at / "block.yaml")
