@@ -77,7 +77,8 @@ std::vector<std::pair<std::string, std::string>> txt_of(std::string_view identit
   std::vector<std::pair<std::string, std::string>> txt;
   for (const char* key : keys) {
     const auto comma = identity.find(',');
-    txt.emplace_back(key, identity.substr(0, comma));
+    const auto value = identity.substr(0, comma);
+    if (value != "0") txt.emplace_back(key, value);  // 0 is not known (IEEE 488.2, 10.14.3)
     identity.remove_prefix(comma == std::string_view::npos ? identity.size() : comma + 1);
   }
   return txt;
