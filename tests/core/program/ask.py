@@ -69,8 +69,8 @@ with folder() as at, Sim("--seed", 5) as sim:
     terminal.type("*ID\t\r")
     expect("Tab completes a standard header", terminal.until(r"Eyelevel,Simulated oscilloscope,[^\n]*\r\n> "), terminal.seen)
     terminal.type("\x1b[A\r")
-    expect("the key upwards brings the last line again", terminal.until(r"Eyelevel,Simulated oscilloscope,"), terminal.seen)
-    terminal.until("> ")
+    expect("the key upwards brings the last line again",
+           terminal.until(r"Eyelevel,Simulated oscilloscope,[^\n]*\r\n> "), terminal.seen)
     terminal.type("\x04")
     terminal.until("never", 2)
     expect("Ctrl-D ends the session with 0", terminal.process.wait(20) == 0, terminal.seen)
