@@ -15,12 +15,13 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const auto read = phrasebook::read_phrasebook(yaml::load_text("p.yaml", text));
   if (!read.mistakes.fine()) return 0;
   const auto usable = [](const std::string& phrase) {
+    if (phrase.empty()) return;  // not every way of speaking has every phrase
     if (!phrasebook::means(phrasebook::spoken(phrase, 2), phrase, phrase.find('<') == std::string::npos ? 1 : 2))
       std::abort();
   };
   const auto& common = read.phrasebook.common;
   usable(common.next_error);
-  if (!common.stop.empty()) usable(common.stop);
+  usable(common.stop);
   if (const auto* scope = std::get_if<phrasebook::OscilloscopePhrases>(&read.phrasebook.phrases)) {
     usable(scope->range);
     usable(scope->signal_of_channel);
