@@ -23,20 +23,11 @@
 #include <vector>
 
 #include "core/base/task.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/device.hpp"
 #include "instruments/transport/socket/codec.hpp"
 
 namespace eyelevel::transport::detail {
-
-inline bool is_cancellation(const std::exception_ptr& error) {
-  try {
-    std::rethrow_exception(error);
-  } catch (const boost::system::system_error& e) {
-    return e.code() == boost::asio::error::operation_aborted;
-  } catch (...) {
-    return false;
-  }
-}
 
 template <class Stream>
 class LineConversation : public std::enable_shared_from_this<LineConversation<Stream>> {

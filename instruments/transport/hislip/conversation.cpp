@@ -7,7 +7,7 @@
 #include <algorithm>
 
 #include "core/base/deadline.hpp"
-#include "instruments/transport/detail/tcp.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/socket/codec.hpp"
 
 namespace eyelevel::transport::hislip {

@@ -13,7 +13,7 @@
 #include <optional>
 
 #include "instruments/transport/detail/bell.hpp"
-#include "instruments/transport/detail/tcp.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/hislip/conversation.hpp"
 #include "instruments/transport/resource_name.hpp"

@@ -12,6 +12,7 @@
 #include <utility>
 
 #include "instruments/transport/detail/bell.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 
 namespace eyelevel::transport::usbtmc {
 namespace asio = boost::asio;
@@ -34,19 +35,9 @@ struct Execution {
   asio::cancellation_signal stop;
 };
 
-bool is_cancellation(const std::exception_ptr& error) {
-  try {
-    std::rethrow_exception(error);
-  } catch (const boost::system::system_error& e) {
-    return e.code() == asio::error::operation_aborted;
-  } catch (...) {
-    return false;
-  }
-}
-
 // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
 void end_loudly(const std::exception_ptr& error) {
-  if (error && !is_cancellation(error)) std::rethrow_exception(error);
+  if (error && !detail::is_cancellation(error)) std::rethrow_exception(error);
 }
 
 }  // namespace

@@ -10,6 +10,7 @@
 #include <optional>
 
 #include "core/base/deadline.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 
 namespace eyelevel::transport::vxi11 {

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 
 namespace eyelevel::transport::vxi11 {
