@@ -12,6 +12,7 @@
 #include "core/sequence/verb/prompt.hpp"
 #include "core/sequence/verb/set_up.hpp"
 #include "core/sequence/verb/wait_for.hpp"
+#include "core/sequence/verb/work_out.hpp"
 
 namespace eyelevel::sequence {
 
@@ -24,6 +25,7 @@ void register_ready_verbs(Verbs& verbs) {
   register_judge(verbs);
   register_average(verbs);
   register_compare(verbs);
+  register_work_out(verbs);
   register_note(verbs);
   register_make_safe(verbs);
 }
