@@ -2,6 +2,7 @@
 #include "sim/unit/simulated_bench.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "core/base/error.hpp"
 #include "sim/instrument/oscilloscope.hpp"
@@ -48,9 +49,15 @@ SimulatedBench::SimulatedBench(base::Timeline& timeline, const UnitMake& make)
   const base::Random random(make.seed, "instruments");
   for (const auto& one : make.instruments) {
     if (one.absent) continue;
-    auto device =
-        std::make_shared<MisbehavingDevice>(timeline, instrument(timeline, one, pad_, random.stream(one.role)));
-    for (const auto& fault : one.faults) device->add(fault);
+    auto behaving = instrument(timeline, one, pad_, random.stream(one.role));
+    identities_[one.role] = behaving->identity();
+    auto device = std::make_shared<MisbehavingDevice>(timeline, std::move(behaving));
+    try {
+      for (const auto& fault : one.faults) device->add(fault);
+    } catch (base::Error& error) {
+      error.within(one.role);
+      throw;
+    }
     devices_[one.role] = std::move(device);
   }
 }

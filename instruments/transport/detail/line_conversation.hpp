@@ -20,6 +20,7 @@
 #include <exception>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -136,13 +137,24 @@ class LineConversation : public std::enable_shared_from_this<LineConversation<St
 
   task<bool> answer() {
     if (!reply_.bytes.empty()) {
-      if (reply_.terminated && !reply_.close_after) reply_.bytes += '\n';
-      boost::system::error_code gone;
-      co_await boost::asio::async_write(stream_, boost::asio::buffer(reply_.bytes),
-                                        boost::asio::redirect_error(boost::asio::use_awaitable, gone));
-      if (gone) co_return false;
+      if (reply_.terminated) reply_.bytes += '\n';
+      do {
+        if (!co_await send()) co_return false;
+      } while (reply_.endless);
     }
     co_return !reply_.close_after;
+  }
+
+  task<bool> send() {
+    boost::system::error_code gone;
+    for (std::string_view rest = reply_.bytes; !rest.empty() && !gone;) {
+      if (reply_.pace) co_await reply_.pace();
+      const auto part = rest.substr(0, reply_.pace ? 1 : rest.size());
+      rest.remove_prefix(part.size());
+      co_await boost::asio::async_write(stream_, boost::asio::buffer(part.data(), part.size()),
+                                        boost::asio::redirect_error(boost::asio::use_awaitable, gone));
+    }
+    co_return !gone;
   }
 
   Stream stream_;

@@ -135,7 +135,7 @@ task<> UsbtmcServer::State::converse(std::shared_ptr<State> self, std::shared_pt
     if (made.bytes.empty() && made.close_after) self->unplug();
     if (made.bytes.empty() || drop) continue;
     std::swap(self->reply, made);
-    if (self->reply.terminated && !self->reply.close_after) self->reply.bytes += '\n';
+    if (self->reply.terminated) self->reply.bytes += '\n';
     self->reply_waits = true;
     self->reply_sent = 0;
     self->device->answer_waits();
@@ -240,7 +240,7 @@ void UsbtmcServer::State::answer() {
   if (!asked || !reply_waits || !in_queue.empty() || reply_sent == reply.bytes.size()) return;
   const std::size_t rest = reply.bytes.size() - reply_sent;
   const std::size_t count = std::min({rest, std::size_t{asked->most_bytes}, std::size_t{options.most_in_bytes}});
-  const bool end = count == rest && reply.terminated && !reply.close_after;
+  const bool end = count == rest && reply.terminated;
   InTransfer transfer;
   transfer.bytes.reserve(header_bytes + count);
   append_message_in_header(transfer.bytes, asked->tag, static_cast<std::uint32_t>(count), end ? eom_bit : 0);
