@@ -75,7 +75,7 @@ int run(const Options& options) {
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
   const auto phrasebooks = phrasebook::standard_phrasebooks();
-  const auto transports = every_link(bench);
+  const auto transports = every_link(bench, phrasebooks);
 
   const std::uint64_t seed = std::random_device{}();
   Story story(options.as_json ? stderr : stdout);
