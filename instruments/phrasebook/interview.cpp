@@ -236,9 +236,15 @@ std::string value_of(const std::string& phrase) {
   return needs ? in_quotes(phrase) : phrase;
 }
 
+// For a line of a phrasebook, where a tab is a mistake.
+std::string without_tabs(std::string text) {
+  for (std::size_t at = 0; (at = text.find('\t', at)) != std::string::npos;) text.replace(at, 1, "\\t");
+  return text;
+}
+
 std::string short_of(std::string_view answer) {
   constexpr std::size_t most = 60;
-  return base::legible(answer.substr(0, most)) + (answer.size() > most ? "..." : "");
+  return without_tabs(base::legible(answer.substr(0, most))) + (answer.size() > most ? "..." : "");
 }
 
 // A word of the phrasebook may have come as the answer to a setting; text comes in quotes.
@@ -254,7 +260,7 @@ const Asked* seen_in(const std::vector<Asked>& lines, const std::string& word) {
 std::string how(const Asked& line, const std::vector<Asked>& lines) {
   if (line.fits()) return fmt::format("asked {}, answered {}", line.query, short_of(line.answer));
   if (!line.query.empty())
-    return fmt::format("asked {}: {}{}; look it up in the handbook", line.query, line.trouble,
+    return fmt::format("asked {}: {}{}; look it up in the handbook", line.query, without_tabs(line.trouble),
                        line.answer.empty() ? "" : " (answered " + short_of(line.answer) + ")");
   if (is_part_of_header(line.key)) {
     const auto header =

@@ -141,6 +141,7 @@ std::string_view about(Misbehaviour kind) { return row_of(kind).about; }
 const std::vector<Misbehaviour>& all_misbehaviours() {
   static const std::vector<Misbehaviour> all = [] {
     std::vector<Misbehaviour> kinds;
+    kinds.reserve(rows.size());
     for (const Row& row : rows) kinds.push_back(row.kind);
     return kinds;
   }();

@@ -235,14 +235,16 @@ TEST_CASE("interview: an identity with control characters and quotes still makes
   Room room;
   auto device =
       std::make_shared<test::ScriptedDevice>(*room.sim.timeline, [](std::string_view message, transport::Reply& reply) {
-        if (message == "*IDN?") reply.bytes = "evil\r\x1b[2J: #\"name\",x,0,0";
+        if (message == "*IDN?") reply.bytes = "evil\r\t\x1b[2J: #\"name\",x,0,0";
         if (message == "SYSTem:ERRor?") reply.bytes = "0,\"No error\"";
         if (message == "INPut1:COUPling?") reply.bytes = "DC";
+        if (message == "SENSe:SWEep:POINts?") reply.bytes = "a\ttab";
         return base::Duration(0);
       });
   const std::string one = text_with("one", "INPut<n>:COUPling");
   room.meet(device, {{"one.yaml", one}});
   const std::string text = phrasebook::written(room.found, "evil");
+  CHECK(text.find('\t') == std::string::npos);
   CHECK(text.find('\x1b') == std::string::npos);
   const auto document = yaml::load_text("evil.yaml", text);
   CHECK(document.root.find("kind")->text == "oscilloscope");
