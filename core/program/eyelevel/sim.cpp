@@ -170,6 +170,7 @@ int simulate(const Options& options) {
   play(bench, options, base::to_seconds(timeline->now()));
 
   std::vector<sim::ToServe> instruments;
+  instruments.reserve(bench_file.instruments.size());
   for (const auto& entry : bench_file.instruments) {
     instruments.push_back(
         {entry.role, entry.kind, bench.devices().at(entry.role), transport::parse_resource_name(entry.resource)});
