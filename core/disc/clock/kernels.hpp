@@ -30,13 +30,14 @@ struct Polarity {
 };
 
 // Samples that are the first beyond the hysteresis on the other side. `x` holds levels.size() words; word w is sliced
-// at levels[w]. Writes places counted from x and answers how many; `places` must have room for all samples and three.
-std::size_t confirmed(const std::int8_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
-                      std::uint32_t* places);
-std::size_t confirmed(const std::int16_t* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
-                      std::uint32_t* places);
-std::size_t confirmed(const float* x, std::span<const float> levels, float hysteresis, Polarity& polarity,
-                      std::uint32_t* places);
+// at levels[w]. Writes places, `base` being that of x[0], with the levels there and answers how many; for both there
+// must be room for all samples and three.
+std::size_t confirmed(const std::int8_t* x, std::uint32_t base, std::span<const float> levels, float hysteresis,
+                      Polarity& polarity, std::uint32_t* places, float* levels_there);
+std::size_t confirmed(const std::int16_t* x, std::uint32_t base, std::span<const float> levels, float hysteresis,
+                      Polarity& polarity, std::uint32_t* places, float* levels_there);
+std::size_t confirmed(const float* x, std::uint32_t base, std::span<const float> levels, float hysteresis,
+                      Polarity& polarity, std::uint32_t* places, float* levels_there);
 
 // Edges whose first sample beyond the hysteresis is known, rising and falling in turn.
 struct Confirmed {

@@ -59,73 +59,88 @@ class Slicer {
  public:
   Slicer(std::span<const T> x, double hysteresis, Edges reuse)
       : x_(x), hysteresis_(static_cast<float>(hysteresis)), edges_(std::move(reuse)) {
-    edges_.place.clear();
+    edges_.at.clear();
     edges_.level.clear();
+    edges_.step.clear();
+    // What is reserved and not used costs nothing; what is copied to where there is more room, does.
+    edges_.at.reserve(edges_most() + edges_some);
+    edges_.level.reserve(edges_most() + edges_some);
+    edges_.step.reserve(edges_most() + edges_some);
   }
 
   // Words that follow each other from sample `base` on; the last one may reach beyond the samples.
   void look_at(std::size_t base, std::span<const float> levels) {
     const std::size_t whole = std::min(levels.size(), (x_.size() - base) / word);
-    constexpr std::size_t some = 32;
-    for (std::size_t w = 0; w < whole; w += some) {
-      const std::size_t n = std::min(some, whole - w);
-      confirm(x_.data() + base + w * word, base + w * word, levels.subspan(w, n));
+    for (std::size_t w = 0; w < whole; w += words_some) {
+      const std::size_t n = std::min(words_some, whole - w);
+      take(x_.data() + base + w * word, base + w * word, levels.subspan(w, n));
     }
     if (whole == levels.size()) return;
     std::array<T, word> rest;
     rest.fill(x_.back());
     std::copy(x_.begin() + static_cast<std::ptrdiff_t>(base + whole * word), x_.end(), rest.begin());
-    confirm(rest.data(), base + whole * word, levels.subspan(whole, 1));
+    take(rest.data(), base + whole * word, levels.subspan(whole, 1));
   }
 
   Edges result() {
-    if (edges_.place.size() > edges_most()) edges_.place.clear();
-    const std::size_t n = edges_.place.size();
-    edges_.level.resize(n);
-    edges_.first_rises = n > 0 && (n % 2 == 1) == polarity_.high;
-    edges_.at.resize(n);
-    edges_.step.resize(n);
-    kernels::cross(x_.data(), {edges_.place, edges_.level, edges_.first_rises}, hysteresis_, edges_.at.data(),
-                   edges_.step.data());
-    double steepness = 0;
-    for (std::size_t k = 0; k < n; ++k) {
-      steepness += static_cast<double>(edges_.step[k]);
-      if (edges_.step[k] <= 0) steepness += look_closer(k);
+    if (edges_.size() > edges_most()) {
+      edges_.at.clear();
+      edges_.level.clear();
+      edges_.step.clear();
     }
-    edges_.slope = n > 0 ? steepness / static_cast<double>(n) : 0;
+    const std::size_t n = edges_.size();
+    edges_.first_rises = n > 0 && (n % 2 == 1) == polarity_.high;
+    edges_.slope = n > 0 ? steepness_ / static_cast<double>(n) : 0;
     return std::move(edges_);
   }
 
+  static constexpr std::size_t words_some = 128;  // at a time, so that they stay in the cache
+
  private:
-  void confirm(const T* x, std::size_t base, std::span<const float> levels) {
-    if (!polarity_.known) first_ = base;
-    if (edges_.place.size() > edges_most()) return;
-    const std::size_t n = kernels::confirmed(x, levels, hysteresis_, polarity_, some_.data());
-    for (std::size_t k = 0; k < n; ++k) {
-      edges_.place.push_back(static_cast<std::uint32_t>(base) + some_[k]);
-      edges_.level.push_back(levels[some_[k] / word]);
-    }
-  }
+  static constexpr std::size_t edges_some = words_some * word;
 
   std::size_t edges_most() const { return x_.size() / 4 + word; }
 
-  // An edge that four samples do not tell; answers its steepness.
-  double look_closer(std::size_t k) {
-    const double sign = edges_.rises(k) ? 1 : -1;
-    auto level = static_cast<double>(edges_.level[k]);
-    const Crossing found = crossing_before(x_.data(), edges_.place[k], k > 0 ? edges_.place[k - 1] : first_,
-                                           static_cast<double>(hysteresis_), sign, level);
-    edges_.at[k] = k == 0 ? found.at : std::max(found.at, edges_.at[k - 1]);
-    edges_.level[k] = static_cast<float>(level);
-    edges_.step[k] = found.step;
-    return found.rise;
+  // The edges of some words; the row begins with the one before.
+  void take(const T* x, std::size_t base, std::span<const float> levels) {
+    if (!polarity_.known) place_[0] = static_cast<std::uint32_t>(base);  // no edge is looked for before
+    if (edges_.size() > edges_most()) return;
+    const std::size_t n = kernels::confirmed(x, static_cast<std::uint32_t>(base), levels, hysteresis_, polarity_,
+                                             place_.data() + 1, level_.data() + 1);
+    if (n == 0) return;
+    const bool first_rises = (n % 2 == 0) == polarity_.high;
+    kernels::cross(x_.data(), {{place_.data(), n + 1}, {level_.data(), n + 1}, first_rises}, hysteresis_, at_.data(),
+                   step_.data());
+    for (std::size_t k = 1; k <= n; ++k) {
+      if (step_[k] <= 0) look_closer(k, (k % 2 == 0) == first_rises);
+    }
+    steepness_ += kernels::block_sums(std::span<const float>(step_.data() + 1, n)).sum;
+    edges_.at.insert(edges_.at.end(), at_.data() + 1, at_.data() + n + 1);
+    edges_.level.insert(edges_.level.end(), level_.data() + 1, level_.data() + n + 1);
+    edges_.step.insert(edges_.step.end(), step_.data() + 1, step_.data() + n + 1);
+    place_[0] = place_[n];
+    at_[0] = at_[n];
+  }
+
+  // An edge that four samples do not tell.
+  void look_closer(std::size_t k, bool rises) {
+    auto level = static_cast<double>(level_[k]);
+    const Crossing found =
+        crossing_before(x_.data(), place_[k], place_[k - 1], static_cast<double>(hysteresis_), rises ? 1 : -1, level);
+    at_[k] = std::max(found.at, at_[k - 1]);
+    level_[k] = static_cast<float>(level);
+    step_[k] = found.step;
+    if (found.step <= 0) steepness_ += found.rise;
   }
 
   std::span<const T> x_;
   float hysteresis_;
   kernels::Polarity polarity_;
-  std::size_t first_ = 0;  // no edge is looked for before
-  std::array<std::uint32_t, 32 * word + 3> some_;
+  double steepness_ = 0;
+  // Edges of some words, from 1 on.
+  std::array<std::uint32_t, edges_some + 4> place_;
+  std::array<float, edges_some + 4> level_, step_;
+  std::array<double, edges_some + 4> at_ = {std::numeric_limits<double>::lowest()};
   Edges edges_;
 };
 
@@ -133,15 +148,21 @@ template <class T>
 Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis, Edges reuse) {
   Slicer<T> slicer(x, hysteresis, std::move(reuse));
   std::vector<float> levels;
-  for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
-    if (survey.is_dropout(block)) continue;
+  std::size_t from = 0;
+  const auto look = [&] {
+    if (!levels.empty()) slicer.look_at(from, levels);
     levels.clear();
-    const std::size_t from = block * survey.block, end = std::min(x.size(), from + survey.block);
-    for (std::size_t base = from; base < end; base += word) {
+  };
+  for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
+    if (survey.is_dropout(block) || levels.size() >= Slicer<T>::words_some) look();
+    if (survey.is_dropout(block)) continue;
+    const std::size_t first = block * survey.block, end = std::min(x.size(), first + survey.block);
+    if (levels.empty()) from = first;
+    for (std::size_t base = first; base < end; base += word) {
       levels.push_back(static_cast<float>(track.at(static_cast<double>(base) + 0.5 * word)));
     }
-    slicer.look_at(from, levels);
   }
+  look();
   return slicer.result();
 }
 

@@ -32,10 +32,9 @@ struct LevelTrack {
 };
 
 struct Edges {
-  std::vector<double> at;            // ascending; rising and falling in turn
-  std::vector<std::uint32_t> place;  // the first sample beyond the hysteresis
-  std::vector<float> level;          // codes, where each was cut
-  std::vector<float> step;           // codes, between the samples around it; 0 where it crosses more than once
+  std::vector<double> at;    // ascending; rising and falling in turn
+  std::vector<float> level;  // codes, where each was cut
+  std::vector<float> step;   // codes, between the samples around it; 0 where it crosses more than once
   bool first_rises = true;
   double slope = 0;  // mean steepness at the crossings, codes per sample
 

@@ -115,15 +115,18 @@ void check_confirmed(double scale) {
     on_each_target([&] {
       kernels::Polarity polarity;
       std::vector<std::uint32_t> places(s.x.size() + 3);
+      std::vector<float> level(places.size());
       // In two parts, so that the state between them counts.
       const std::size_t words = 77, samples = words * kernels::word;
       const std::span<const float> levels(s.levels);
-      std::size_t n = kernels::confirmed(s.x.data(), levels.first(words), s.hysteresis, polarity, places.data());
-      const std::size_t m =
-          kernels::confirmed(s.x.data() + samples, levels.subspan(words), s.hysteresis, polarity, places.data() + n);
-      for (std::size_t k = n; k < n + m; ++k) places[k] += samples;
-      places.resize(n + m);
+      std::size_t n =
+          kernels::confirmed(s.x.data(), 0, levels.first(words), s.hysteresis, polarity, places.data(), level.data());
+      n += kernels::confirmed(s.x.data() + samples, samples, levels.subspan(words), s.hysteresis, polarity,
+                              places.data() + n, level.data() + n);
+      places.resize(n);
+      level.resize(n);
       CHECK(places == s.places);
+      CHECK(level == s.level);
     });
   }
 }
@@ -247,7 +250,8 @@ TEST_CASE("kernels: levels beyond the codes confirm nothing", "[disc]") {
     for (const float level : {-1e9F, 1e9F}) {
       kernels::Polarity polarity;
       std::vector<std::uint32_t> places(kernels::word + 3);
-      CHECK(kernels::confirmed(x.data(), std::span(&level, 1), 5, polarity, places.data()) == 0);
+      std::vector<float> levels(places.size());
+      CHECK(kernels::confirmed(x.data(), 0, std::span(&level, 1), 5, polarity, places.data(), levels.data()) == 0);
     }
   });
 }

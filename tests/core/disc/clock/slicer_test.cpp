@@ -134,5 +134,5 @@ TEST_CASE("slicer: a signal that crosses at every sample has no edges, and takes
   const signal::CodesView view = std::span<const std::int8_t>(x);
   const clock::Edges edges = clock::slice(view, clock::survey(view, 20e6), zero, 5);
   CHECK(edges.size() == 0);
-  CHECK(edges.place.capacity() < x.size());
+  CHECK(edges.at.capacity() < x.size());
 }
