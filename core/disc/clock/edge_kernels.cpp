@@ -10,7 +10,7 @@
 #include <hwy/foreach_target.h>
 #include <hwy/highway.h>
 
-#include "core/disc/clock/gather-inl.hpp"
+#include "core/disc/clock/gather.inl"
 
 HWY_BEFORE_NAMESPACE();
 namespace eyelevel::disc::clock::kernels::HWY_NAMESPACE {
