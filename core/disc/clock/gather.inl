@@ -25,7 +25,7 @@ using Indices = hn::Vec<IndexTag>;
 struct Four {
   Floats z, a, b, c;
 };
-Four gather(const std::int8_t* x, Indices i) {
+HWY_INLINE Four gather(const std::int8_t* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   const auto all = hn::GatherOffset(di, reinterpret_cast<const std::int32_t*>(x), hn::Sub(i, hn::Set(di, 3)));
@@ -33,7 +33,7 @@ Four gather(const std::int8_t* x, Indices i) {
           hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<16>(all))),
           hn::ConvertTo(d, hn::ShiftRight<24>(hn::ShiftLeft<8>(all))), hn::ConvertTo(d, hn::ShiftRight<24>(all))};
 }
-Four gather(const std::int16_t* x, Indices i) {
+HWY_INLINE Four gather(const std::int16_t* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   const auto* base = reinterpret_cast<const std::int32_t*>(x);
@@ -43,7 +43,7 @@ Four gather(const std::int16_t* x, Indices i) {
           hn::ConvertTo(d, hn::ShiftRight<16>(hn::ShiftLeft<16>(second))),
           hn::ConvertTo(d, hn::ShiftRight<16>(second))};
 }
-Four gather(const float* x, Indices i) {
+HWY_INLINE Four gather(const float* x, Indices i) {
   const FloatTag d;
   const IndexTag di;
   return {hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 3))), hn::GatherIndex(d, x, hn::Sub(i, hn::Set(di, 2))),
@@ -51,7 +51,7 @@ Four gather(const float* x, Indices i) {
 }
 
 // Whole part and rest of places that are not negative.
-void split(const double* at, Indices& whole, Floats& part) {
+HWY_INLINE void split(const double* at, Indices& whole, Floats& part) {
   const FloatTag d;
   const IndexTag di;
   const hn::Half<FloatTag> half;

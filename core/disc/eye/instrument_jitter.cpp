@@ -6,15 +6,16 @@
 
 namespace eyelevel::disc::eye {
 
-void InstrumentJitter::take(const signal::CodesView& codes, std::span<const Run> runs) {
+void InstrumentJitter::take(const signal::CodesView& codes, const Runs& runs) {
   std::visit([&](const auto& x) { take_runs(x, runs); }, codes);
 }
 
 template <class T>
-void InstrumentJitter::take_runs(std::span<const T> x, std::span<const Run> runs) {
-  constexpr std::size_t of_so_many = 16;
-  for (const Run& run : runs) {
-    if (seen_++ % of_so_many != 0) continue;
+void InstrumentJitter::take_runs(std::span<const T> x, const Runs& runs) {
+  constexpr std::size_t of_so_many = 17;  // odd: rising and falling edges in turn
+  for (; next_ < runs.size(); next_ += of_so_many) {
+    if (runs.length[next_] == 0) continue;
+    const Run run = runs[next_];
     const auto base = static_cast<std::ptrdiff_t>(run.start);
     if (base < 1 || base + 2 >= static_cast<std::ptrdiff_t>(x.size())) continue;
     const T* at = x.data() + base;
@@ -30,6 +31,7 @@ void InstrumentJitter::take_runs(std::span<const T> x, std::span<const Run> runs
     const double bend = 0.5 * (c - b - a + z), off = 0.5 * u * (1 - u) * bend;
     bend_ += off * off;
   }
+  next_ -= runs.size();
 }
 
 std::optional<double> InstrumentJitter::of_edge(double noise) const {

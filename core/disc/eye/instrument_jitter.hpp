@@ -17,15 +17,15 @@ namespace eyelevel::disc::eye {
 // Takes some edges of a record part by part.
 class InstrumentJitter {
  public:
-  void take(const signal::CodesView& codes, std::span<const Run> runs);
+  void take(const signal::CodesView& codes, const Runs& runs);
   // Standard deviation of one edge, if one sample has this noise (codes). Empty without edges.
   std::optional<double> of_edge(double noise) const;
 
  private:
   template <class T>
-  void take_runs(std::span<const T> x, std::span<const Run> runs);
+  void take_runs(std::span<const T> x, const Runs& runs);
 
-  std::size_t seen_ = 0;
+  std::size_t next_ = 0;  // the run that is looked at next, counted from the beginning of the next runs
   // Codes; weight is how much of one sample's noise squared there is at a crossing.
   double count_ = 0, slope_ = 0, weight_ = 0, bend_ = 0;
 };

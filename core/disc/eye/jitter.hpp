@@ -8,8 +8,8 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
-#include <span>
 
+#include "core/disc/eye/run_kernels.hpp"
 #include "core/disc/eye/runs.hpp"
 
 namespace eyelevel::disc::eye {
@@ -33,29 +33,23 @@ struct Jitter {
 // what is slower than clock::loop_bandwidth_hz. Takes the runs of a record part by part.
 class EdgeJitter {
  public:
-  void take(std::span<const Run> runs);
+  void take(const Runs& runs);
   // Needs two edges.
   std::optional<double> result() const;
 
  private:
-  double count_ = 0, sum_ = 0, squares_ = 0;
+  Sums late_;
 };
 
 // Takes the runs of a record part by part.
 class RunLengthJitter {
  public:
-  void take(std::span<const Run> runs);
+  void take(const Runs& runs);
   // A group needs two runs.
   Jitter result() const;
 
  private:
-  struct Group {
-    double count = 0, sum = 0, squares = 0;  // of length minus n, channel bits
-
-    double scatter() const;
-    RunGroup result() const;
-  };
-  std::array<std::array<Group, 12>, 2> groups_{};  // low, high
+  SumsByLength excess_{};  // of length minus n, channel bits
 };
 
 }  // namespace eyelevel::disc::eye

@@ -16,27 +16,15 @@ namespace {
 // Half width of what is averaged in an 11T run, T. At 3 T from an edge (the usual rule) a spot of 1.25 T has settled to
 // 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.5 T from the edges it is 0.01 %.
 constexpr double settled_t = 1.0;
-// 4T, 5T and 6T are half of all runs: every fourth of them says enough. Looked at is a run of which as many were seen
-// that none of these bits is set.
-constexpr std::array<std::int64_t, 12> left_out_of = {0, 0, 0, 0, 3, 3, 3, 0, 0, 0, 0, 0};
-
-double median_of(std::vector<double> values) {
+double median_of(std::vector<float> values) {
   const auto half = static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), values.begin() + half, values.end());
-  return values[static_cast<std::size_t>(half)];
+  return static_cast<double>(values[static_cast<std::size_t>(half)]);
 }
 
-Level level_of(const Moments& moments) {
-  const auto n = static_cast<double>(moments.count());
-  return {moments.mean(), n > 1 ? std::sqrt(moments.scatter() / (n - 1) / n) : 0,
-          static_cast<std::size_t>(moments.count())};
-}
-
-template <class T>
-double through_four(const T* at, double u) {
-  const double a = u + 1, c = u - 1, d = u - 2;
-  return static_cast<double>(at[-1]) * (u * c * d / -6) + static_cast<double>(at[0]) * (a * c * d / 2) +
-         static_cast<double>(at[1]) * (a * u * d / -2) + static_cast<double>(at[2]) * (a * u * c / 6);
+std::optional<Level> level_of(double count, double mean, double scatter) {
+  if (!(count > 0)) return std::nullopt;
+  return Level{mean, count > 1 ? std::sqrt(scatter / (count - 1) / count) : 0, static_cast<std::size_t>(count)};
 }
 
 template <class T>
@@ -51,22 +39,27 @@ double through_six(const T* at, double u) {
   return value;
 }
 
-// Lagrange's polynomial through the samples around the centre: four where they lie close, six down to two samples to a
-// channel bit; exact to 0.1 % of the eye.
+// Levels at the centres by Lagrange's polynomial, less `reference`: through four samples where they lie close, through
+// six down to two samples to a channel bit; exact to 0.1 % of the eye.
 template <class T>
-std::optional<double> centre_of(std::span<const T> x, const Run& run) {
-  const double middle = run.middle();
-  if (!(middle >= 2)) return std::nullopt;
-  const auto base = static_cast<std::ptrdiff_t>(middle);
-  if (base + 3 >= static_cast<std::ptrdiff_t>(x.size())) return std::nullopt;
-  const T* at = x.data() + base;
-  const double u = middle - static_cast<double>(base);
-  return run.period >= 3.0F ? through_four(at, u) : through_six(at, u);
+void find_centres(std::span<const T> x, const Runs& runs, float reference, float* out) {
+  if (runs.period.front() >= 3.0F) return kernels::centres(x, runs, reference, out);
+  for (std::size_t k = 0; k < runs.size(); ++k) {
+    const double middle = runs.middle(k);
+    const auto base = static_cast<std::size_t>(std::clamp(middle, 2.0, static_cast<double>(x.size()) - 4));
+    out[k] = static_cast<float>(through_six(x.data() + base, middle - static_cast<double>(base))) - reference;
+  }
+}
+
+// Around the centres of these there are not enough samples.
+template <class T>
+bool lacks_samples(std::span<const T> x, const Runs& runs, std::size_t k) {
+  return !(runs.middle(k) >= 2) || runs.middle(k) + 4 > static_cast<double>(x.size());
 }
 
 // Keeps of `level` what is_stray(index) does not name; answers how many it named.
 template <class IsStray>
-std::size_t keep_others(std::vector<double>& level, IsStray is_stray) {
+std::size_t keep_others(std::vector<float>& level, IsStray is_stray) {
   std::size_t kept = 0;
   const std::size_t all = level.size();
   for (std::size_t i = 0; i < all; ++i) {
@@ -78,33 +71,33 @@ std::size_t keep_others(std::vector<double>& level, IsStray is_stray) {
 
 // Leaves out what lies further than `slack` from the usual and from those around it: a spot that the envelope was too
 // coarse for.
-std::size_t drop_strays_around(std::vector<double>& level, const std::vector<double>& above, double slack) {
+std::size_t drop_strays_around(std::vector<float>& level, const std::vector<float>& above, double slack) {
   constexpr std::size_t reach = 4;
   if (above.empty()) return 0;
   const double usual = median_of(above);
   return keep_others(level, [&](std::size_t i) {
-    if (!(std::abs(above[i] - usual) > slack)) return false;
+    if (!(std::abs(static_cast<double>(above[i]) - usual) > slack)) return false;
     const std::size_t from = i < reach ? 0 : i - reach, to = std::min(above.size(), i + reach + 1);
     const double around =
         median_of({above.begin() + static_cast<std::ptrdiff_t>(from), above.begin() + static_cast<std::ptrdiff_t>(to)});
-    return std::abs(above[i] - around) > slack;
+    return std::abs(static_cast<double>(above[i]) - around) > slack;
   });
 }
 
 // Leaves out what lies further than `slack` from the usual: samples with a wrong bit. There are so many 3T runs that
 // some of them say what is usual.
-std::size_t drop_strays(std::vector<double>& level, const std::vector<double>& above, double slack) {
+std::size_t drop_strays(std::vector<float>& level, const std::vector<float>& above, double slack) {
   if (above.empty()) return 0;
   constexpr std::size_t asked_most = 500;
-  std::vector<double> some;
+  std::vector<float> some;
   for (std::size_t i = 0; i < above.size(); i += 1 + above.size() / asked_most) some.push_back(above[i]);
   const double usual = median_of(std::move(some));
-  return keep_others(level, [&](std::size_t i) { return std::abs(above[i] - usual) > slack; });
+  return keep_others(level, [&](std::size_t i) { return std::abs(static_cast<double>(above[i]) - usual) > slack; });
 }
 
 }  // namespace
 
-void LevelSums::take(const signal::CodesView& codes, std::span<const Run> runs) {
+void LevelSums::take(const signal::CodesView& codes, const Runs& runs) {
   std::visit([&](const auto& x) { take_runs(x, runs); }, codes);
 }
 
@@ -120,8 +113,8 @@ void LevelSums::end_part() {
 void LevelSums::close(Side& side, double slack) {
   left_out_ += drop_strays_around(side.longest.level, side.longest.above, slack);
   left_out_ += drop_strays(side.shortest.level, side.shortest.above, slack);
-  for (const double level : side.longest.level) side.levels[efm::run_max].add(level);
-  for (const double level : side.shortest.level) side.levels[efm::run_min].add(level);
+  for (const float level : side.longest.level) side.of_longest.add(static_cast<double>(level));
+  for (const float level : side.shortest.level) side.of_shortest.add(static_cast<double>(level));
   for (Part* part : {&side.longest, &side.shortest}) {
     part->level.clear();
     part->above.clear();
@@ -129,27 +122,38 @@ void LevelSums::close(Side& side, double slack) {
 }
 
 template <class T>
-void LevelSums::take_runs(std::span<const T> x, std::span<const Run> runs) {
+void LevelSums::take_runs(std::span<const T> x, const Runs& runs) {
+  constexpr std::size_t around = 6;  // samples that the polynomials go through
+  if (runs.size() == 0 || x.size() < around) return;
+  if (!reference_) reference_ = runs.level.front();
+  std::array<float, Runs::most> found;
+  std::array<std::uint8_t, Runs::most> known;
+  const std::span<float> centres(found.data(), runs.size());
+  const std::span<std::uint8_t> lengths(known.data(), runs.size());
+  find_centres(x, runs, *reference_, centres.data());
+  std::ranges::copy(runs.length, lengths.begin());
+  for (std::size_t k = 0; k < runs.size() && lacks_samples(x, runs, k); ++k) lengths[k] = 0;
+  for (std::size_t k = runs.size(); k > 0 && lacks_samples(x, runs, k - 1); --k) lengths[k - 1] = 0;
+  kernels::add_by_length(centres, lengths, runs.first_high, others_);
+  take_shortest(centres, lengths, runs);
+  for (auto at = std::ranges::find(runs.length, efm::run_max); at != runs.length.end();
+       at = std::find(at + 1, runs.length.end(), efm::run_max)) {
+    const Run run = runs[static_cast<std::size_t>(at - runs.length.begin())];
+    take_longest(x, run, run.high ? high_ : low_);
+  }
+}
+
+void LevelSums::take_shortest(std::span<const float> centres, std::span<const std::uint8_t> lengths, const Runs& runs) {
   // First which, then what: a processor that does not have to guess the kind of each run is twice as fast.
-  std::array<std::uint32_t, 64> chosen;
-  for (std::size_t i = 0; i < runs.size();) {
-    std::size_t count = 0;
-    for (; i < runs.size() && count < chosen.size(); ++i) {
-      const auto n = static_cast<std::size_t>(runs[i].length);
-      const std::int64_t seen = (runs[i].high ? high_ : low_).seen[n]++;
-      chosen[count] = static_cast<std::uint32_t>(i);
-      count += (seen & left_out_of[n]) == 0 ? 1 : 0;
-    }
-    for (std::size_t c = 0; c < count; ++c) {
-      const Run& run = runs[chosen[c]];
-      Side& side = run.high ? high_ : low_;
-      if (run.length == efm::run_max) {
-        take_longest(x, run, side);
-      } else if (const auto level = centre_of(x, run)) {
-        if (run.length == efm::run_min) side.shortest.add(*level, run.level);
-        if (run.length != efm::run_min) side.levels[static_cast<std::size_t>(run.length)].add(*level);
-      }
-    }
+  std::array<std::uint16_t, Runs::most + 1> chosen;
+  std::size_t count = 0;
+  for (std::size_t k = 0; k < lengths.size(); ++k) {
+    chosen[count] = static_cast<std::uint16_t>(k);
+    count += lengths[k] == efm::run_min ? 1 : 0;
+  }
+  for (std::size_t c = 0; c < count; ++c) {
+    const std::size_t k = chosen[c];
+    (runs.high(k) ? high_ : low_).shortest.add(centres[k] + *reference_, runs.level[k]);
   }
 }
 
@@ -171,16 +175,25 @@ void LevelSums::take_longest(std::span<const T> x, const Run& run, Side& side) {
   const auto n = static_cast<double>(to - from);
   side.settled += n;
   side.clipped += clipped;
-  side.longest.add(reference + sum / n, run.level);
+  side.longest.add(static_cast<float>(reference + sum / n), run.level);
   squares_ += std::max(0.0, squares - sum * sum / n);
   freedom_ += n - 1;
+}
+
+std::optional<Level> LevelSums::level(const Side& side, const std::array<Sums, 12>& others, std::size_t length) const {
+  if (length == efm::run_min || length == efm::run_max) {
+    const Moments& moments = length == efm::run_min ? side.of_shortest : side.of_longest;
+    return level_of(static_cast<double>(moments.count()), moments.mean(), moments.scatter());
+  }
+  const Sums& sums = others[length];
+  return level_of(sums.count, static_cast<double>(reference_.value_or(0)) + sums.sum / sums.count, sums.scatter());
 }
 
 EyeLevels LevelSums::result() const {
   EyeLevels levels;
   for (std::size_t n = efm::run_min; n <= efm::run_max; ++n) {
-    if (low_.levels[n].count() > 0) levels.low[n] = level_of(low_.levels[n]);
-    if (high_.levels[n].count() > 0) levels.high[n] = level_of(high_.levels[n]);
+    levels.low[n] = level(low_, others_[0], n);
+    levels.high[n] = level(high_, others_[1], n);
   }
   levels.left_out = left_out_;
   if (high_.settled > 0) levels.clipped_high = high_.clipped / high_.settled;

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "core/disc/eye/moments.hpp"
+#include "core/disc/eye/run_kernels.hpp"
 #include "core/disc/eye/runs.hpp"
 #include "core/signal/waveform.hpp"
 
@@ -24,7 +25,7 @@ struct Level {
 };
 
 struct EyeLevels {
-  // By nominal length, 3 to 11. Of 4T, 5T and 6T every fourth run is looked at.
+  // By nominal length, 3 to 11.
   std::array<std::optional<Level>, 12> low{}, high{};
   std::optional<double> noise;               // standard deviation of a settled sample about its run's level
   std::size_t left_out = 0;                  // 11T runs far from the others around them, 3T runs far from the usual
@@ -42,7 +43,7 @@ class LevelSums {
   explicit LevelSums(const Rails& rails) : rails_(rails) {}
 
   // Runs of these samples.
-  void take(const signal::CodesView& codes, std::span<const Run> runs);
+  void take(const signal::CodesView& codes, const Runs& runs);
   // After the last run of a part of the record: 11T and 3T runs far from the others are left out.
   void end_part();
   EyeLevels result() const;
@@ -50,27 +51,30 @@ class LevelSums {
  private:
   // Levels of runs of one part; `above` is how far each lies from the slicing level, which follows a moving baseline.
   struct Part {
-    std::vector<double> level, above;
+    std::vector<float> level, above;
 
-    void add(double value, float slice) {
+    void add(float value, float slice) {
       level.push_back(value);
-      above.push_back(value - static_cast<double>(slice));
+      above.push_back(value - slice);
     }
   };
   struct Side {
-    std::array<Moments, 12> levels{};
-    std::array<std::int64_t, 12> seen{};
     double settled = 0, clipped = 0;
     Part longest, shortest;
+    Moments of_longest, of_shortest;
   };
   template <class T>
-  void take_runs(std::span<const T> x, std::span<const Run> runs);
+  void take_runs(std::span<const T> x, const Runs& runs);
   template <class T>
   void take_longest(std::span<const T> x, const Run& run, Side& side);
+  void take_shortest(std::span<const float> centres, std::span<const std::uint8_t> lengths, const Runs& runs);
   void close(Side& side, double slack);
+  std::optional<Level> level(const Side& side, const std::array<Sums, 12>& others, std::size_t length) const;
 
   Rails rails_;
   Side low_, high_;
+  std::optional<float> reference_;  // other levels are summed up about it, so that floats lose nothing
+  SumsByLength others_{};
   double squares_ = 0, freedom_ = 0;  // of settled samples about the level of their run
   std::size_t left_out_ = 0;
 };

@@ -13,37 +13,55 @@ UsableRuns::UsableRuns(const clock::Edges& edges, const clock::Lattice& lattice,
       survey_(survey),
       any_dimmed_(std::any_of(survey.block_dimmed.begin(), survey.block_dimmed.end(), [](auto d) { return d != 0; })),
       edge_(edges.from(std::max(0.0, from))),
-      end_(lattice.found() ? std::min(edges.from(to), edges.size() - 1) : edge_) {}
+      end_(lattice.found() ? std::min(edges.from(to), edges.size() - 1) : edge_) {
+  const auto last_sample = static_cast<double>(survey.samples - 1);
+  while (end_ > edge_ && edges.at[end_] > last_sample) --end_;
+}
 
-bool UsableRuns::is_usable(std::size_t k) const {
-  const double start = edges_.at[k], end = edges_.at[k + 1], last_sample = static_cast<double>(survey_.samples - 1);
-  if (end > last_sample || !(end > start)) return false;
-  if (!any_dimmed_) return true;
+// A run of no legal length spoils its neighbours; where a lock begins or ends there is no neighbour.
+void UsableRuns::leave_out_spoilt(std::size_t first, std::size_t count) {
+  const auto& length = lattice_.length;
+  const std::size_t from = first > 0 ? first - 1 : 0, to = std::min(first + count + 1, length.size());
+  auto at = length.begin() + static_cast<std::ptrdiff_t>(from);
+  const auto end = length.begin() + static_cast<std::ptrdiff_t>(to);
+  for (at = std::find(at, end, 0); at != end; at = std::find(at + 1, end, 0)) {
+    const auto k = static_cast<std::size_t>(at - length.begin());
+    if (!lattice_.inside(k)) continue;
+    if (k > first) length_[k - 1 - first] = 0;
+    if (k + 1 >= first && k + 1 < first + count) length_[k + 1 - first] = 0;
+  }
+}
+
+void UsableRuns::leave_out_dimmed(std::size_t first, std::size_t count) {
   const auto is_dimmed = [&](double at) {
     return survey_.block_dimmed[survey_.block_of(static_cast<std::size_t>(at))] != 0;
   };
-  return !is_dimmed(start) && !is_dimmed(end);
+  for (std::size_t i = 0; i < count; ++i) {
+    if (is_dimmed(edges_.at[first + i]) || is_dimmed(edges_.at[first + i + 1])) length_[i] = 0;
+  }
 }
 
-std::span<const Run> UsableRuns::next() {
-  const auto& length = lattice_.length;
-  std::size_t count = 0;
-  for (; edge_ < end_ && count < batch_.size(); ++edge_) {
-    const std::size_t k = edge_;
-    if (length[k] == 0 || !is_usable(k)) continue;
-    // A run of no legal length spoils its neighbours; where a lock begins or ends there is no neighbour.
-    const bool spoilt_before = k > 0 && length[k - 1] == 0 && lattice_.inside(k - 1);
-    const bool spoilt_after = length[k + 1] == 0 && lattice_.inside(k + 1);
-    if (spoilt_before || spoilt_after) continue;
-    batch_[count++] = {edges_.at[k],
-                       edges_.at[k + 1],
-                       static_cast<float>(local_.period(k)),
-                       edges_.level[k],
-                       static_cast<std::int32_t>(length[k]),
-                       edges_.rises(k),
-                       lattice_.late[k]};
+Runs UsableRuns::next() {
+  const std::size_t first = edge_, count = std::min(Runs::most, end_ - std::min(end_, edge_));
+  edge_ += count;
+  std::copy_n(lattice_.length.begin() + static_cast<std::ptrdiff_t>(first), count, length_.begin());
+  for (std::size_t i = 0; i < count;) {
+    const std::size_t window_ends =
+        (first + i) / clock::LocalClock::edges_each * clock::LocalClock::edges_each + clock::LocalClock::edges_each;
+    const std::size_t n = std::min(count - i, window_ends - (first + i));
+    std::fill_n(period_.begin() + static_cast<std::ptrdiff_t>(i), n, static_cast<float>(local_.period(first + i)));
+    i += n;
   }
-  return {batch_.data(), count};
+  if (count > 0) leave_out_spoilt(first, count);
+  if (any_dimmed_) leave_out_dimmed(first, count);
+  const std::span at(edges_.at);
+  return {at.subspan(first, count),
+          at.subspan(count > 0 ? first + 1 : first, count),
+          {length_.data(), count},
+          {period_.data(), count},
+          std::span(edges_.level).subspan(first, count),
+          std::span(lattice_.late).subspan(first, count),
+          edges_.rises(first)};
 }
 
 }  // namespace eyelevel::disc::eye

@@ -7,11 +7,13 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
+#include <numeric>
 #include <optional>
 #include <span>
 
 #include "core/disc/circ/layout.hpp"
 #include "core/disc/clock/balance.hpp"
+#include "core/disc/clock/kernels.hpp"
 #include "core/disc/clock/recovery.hpp"
 #include "core/disc/clock/slicer.hpp"
 #include "core/disc/clock/smooth.hpp"
@@ -74,6 +76,17 @@ bool are_code(const std::vector<detail::Frame>& frames) {
     bad += std::popcount(frame.invalid) > circ::f2_symbols / 4 ? 1 : 0;
   }
   return synced > 0 && 2 * bad < synced;
+}
+
+// Of the runs that are not left out.
+double samples_of(const eye::Runs& runs) {
+  double samples = runs.end.back() - runs.start.front();
+  const auto none = [&](auto from) { return std::find(from, runs.length.end(), 0); };
+  for (auto at = none(runs.length.begin()); at != runs.length.end(); at = none(at + 1)) {
+    const auto k = static_cast<std::size_t>(at - runs.length.begin());
+    samples -= runs.end[k] - runs.start[k];
+  }
+  return samples;
 }
 
 // One look at one window.
@@ -166,40 +179,58 @@ class Look {
     const Span core = inside(place_.core);
     eye::UsableRuns runs(lock_.edges, lock_.lattice, local_, lock_.survey, static_cast<double>(core.from),
                          static_cast<double>(core.to));
-    for (auto some = runs.next(); !some.empty(); some = runs.next()) {
-      for (const eye::Run& run : some) {
-        tally_.run_samples += run.end - run.start;
-        tally_.run_bits += run.length;
-      }
+    for (auto some = runs.next(); some.size() > 0; some = runs.next()) {
+      tally_.run_samples += samples_of(some);
+      tally_.run_bits += std::accumulate(some.length.begin(), some.length.end(), 0);
       tally_.lengths.take(some);
       tally_.edges.take(some);
       tally_.instrument.take(codes_, some);
       tally_.levels.take(codes_, some);
-      if (on_runs) on_runs(codes_, some);
+      if (on_runs) tell(on_runs, some);
     }
     tally_.levels.end_part();
   }
 
+  void tell(const Looker::OnRuns& on_runs, const eye::Runs& runs) const {
+    std::vector<eye::Run> used;
+    for (std::size_t k = 0; k < runs.size(); ++k) {
+      if (runs.length[k] != 0) used.push_back(runs[k]);
+    }
+    on_runs(codes_, used);
+  }
+
   void measure_edges() {
     const clock::Lattice& lattice = lock_.lattice;
+    const clock::Edges& edges = lock_.edges;
     const Span core = inside(place_.core);
     // The first core begins before the first sample: an edge may lie there by interpolation.
-    const std::size_t first = core.from == 0 ? 0 : lock_.edges.from(static_cast<double>(core.from));
-    const std::size_t end = lock_.edges.from(static_cast<double>(core.to));
+    const std::size_t first = core.from == 0 ? 0 : edges.from(static_cast<double>(core.from));
+    const std::size_t end = edges.from(static_cast<double>(core.to));
     for (const clock::Stretch& s : lattice.stretches) {
-      for (std::size_t k = std::max(s.first, first); k < std::min(s.last, end); ++k) {
-        if (lattice.length[k] == 0) {
-          constexpr std::int64_t gap = 15;
-          const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
-          tally_.gaps += bits < 0 || bits > gap ? 1 : 0;
-          ++tally_.illegal;
-          continue;
-        }
-        tally_.locked += lock_.edges.run(k);
-        tally_.slice_sum += static_cast<double>(lock_.edges.level[k]);
-        tally_.slice_count += 1;
+      const std::size_t from = std::max(s.first, first), to = std::min(s.last, end);
+      if (from >= to) continue;
+      double locked = edges.at[to] - edges.at[from];
+      double levels = clock::kernels::block_sums(std::span(edges.level).subspan(from, to - from)).sum;
+      std::size_t illegal = 0;
+      for (std::size_t k = next_illegal(from, to); k < to; k = next_illegal(k + 1, to)) {
+        constexpr std::int64_t gap = 15;
+        const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
+        tally_.gaps += bits < 0 || bits > gap ? 1 : 0;
+        locked -= edges.run(k);
+        levels -= static_cast<double>(edges.level[k]);
+        ++illegal;
       }
+      tally_.illegal += illegal;
+      tally_.locked += locked;
+      tally_.slice_sum += levels;
+      tally_.slice_count += static_cast<double>(to - from - illegal);
     }
+  }
+
+  // The first run from `from` on that has no legal length.
+  std::size_t next_illegal(std::size_t from, std::size_t to) const {
+    const std::uint8_t* length = lock_.lattice.length.data();
+    return static_cast<std::size_t>(std::find(length + from, length + to, 0) - length);
   }
 
   void note_dimmed() {

@@ -5,6 +5,8 @@
 
 #include <cmath>
 
+#include "tests/support/run_row.hpp"
+
 using namespace eyelevel::disc;
 
 namespace {
@@ -27,7 +29,8 @@ Made sine(double period) {
 
 double of_edge(const Made& made, double noise) {
   eye::InstrumentJitter jitter;
-  jitter.take(std::span<const float>(made.x), made.runs);
+  eyelevel::support::RunRow(made.runs).give(
+      [&](const eye::Runs& some) { jitter.take(std::span<const float>(made.x), some); });
   return *jitter.of_edge(noise);
 }
 

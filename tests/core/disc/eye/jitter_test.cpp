@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "core/base/random.hpp"
+#include "tests/support/run_row.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::disc;
@@ -18,7 +19,7 @@ eye::Run run_of(double length_t, int nominal, bool high, double period = 4.6277)
 
 eye::Jitter jitter_of(const std::vector<eye::Run>& runs) {
   eye::RunLengthJitter jitter;
-  jitter.take(runs);
+  support::RunRow(runs).give([&](const eye::Runs& some) { jitter.take(some); });
   return jitter.result();
 }
 

@@ -40,8 +40,11 @@ std::vector<eye::Run> runs_of(const Made& made) {
   eye::UsableRuns reader(made.edges, made.lattice, made.local, made.survey, 0,
                          static_cast<double>(made.survey.samples));
   std::vector<eye::Run> runs;
-  for (auto some = reader.next(); !some.empty(); some = reader.next())
-    runs.insert(runs.end(), some.begin(), some.end());
+  for (auto some = reader.next(); some.size() > 0; some = reader.next()) {
+    for (std::size_t k = 0; k < some.size(); ++k) {
+      if (some.length[k] != 0) runs.push_back(some[k]);
+    }
+  }
   return runs;
 }
 

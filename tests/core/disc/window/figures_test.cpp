@@ -9,6 +9,7 @@
 #include <limits>
 
 #include "tests/core/disc/warnings.hpp"
+#include "tests/support/run_row.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::disc;
@@ -34,9 +35,11 @@ window::Tally tally_of(double high11, double low11, double high3, double low3) {
   }
   tally.samples = x.size();
   tally.any_eye = true;
-  tally.levels.take(std::span<const float>(x), runs);
+  support::RunRow(runs).give([&](const eye::Runs& some) {
+    tally.levels.take(std::span<const float>(x), some);
+    tally.lengths.take(some);
+  });
   tally.levels.end_part();
-  tally.lengths.take(runs);
   return tally;
 }
 
