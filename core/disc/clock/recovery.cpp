@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstring>
 
 #include "core/disc/efm/code.hpp"
 
@@ -58,40 +59,56 @@ template <bool forwards>
 class Loop {
  public:
   Loop(const Edges& edges, const Anchor& anchor, Lattice& lattice)
-      : at_(edges.at.data()), bit_(lattice.bit.data()), late_(lattice.late.data()), edge_(anchor.edge) {
+      : at_(edges.at.data()),
+        bit_(lattice.bit.data()),
+        late_(lattice.late.data()),
+        length_(lattice.length.data()),
+        edge_(anchor.edge) {
     // Both runs of the sync last 11T, so their difference tells how far rising edges are late and falling ones early.
     const std::size_t k = anchor.edge;
     parity_ = static_cast<double>(edges.rises(k) ? 1 : -1);
     side_ = way * parity_ * 0.25 * (edges.run(k + 1) - edges.run(k));
     phase_ = way * edges.at[k] - parity_ * side_;
     period_ = anchor.period;
-    inverse_ = 1 / period_;
+    refresh();
     bit_[k] = 0;
     late_[k] = 0;
   }
 
-  // Numbers the next edge.
-  void step() {
+  // Numbers the next edge. Each step waits for the one before, so what it hands on must stay in registers.
+  [[gnu::always_inline]] void step() {
     parity_ = -parity_;
     const std::size_t k = forwards ? edge_ + 1 : edge_ - 1;
-    const double due = (way * at_[k] - phase_) - parity_ * side_;
-    const double bits = rounded(due * inverse_);
-    const double error = due - bits * period_;
-    const auto count = static_cast<std::int64_t>(bits);
-    bit_[k] = forwards ? bit_[edge_] + count : bit_[edge_] - count;
+    const double at = way * at_[k];
+    // The run by itself tells its length nearly always: the processor need not wait for what the edge before has
+    // changed.
+    double bits = rounded(((at - way * at_[edge_]) - parity_ * twice_side_) * inverse_);
+    double error = (at - parity_ * side_) - (phase_ + bits * period_);
+    if (std::abs(error) > 0.5 * period_) [[unlikely]] {
+      const double more = rounded(error * inverse_);
+      bits += more;
+      error -= more * period_;
+    }
+    count_ += static_cast<std::int32_t>(bits);
+    bit_[k] = forwards ? count_ : -count_;
     late_[k] = static_cast<float>(way * error * inverse_);
-    edge_ = k;
     phase_ += bits * period_;
+    std::uint8_t& length = length_[forwards ? edge_ : k];
+    edge_ = k;
     if (bits >= efm::run_min && bits <= efm::run_max && hurry_ == 0) {
+      length = static_cast<std::uint8_t>(bits);
       phase_ += slow_gain * error;
       bad_ = std::max(0, bad_ - 1);
-      // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
-      side_ = std::clamp(side_ + 0.01 * parity_ * error, -0.35 * period_, 0.35 * period_);
+      side_ += 0.01 * parity_ * error;
       period_ += period_gain * error;
     } else {
+      length = static_cast<std::uint8_t>(std::clamp(bits, 0.0, 255.0));
       step_after_gap(bits, error);
     }
-    if ((++steps_ & 15) == 0) inverse_ = 1 / period_;  // rounding needs it to a few parts in a thousand only
+    // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
+    if (const double most = 0.35 * period_; std::abs(side_) > most) [[unlikely]]
+      side_ = std::copysign(most, side_);
+    if ((++steps_ & 15) == 0) refresh();
   }
   bool lost() const { return bad_ > 80; }
   std::size_t edge() const { return edge_; }
@@ -101,7 +118,7 @@ class Loop {
   static constexpr double quick_gain = 0.2;
   static constexpr int hurry_length = 24;  // edges after a gap during which the phase is taken up quickly
 
-  void step_after_gap(double bits, double error) {
+  [[gnu::always_inline]] void step_after_gap(double bits, double error) {
     const bool legal = bits >= efm::run_min && bits <= efm::run_max;
     if (bits > efm::run_max) hurry_ = hurry_length;
     bad_ = legal ? std::max(0, bad_ - 1) : bad_ + 4;
@@ -110,16 +127,23 @@ class Loop {
     if (!legal) return;
     period_ += period_gain * error;
     if (hurry_ == 0) side_ += 0.01 * parity_ * error;
-    side_ = std::clamp(side_, -0.35 * period_, 0.35 * period_);
+  }
+
+  // What rounding needs to a few parts in a thousand only.
+  [[gnu::always_inline]] void refresh() {
+    inverse_ = 1 / period_;
+    twice_side_ = 2 * side_;
   }
 
   const double* at_;
-  std::int64_t* bit_;
+  std::int32_t* bit_;
   float* late_;
+  std::uint8_t* length_;
   std::size_t edge_;
-  double parity_;  // 1 for a rising edge, -1 for a falling one
+  std::int32_t count_ = 0;  // channel bits from the anchor
+  double parity_;           // 1 for a rising edge, -1 for a falling one
   double phase_, period_, inverse_;
-  double side_ = 0;  // rising edges come that much later than the lattice, falling ones earlier
+  double side_ = 0, twice_side_;  // rising edges come that much later than the lattice, falling ones earlier
   int hurry_ = hurry_length;
   int bad_ = 0;
   unsigned steps_ = 0;
@@ -141,53 +165,59 @@ Stretch follow(const Edges& edges, const Anchor& anchor, std::size_t first, std:
   return {back.edge(), ahead.edge()};
 }
 
-// A run of 2T is one of 3T, and of 12T one of 11T: the edge that lies further off its place that way moves by one bit,
-// where its other run allows it.
-void mend(Lattice& lattice, const Stretch& s) {
+// The edge of run k that lies further off its place moves by one bit, where its other run allows it.
+void mend_run(Lattice& lattice, const Stretch& s, std::size_t k) {
   constexpr float clearly = 0.2F;
-  auto& bit = lattice.bit;
-  for (std::size_t k = s.first; k < s.last; ++k) {
-    const std::int64_t length = bit[k + 1] - bit[k];
-    const int grow = length == efm::run_min - 1 ? 1 : length == efm::run_max + 1 ? -1 : 0;
-    if (grow == 0) continue;
-    const float left = -static_cast<float>(grow) * lattice.late[k],
-                right = static_cast<float>(grow) * lattice.late[k + 1];
-    const auto is_legal = [](std::int64_t bits) { return bits >= efm::run_min && bits <= efm::run_max; };
-    const bool left_may = left > clearly && k > s.first && is_legal(bit[k] - bit[k - 1] - grow);
-    const bool right_may = right > clearly && k + 1 < s.last && is_legal(bit[k + 2] - bit[k + 1] - grow);
-    if (left_may && (left >= right || !right_may)) {
-      bit[k] -= grow;
-      lattice.late[k] += static_cast<float>(grow);
-    } else if (right_may) {
-      bit[k + 1] += grow;
-      lattice.late[k + 1] -= static_cast<float>(grow);
-    }
-  }
+  auto& length = lattice.length;
+  const int grow = length[k] == efm::run_min - 1 ? 1 : length[k] == efm::run_max + 1 ? -1 : 0;
+  if (grow == 0) return;
+  const float left = -static_cast<float>(grow) * lattice.late[k],
+              right = static_cast<float>(grow) * lattice.late[k + 1];
+  const auto is_legal = [](int bits) { return bits >= efm::run_min && bits <= efm::run_max; };
+  const bool left_may = left > clearly && k > s.first && is_legal(length[k - 1] - grow);
+  const bool right_may = right > clearly && k + 1 < s.last && is_legal(length[k + 1] - grow);
+  const bool takes_left = left_may && (left >= right || !right_may);
+  if (!takes_left && !right_may) return;
+  const std::size_t edge = takes_left ? k : k + 1;
+  const int moved = takes_left ? -grow : grow;
+  lattice.bit[edge] += moved;
+  lattice.late[edge] -= static_cast<float>(moved);
+  length[edge - 1] = static_cast<std::uint8_t>(length[edge - 1] + moved);
+  length[edge] = static_cast<std::uint8_t>(length[edge] - moved);
 }
 
-bool is_sync(const std::vector<std::int64_t>& bit, std::size_t k) {
-  return bit[k + 1] - bit[k] == efm::run_max && bit[k + 2] - bit[k + 1] == efm::run_max;
+// A run of 2T is one of 3T, and of 12T one of 11T.
+void mend(Lattice& lattice, const Stretch& s) {
+  constexpr std::size_t some = 64;  // hardly ever there is one among them
+  for (std::size_t from = s.first; from < s.last; from += some) {
+    const std::size_t end = std::min(from + some, s.last);
+    unsigned any = 0;
+    for (std::size_t k = from; k < end; ++k) {
+      const std::uint8_t length = lattice.length[k];
+      any |= static_cast<unsigned>(length == efm::run_min - 1) | static_cast<unsigned>(length == efm::run_max + 1);
+    }
+    for (std::size_t k = from; k < end && any != 0; ++k) mend_run(lattice, s, k);
+  }
 }
 
 // Cuts off what has no frame sync for some frames: there the clock lies otherwise than the channel bits, or there is
 // none.
-void trim(const std::vector<std::int64_t>& bit, std::size_t anchor, Stretch& s) {
-  constexpr std::int64_t patience = 6 * efm::frame_bits;
-  std::size_t good = anchor, k = anchor;
-  for (; k + 2 <= s.last && bit[k] - bit[good] <= patience; ++k) {
-    if (is_sync(bit, k)) good = k;
+void trim(const Lattice& lattice, std::size_t anchor, Stretch& s) {
+  constexpr std::int32_t patience = 6 * efm::frame_bits;
+  const auto& bit = lattice.bit;
+  const std::vector<std::size_t> syncs = find_syncs(lattice, s);
+  const auto later = std::lower_bound(syncs.begin(), syncs.end(), anchor);
+  std::size_t good = anchor;
+  for (auto sync = later; sync != syncs.end() && bit[*sync] - bit[good] <= patience; ++sync) good = *sync;
+  if (s.last >= good + 2 && bit[s.last - 2] - bit[good] > patience) {
+    s.last = good;
+    while (bit[s.last + 1] - bit[good] < efm::frame_bits) ++s.last;
   }
-  if (k + 2 <= s.last) {
-    while (k > good && bit[k] - bit[good] >= efm::frame_bits) --k;
-    s.last = k;
-  }
-  good = k = anchor;
-  for (; k > s.first && bit[good] - bit[k] <= patience; --k) {
-    if (k + 2 <= s.last && is_sync(bit, k)) good = k;
-  }
-  if (k > s.first) {
-    while (k < good && bit[good] - bit[k] > efm::frame_bits) ++k;
-    s.first = k;
+  good = anchor;
+  for (auto sync = later; sync != syncs.begin() && bit[good] - bit[*(sync - 1)] <= patience; --sync) good = *(sync - 1);
+  if (bit[good] - bit[s.first] > patience) {
+    s.first = good;
+    while (bit[good] - bit[s.first - 1] <= efm::frame_bits) --s.first;
   }
 }
 
@@ -204,7 +234,7 @@ void find_stretches(const Edges& edges, Lattice& lattice) {
     if (!anchor) anchor = find_anchor(at, from, middle);
     if (!anchor) continue;
     Stretch stretch = follow(edges, *anchor, from, to - 1, lattice);
-    trim(lattice.bit, anchor->edge, stretch);
+    trim(lattice, anchor->edge, stretch);
     mend(lattice, stretch);
     lattice.stretches.push_back(stretch);
     open.push_back({from, stretch.first});
@@ -224,11 +254,24 @@ void join(const Edges& edges, Lattice& lattice) {
     if (i == 0 || !(bits > 0)) continue;
     const std::size_t before = lattice.stretches[i - 1].last;
     const double gap = (edges.at[s.first] - edges.at[before]) / (time / bits);
-    const std::int64_t moved =
-        lattice.bit[before] + std::max<std::int64_t>(1, std::llround(gap)) - lattice.bit[s.first];
+    const std::int32_t moved =
+        lattice.bit[before] + std::max(1, static_cast<std::int32_t>(std::lround(gap))) - lattice.bit[s.first];
     for (std::size_t k = s.first; k <= s.last; ++k) lattice.bit[k] += moved;
   }
   lattice.period = bits > 0 ? time / bits : 0;
+}
+
+// The loop has put down any length, also where a stretch was cut off.
+void keep_legal(Lattice& lattice) {
+  const auto at = [&](std::size_t edge) { return lattice.length.begin() + static_cast<std::ptrdiff_t>(edge); };
+  auto done = lattice.length.begin();
+  for (const Stretch& s : lattice.stretches) {
+    std::fill(done, at(s.first), std::uint8_t{0});
+    done = at(s.last);
+    std::replace_if(
+        at(s.first), done, [](std::uint8_t n) { return n < efm::run_min || n > efm::run_max; }, std::uint8_t{0});
+  }
+  std::fill(done, lattice.length.end(), std::uint8_t{0});
 }
 
 }  // namespace
@@ -253,21 +296,27 @@ Lattice recover(const Edges& edges, Lattice reuse) {
   lattice.stretches.clear();
   lattice.bit.resize(edges.size());
   lattice.late.resize(edges.size());
+  lattice.length.resize(edges.size());
   find_stretches(edges, lattice);
   join(edges, lattice);
-  set_lengths(lattice);
+  keep_legal(lattice);
   return lattice;
 }
 
-void set_lengths(Lattice& lattice) {
-  lattice.length.assign(lattice.bit.size(), 0);
-  for (const Stretch& s : lattice.stretches) {
-    for (std::size_t k = s.first; k < s.last; ++k) {
-      const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
-      lattice.length[k] =
-          bits >= efm::run_min && bits <= efm::run_max ? static_cast<std::uint8_t>(bits) : std::uint8_t{0};
-    }
+std::size_t next_run(const Lattice& lattice, int length, std::size_t from, std::size_t to) {
+  if (from >= to) return to;
+  const std::uint8_t* lengths = lattice.length.data();
+  const void* at = std::memchr(lengths + from, length, to - from);
+  return at == nullptr ? to : static_cast<std::size_t>(static_cast<const std::uint8_t*>(at) - lengths);
+}
+
+std::vector<std::size_t> find_syncs(const Lattice& lattice, const Stretch& s) {
+  std::vector<std::size_t> syncs;
+  for (std::size_t k = next_run(lattice, efm::run_max, s.first, s.last); k + 1 < s.last;
+       k = next_run(lattice, efm::run_max, k + 1, s.last)) {
+    if (lattice.length[k + 1] == efm::run_max) syncs.push_back(k);
   }
+  return syncs;
 }
 
 }  // namespace eyelevel::disc::clock

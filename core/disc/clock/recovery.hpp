@@ -22,7 +22,7 @@ struct Stretch {
 };
 
 struct Lattice {
-  std::vector<std::int64_t>
+  std::vector<std::int32_t>
       bit;                  // channel bit of each edge; meaningful inside a stretch only, ascending over all of them
   std::vector<float> late;  // how far each edge came after its place, channel bits
   // Of the run that begins with each edge: 3 to 11 channel bits, 0 if it is longer, shorter or not inside a stretch.
@@ -53,7 +53,9 @@ std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from, 
 
 // The vectors of `reuse` are used again.
 Lattice recover(const Edges& edges, Lattice reuse = {});
-// Lengths of the runs between the channel bits of its stretches.
-void set_lengths(Lattice& lattice);
+// The first run in [from, to) of this length, or `to`.
+std::size_t next_run(const Lattice& lattice, int length, std::size_t from, std::size_t to);
+// First edges of what looks like a frame sync in this stretch.
+std::vector<std::size_t> find_syncs(const Lattice& lattice, const Stretch& stretch);
 
 }  // namespace eyelevel::disc::clock

@@ -146,22 +146,12 @@ class Reader {
 
 }  // namespace
 
-std::vector<std::size_t> sync_candidates(const clock::Lattice& lattice) {
-  std::vector<std::size_t> found;
-  for (const clock::Stretch& s : lattice.stretches) {
-    for (std::size_t k = s.first; k + 2 <= s.last; ++k) {
-      const bool pair = lattice.bit[k + 1] - lattice.bit[k] == efm::run_max &&
-                        lattice.bit[k + 2] - lattice.bit[k + 1] == efm::run_max;
-      if (pair) found.push_back(k);
-    }
-  }
-  return found;
-}
-
 std::vector<Frame> find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples) {
   if (!lattice.found()) return {};
   std::vector<std::int64_t> candidates;
-  for (const std::size_t k : sync_candidates(lattice)) candidates.push_back(lattice.bit[k]);
+  for (const clock::Stretch& stretch : lattice.stretches) {
+    for (const std::size_t k : clock::find_syncs(lattice, stretch)) candidates.push_back(lattice.bit[k]);
+  }
   const std::size_t first_edge = lattice.stretches.front().first;
   const auto lead = static_cast<std::int64_t>(edges.at[first_edge] / lattice.period);
   std::vector<Start> starts =

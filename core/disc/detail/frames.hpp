@@ -26,8 +26,6 @@ struct Frame {
   std::uint32_t invalid = 0;  // mask of symbols that are no codeword
 };
 
-// First edges of what looks like a frame sync.
-std::vector<std::size_t> sync_candidates(const clock::Lattice& lattice);
 // Only frames wholly inside the samples, with ascending numbers.
 std::vector<Frame> find_frames(const clock::Edges& edges, const clock::Lattice& lattice, std::size_t samples);
 

@@ -212,7 +212,7 @@ class Look {
       double locked = edges.at[to] - edges.at[from];
       double levels = clock::kernels::block_sums(std::span(edges.level).subspan(from, to - from)).sum;
       std::size_t illegal = 0;
-      for (std::size_t k = next_illegal(from, to); k < to; k = next_illegal(k + 1, to)) {
+      for (std::size_t k = clock::next_run(lattice, 0, from, to); k < to; k = clock::next_run(lattice, 0, k + 1, to)) {
         constexpr std::int64_t gap = 15;
         const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
         tally_.gaps += bits < 0 || bits > gap ? 1 : 0;
@@ -225,12 +225,6 @@ class Look {
       tally_.slice_sum += levels;
       tally_.slice_count += static_cast<double>(to - from - illegal);
     }
-  }
-
-  // The first run from `from` on that has no legal length.
-  std::size_t next_illegal(std::size_t from, std::size_t to) const {
-    const std::uint8_t* length = lock_.lattice.length.data();
-    return static_cast<std::size_t>(std::find(length + from, length + to, 0) - length);
   }
 
   void note_dimmed() {

@@ -26,7 +26,7 @@ Made make(int frames, double cut = 0) {
   for (const double bit : bits.at()) {
     if (bit < cut) continue;
     made.edges.at.push_back(bit - cut);
-    made.lattice.bit.push_back(static_cast<std::int64_t>(bit));
+    made.lattice.bit.push_back(static_cast<std::int32_t>(bit));
   }
   made.lattice.stretches = {{0, made.edges.size() - 1}};
   made.lattice.period = 1;
@@ -46,7 +46,16 @@ void drop(Made& made, std::int64_t from, std::int64_t to) {
   made.lattice.stretches = {{0, made.edges.size() - 1}};
 }
 
-std::vector<detail::Frame> frames_of(const Made& made) {
+void set_lengths(clock::Lattice& lattice) {
+  lattice.length.assign(lattice.bit.size(), 0);
+  for (std::size_t k = 0; k + 1 < lattice.bit.size(); ++k) {
+    const std::int32_t bits = lattice.bit[k + 1] - lattice.bit[k];
+    if (bits >= efm::run_min && bits <= efm::run_max) lattice.length[k] = static_cast<std::uint8_t>(bits);
+  }
+}
+
+std::vector<detail::Frame> frames_of(Made made) {
+  set_lengths(made.lattice);
   return detail::find_frames(made.edges, made.lattice, made.samples);
 }
 
@@ -130,16 +139,17 @@ TEST_CASE("frames: two runs of 11T that fit no other sync are no sync", "[disc]"
   // Bend three edges in the middle of a frame so that they look like one.
   std::size_t k = 0;
   while (made.lattice.bit[k] < 8 * 588 + 200) ++k;
-  const std::int64_t bit = made.lattice.bit[k];
+  const std::int32_t bit = made.lattice.bit[k];
   drop(made, bit + 1, bit + 33);
-  for (const std::int64_t at : {bit + 11, bit + 22}) {
+  for (const std::int32_t at : {bit + 11, bit + 22}) {
     const auto place = std::lower_bound(made.lattice.bit.begin(), made.lattice.bit.end(), at);
     const auto index = place - made.lattice.bit.begin();
     made.edges.at.insert(made.edges.at.begin() + index, static_cast<double>(at));
     made.lattice.bit.insert(place, at);
   }
   made.lattice.stretches = {{0, made.edges.size() - 1}};
-  CHECK(detail::sync_candidates(made.lattice).size() == 21);
+  set_lengths(made.lattice);
+  CHECK(clock::find_syncs(made.lattice, made.lattice.stretches.front()).size() == 21);
   const auto frames = frames_of(made);
   CHECK(frames.size() == 20);
   CHECK(slipped(frames) == 0);

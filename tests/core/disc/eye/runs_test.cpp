@@ -17,17 +17,18 @@ struct Made {
 
 Made make(const std::vector<int>& lengths) {
   Made made;
-  std::int64_t bit = 1;
+  std::int32_t bit = 1;
   made.edges.at = {10.0};
   made.lattice.bit = {bit};
   for (const int n : lengths) {
     bit += n;
     made.edges.at.push_back(10.0 * static_cast<double>(bit));
     made.lattice.bit.push_back(bit);
+    made.lattice.length.push_back(n >= 3 && n <= 11 ? static_cast<std::uint8_t>(n) : std::uint8_t{0});
   }
   made.lattice.stretches = {{0, lengths.size()}};
   made.lattice.period = 10;
-  clock::set_lengths(made.lattice);
+  made.lattice.length.push_back(0);
   made.lattice.late.assign(made.edges.size(), 0.0F);
   made.edges.level.assign(made.edges.size(), 0.5F);
   made.local.periods.assign(1 + made.edges.size() / clock::LocalClock::edges_each, 10.0);
