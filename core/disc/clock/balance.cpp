@@ -6,6 +6,9 @@
 #include <cmath>
 #include <limits>
 #include <span>
+#include <vector>
+
+#include "core/disc/clock/kernels.hpp"
 
 namespace eyelevel::disc::clock {
 namespace {
@@ -55,24 +58,12 @@ PerWindow periods_of(const Edges& edges, const Lattice& lattice) {
 
 // How far the level must rise so that lands and pits last as long as their channel bits say, in codes.
 PerWindow level_errors(const Edges& edges, const Lattice& lattice, const PerWindow& periods) {
+  std::vector<kernels::WindowRuns> runs(periods.size());
+  kernels::sum_runs(edges.at, lattice.length, window, runs);
   PerWindow errors(periods.size(), unknown);
+  const double codes = (edges.first_rises ? edges.slope : -edges.slope) / 2;
   for (std::size_t w = 0; w < periods.size(); ++w) {
-    double even = 0, odd = 0;  // by how much runs that begin with even and with odd edges are too long
-    std::size_t count = 0;
-    const std::size_t from = w * window, to = std::min(edges.size(), from + window);
-    const auto excess = [&](std::size_t k) {
-      const std::uint8_t length = lattice.length[k];
-      count += length > 0 ? 1 : 0;
-      return length > 0 ? edges.run(k) - static_cast<double>(length) * periods[w] : 0.0;
-    };
-    std::size_t k = from;
-    for (; k + 1 < to; k += 2) {
-      even += excess(k);
-      odd += excess(k + 1);
-    }
-    if (k + 1 < edges.size() && k < to) even += excess(k);
-    const double sum = edges.first_rises ? even - odd : odd - even;
-    if (count >= few) errors[w] = sum / static_cast<double>(count) * edges.slope / 2;
+    if (runs[w].count >= few) errors[w] = (runs[w].samples - runs[w].bits * periods[w]) / runs[w].count * codes;
   }
   complete(errors, 0, true);
   return errors;
@@ -101,22 +92,19 @@ void at_edges(const PerWindow& values, std::size_t edges, Visit visit) {
 
 LocalClock balance(const signal::CodesView& codes, double hysteresis, const Lattice& lattice, Edges& edges) {
   if (!lattice.found()) return {};
-  const auto errors = [&] { return level_errors(edges, lattice, periods_of(edges, lattice)); };
   // The first step may be large and needs the samples.
+  const PerWindow periods = periods_of(edges, lattice);
   double steepness = 0;
-  at_edges(errors(), edges.size(), [&](std::size_t first, std::span<const float> rises) {
+  at_edges(level_errors(edges, lattice, periods), edges.size(), [&](std::size_t first, std::span<const float> rises) {
     steepness += reslice(codes, first, rises, hysteresis, edges);
   });
+  steepness += kernels::block_sums(edges.step).sum;
   if (!(steepness > 0)) return {periods_of(edges, lattice)};
   edges.slope = steepness / static_cast<double>(edges.size());
   // What is left is small against the edge. The mean slope then need not be known well: it stands in the error, too.
   const double per_code = edges.first_rises ? 1 / edges.slope : -1 / edges.slope;
-  at_edges(errors(), edges.size(), [&](std::size_t first, std::span<const float> rises) {
-    for (std::size_t i = 0; i < rises.size(); ++i) {
-      const std::size_t k = first + i;
-      edges.level[k] += rises[i];
-      edges.at[k] += ((k & 1) == 0 ? per_code : -per_code) * static_cast<double>(rises[i]);
-    }
+  at_edges(level_errors(edges, lattice, periods), edges.size(), [&](std::size_t first, std::span<const float> rises) {
+    kernels::slide(rises, first % 2 == 0 ? per_code : -per_code, &edges.at[first], &edges.level[first]);
   });
   return {periods_of(edges, lattice)};
 }

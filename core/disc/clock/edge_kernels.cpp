@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/disc/clock/kernels.hpp"
 
+#include <algorithm>
 #include <array>
 #include <bit>
 #include <cstring>
@@ -105,6 +106,11 @@ std::uint64_t move_some(std::span<const T> x, const float* rises, Floats sign, f
   const auto single = hn::Gt(step, zero);
   const auto stays = hn::And(hn::Ge(moved, zero), hn::Lt(moved, one));
 
+  if (hn::AllTrue(d, hn::And(single, stays))) {
+    store_sum(base, moved, edges.at);
+    hn::StoreU(level, d, edges.level);
+    return 0;
+  }
   const Indices last = hn::Set(di, static_cast<std::int32_t>(x.size()) - 3);
   const auto inside = hn::And(hn::Gt(base, hn::Zero(di)), hn::Gt(last, base));
   const Four samples = gather(x.data(), hn::Add(hn::Min(hn::Max(base, hn::Set(di, 1)), last), hn::Set(di, 2)));
@@ -173,6 +179,60 @@ std::size_t move_float(std::span<const float> x, std::span<const float> rises, f
   return move_all(x, rises, hysteresis, edges, undone);
 }
 
+void slide_all(std::span<const float> rises, double per_code, double* at, float* level) {
+  const hn::ScalableTag<double> d;
+  const hn::Rebind<float, decltype(d)> df;
+  const std::size_t lanes = hn::Lanes(d), n = rises.size();
+  const auto step = hn::Set(d, per_code), steps = hn::OddEven(hn::Neg(step), step);
+  std::size_t k = 0;
+  for (; k + lanes <= n && lanes % 2 == 0; k += lanes) {
+    const auto rise = hn::LoadU(df, rises.data() + k);
+    hn::StoreU(hn::MulAdd(hn::PromoteTo(d, rise), steps, hn::LoadU(d, at + k)), d, at + k);
+    hn::StoreU(hn::Add(hn::LoadU(df, level + k), rise), df, level + k);
+  }
+  for (; k < n; ++k) {
+    at[k] += (k % 2 == 0 ? per_code : -per_code) * static_cast<double>(rises[k]);
+    level[k] += rises[k];
+  }
+}
+
+// `count` runs that begin with an even edge.
+WindowRuns sum_of_runs(const double* at, const std::uint8_t* lengths, std::size_t count) {
+  const hn::ScalableTag<double> d;
+  const hn::Rebind<std::int32_t, decltype(d)> d32;
+  const hn::Rebind<std::uint8_t, decltype(d)> d8;
+  const std::size_t lanes = hn::Lanes(d);
+  const auto one = hn::Set(d, 1.0), sign = hn::OddEven(hn::Neg(one), one);
+  auto samples = hn::Zero(d), bits = samples, number = samples;
+  std::size_t k = 0;
+  for (; k + lanes <= count && lanes % 2 == 0; k += lanes) {
+    const auto length = hn::PromoteTo(d, hn::PromoteTo(d32, hn::LoadU(d8, lengths + k)));
+    const auto counts = hn::Gt(length, hn::Zero(d));
+    const auto run = hn::Sub(hn::LoadU(d, at + k + 1), hn::LoadU(d, at + k));
+    samples = hn::MulAdd(hn::IfThenElseZero(counts, run), sign, samples);
+    bits = hn::MulAdd(length, sign, bits);
+    number = hn::Add(number, hn::IfThenElseZero(counts, one));
+  }
+  WindowRuns sums{hn::GetLane(hn::SumOfLanes(d, samples)), hn::GetLane(hn::SumOfLanes(d, bits)),
+                  hn::GetLane(hn::SumOfLanes(d, number))};
+  for (; k < count; ++k) {
+    if (lengths[k] == 0) continue;
+    const double way = k % 2 == 0 ? 1 : -1;
+    sums.samples += way * (at[k + 1] - at[k]);
+    sums.bits += way * lengths[k];
+    sums.count += 1;
+  }
+  return sums;
+}
+
+void sum_all_runs(std::span<const double> at, std::span<const std::uint8_t> lengths, std::size_t window,
+                  std::span<WindowRuns> sums) {
+  for (std::size_t w = 0; w < sums.size(); ++w) {
+    const std::size_t first = w * window;
+    sums[w] = sum_of_runs(at.data() + first, lengths.data() + first, std::min(window, at.size() - 1 - first));
+  }
+}
+
 }  // namespace eyelevel::disc::clock::kernels::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 
@@ -185,6 +245,8 @@ HWY_EXPORT(cross_float);
 HWY_EXPORT(move_int8);
 HWY_EXPORT(move_int16);
 HWY_EXPORT(move_float);
+HWY_EXPORT(slide_all);
+HWY_EXPORT(sum_all_runs);
 
 void cross(const std::int8_t* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
   HWY_DYNAMIC_DISPATCH(cross_int8)(x, edges, hysteresis, at, step);
@@ -207,6 +269,15 @@ std::size_t move(std::span<const std::int16_t> x, std::span<const float> rises, 
 std::size_t move(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
                  std::uint32_t* undone) {
   return HWY_DYNAMIC_DISPATCH(move_float)(x, rises, hysteresis, edges, undone);
+}
+
+void slide(std::span<const float> rises, double per_code, double* at, float* level) {
+  HWY_DYNAMIC_DISPATCH(slide_all)(rises, per_code, at, level);
+}
+
+void sum_runs(std::span<const double> at, std::span<const std::uint8_t> lengths, std::size_t window,
+              std::span<WindowRuns> sums) {
+  HWY_DYNAMIC_DISPATCH(sum_all_runs)(at, lengths, window, sums);
 }
 
 }  // namespace eyelevel::disc::clock::kernels

@@ -70,4 +70,17 @@ std::size_t move(std::span<const std::int16_t> x, std::span<const float> rises, 
 std::size_t move(std::span<const float> x, std::span<const float> rises, float hysteresis, const Moved& edges,
                  std::uint32_t* undone);
 
+// Moves edge i by `per_code` samples for each code that its level rises, the next one as far the other way.
+void slide(std::span<const float> rises, double per_code, double* at, float* level);
+
+// Runs of some length (not 0) that begin with edges of a window: those that begin with the even ones less the others.
+struct WindowRuns {
+  double samples = 0, bits = 0;
+  double count = 0;  // of both
+};
+// Of each `window` edges (a multiple of 16); the last window may be shorter. Edge k + 1 ends the run of length[k] that
+// edge k begins, so that there is one run less than edges.
+void sum_runs(std::span<const double> at, std::span<const std::uint8_t> lengths, std::size_t window,
+              std::span<WindowRuns> sums);
+
 }  // namespace eyelevel::disc::clock::kernels

@@ -110,17 +110,35 @@ BlockSums<std::int8_t> sums_of_int8(std::span<const std::int8_t> x) { return sum
 BlockSums<std::int16_t> sums_of_int16(std::span<const std::int16_t> x) { return sums_of<std::int16_t, SumOfWords>(x); }
 BlockSums<float> sums_of_float(std::span<const float> x) { return sums_of<float, SumOfFloats>(x); }
 
-// The next code from `level` on: downwards (x > code means x > level) or upwards (x < code means x < level).
-template <class T, int way>
-T code_beside(float level) {
+// What the samples of some words are compared with: above `high`, below `low`.
+template <class T>
+struct Bounds {
+  static constexpr std::size_t most = 64;  // words
+  std::array<T, most> high, low;
+};
+template <class T>
+void find_bounds(std::span<const float> levels, float hysteresis, Bounds<T>& bounds) {
   if constexpr (std::is_floating_point_v<T>) {
-    return level;
+    for (std::size_t w = 0; w < levels.size(); ++w) {
+      bounds.high[w] = levels[w] + hysteresis;
+      bounds.low[w] = levels[w] - hysteresis;
+    }
   } else {
-    constexpr float low = std::numeric_limits<T>::lowest(), high = std::numeric_limits<T>::max();
-    const float inside = std::clamp(level, low, high);
-    const auto code = static_cast<T>(inside);
-    const float beyond = inside - static_cast<float>(code);
-    return static_cast<T>(code + (beyond * way > 0 ? way : 0));
+    // Whole codes: x > level means x > the next one below, x < level means x < the next one above.
+    const hn::ScalableTag<float> d;
+    const hn::Rebind<std::int32_t, decltype(d)> d32;
+    const hn::Rebind<T, decltype(d)> dt;
+    const auto least = hn::Set(d, std::numeric_limits<T>::lowest()), most = hn::Set(d, std::numeric_limits<T>::max());
+    const auto band = hn::Set(d, hysteresis);
+    std::array<float, Bounds<T>::most> padded{};
+    std::copy(levels.begin(), levels.end(), padded.begin());
+    for (std::size_t w = 0; w < levels.size(); w += hn::Lanes(d)) {
+      const auto level = hn::LoadU(d, padded.data() + w);
+      const auto high = hn::Floor(hn::Clamp(hn::Add(level, band), least, most));
+      const auto low = hn::Ceil(hn::Clamp(hn::Sub(level, band), least, most));
+      hn::StoreU(hn::DemoteTo(dt, hn::ConvertTo(d32, high)), dt, bounds.high.data() + w);
+      hn::StoreU(hn::DemoteTo(dt, hn::ConvertTo(d32, low)), dt, bounds.low.data() + w);
+    }
   }
 }
 
@@ -154,9 +172,11 @@ std::size_t find_confirmed(const T* x, std::uint32_t base, std::span<const float
                            Polarity& polarity, std::uint32_t* places, float* levels_there) {
   std::size_t count = 0;
   std::uint64_t high = polarity.high ? 1 : 0;
+  Bounds<T> bounds;
   for (std::size_t w = 0; w < levels.size(); ++w) {
-    const Masks masks =
-        compare(x + w * word, code_beside<T, -1>(levels[w] + hysteresis), code_beside<T, 1>(levels[w] - hysteresis));
+    const std::size_t at = w % bounds.most;
+    if (at == 0) find_bounds(levels.subspan(w, std::min(bounds.most, levels.size() - w)), hysteresis, bounds);
+    const Masks masks = compare(x + w * word, bounds.high[at], bounds.low[at]);
     if (!polarity.known) {
       const std::uint64_t either = masks.above | masks.below;
       if (either == 0) continue;

@@ -189,21 +189,25 @@ std::optional<Crossing> found_again(std::span<const T> x, const Edges& edges, st
 template <class T>
 double reslice_of(std::span<const T> x, std::size_t first, std::span<const float> rises, double hysteresis,
                   Edges& edges) {
-  std::vector<std::uint32_t> undone(rises.size());
-  const kernels::Moved moved{&edges.at[first], &edges.level[first], &edges.step[first], edges.rises(first)};
-  undone.resize(kernels::move(x, rises, static_cast<float>(hysteresis), moved, undone.data()));
+  std::array<std::uint32_t, 256> undone;
   double steepness = 0;
-  for (const std::uint32_t i : undone) {
-    const std::size_t k = first + i;
-    const float level = edges.level[k] + rises[i];
-    const auto found = found_again(x, edges, k, static_cast<double>(level), hysteresis);
-    if (!found) continue;  // stays where it was
-    edges.at[k] = found->at;
-    edges.level[k] = level;
-    edges.step[k] = found->step;
-    if (found->step <= 0) steepness += found->rise;
+  while (!rises.empty()) {
+    const std::span<const float> some = rises.first(std::min(undone.size(), rises.size()));
+    const kernels::Moved moved{&edges.at[first], &edges.level[first], &edges.step[first], edges.rises(first)};
+    const std::size_t left = kernels::move(x, some, static_cast<float>(hysteresis), moved, undone.data());
+    for (const std::uint32_t i : std::span(undone).first(left)) {
+      const std::size_t k = first + i;
+      const float level = edges.level[k] + some[i];
+      const auto found = found_again(x, edges, k, static_cast<double>(level), hysteresis);
+      if (!found) continue;  // stays where it was
+      edges.at[k] = found->at;
+      edges.level[k] = level;
+      edges.step[k] = found->step;
+      if (found->step <= 0) steepness += found->rise;
+    }
+    first += some.size();
+    rises = rises.subspan(some.size());
   }
-  for (std::size_t i = 0; i < rises.size(); ++i) steepness += static_cast<double>(edges.step[first + i]);
   return steepness;
 }
 

@@ -58,7 +58,8 @@ double hysteresis_for(const Survey& survey);
 Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis,
             Edges reuse = {});
 // Raises the levels of edges from `first` on by so many codes and moves the edges to where the signal crosses them; one
-// that does not cross its new level stays as it was. Answers the sum of their steepness, codes per sample.
+// that does not cross its new level stays as it was. Answers the sum of the steepness, codes per sample, of those whose
+// step does not tell it because they cross more than once.
 double reslice(const signal::CodesView& codes, std::size_t first, std::span<const float> rises, double hysteresis,
                Edges& edges);
 // Looks for the edges at their levels in other samples of the same signal.

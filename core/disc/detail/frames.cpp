@@ -108,9 +108,8 @@ class Reader {
 
   // Empty when the frame does not lie wholly inside the record.
   bool read(const Start& start, Frame& frame) {
-    while (edge_ < edges_.size() && (!locked() || lattice_.bit[edge_] < start.bit)) ++edge_;
+    find(start.bit);
     if (edge_ >= edges_.size()) return false;
-    frame = {};
     frame.number = start.number;
     frame.bit = start.bit;
     frame.has_sync = start.has_sync;
@@ -119,23 +118,43 @@ class Reader {
     const auto ahead = static_cast<double>(lattice_.bit[edge_] - start.bit);
     frame.start = edges_.at[edge_] - ahead * lattice_.period;
     if (frame.start < 0 || frame.start + static_cast<double>(last_bit) * lattice_.period > samples_) return false;
-    FrameWords words{};
-    for (std::size_t k = edge_; k < edges_.size(); ++k) {
-      if (!is_locked(k)) break;
-      const std::int64_t bit = lattice_.bit[k] - start.bit;
-      if (bit >= frame_bits) break;
-      if (bit >= 0) words[static_cast<std::size_t>(bit) / 64] |= std::uint64_t{1} << (63 - bit % 64);
-    }
-    read_symbols(words, frame);
+    read_symbols(words_from(start.bit), frame);
     return true;
   }
 
  private:
-  bool is_locked(std::size_t k) {
-    while (stretch_ < lattice_.stretches.size() && lattice_.stretches[stretch_].last < k) ++stretch_;
-    return stretch_ < lattice_.stretches.size() && lattice_.stretches[stretch_].first <= k;
+  // Goes on to the first locked edge that is not before this channel bit.
+  void find(std::int64_t bit) {
+    for (; stretch_ < lattice_.stretches.size(); ++stretch_) {
+      const clock::Stretch& s = lattice_.stretches[stretch_];
+      edge_ = std::max(edge_, s.first);
+      while (edge_ > s.first && edge_ <= s.last && lattice_.bit[edge_ - 1] >= bit) --edge_;  // after a slip
+      while (edge_ <= s.last && lattice_.bit[edge_] < bit) ++edge_;
+      if (edge_ <= s.last) return;
+    }
+    edge_ = edges_.size();
   }
-  bool locked() { return is_locked(edge_); }
+
+  // The edges of a frame as bits, as far as the lock goes; leaves edge_ behind the last one.
+  FrameWords words_from(std::int64_t first_bit) {
+    FrameWords words{};
+    std::uint64_t word = 0;
+    std::size_t filled = 0;
+    std::size_t end = lattice_.stretches[stretch_].last + 1;
+    for (std::size_t next = stretch_ + 1; next < lattice_.stretches.size() && lattice_.stretches[next].first == end;
+         ++next)
+      end = lattice_.stretches[next].last + 1;
+    for (; edge_ < end; ++edge_) {
+      const auto bit = static_cast<std::uint64_t>(lattice_.bit[edge_] - first_bit);
+      if (bit >= frame_bits) break;
+      // No branch: one in fourteen edges begins a word, which no processor foresees.
+      const auto at = static_cast<std::size_t>(bit / 64);
+      word = (at == filled ? word : 0) | std::uint64_t{1} << (63 - bit % 64);
+      words[at] = word;
+      filled = at;
+    }
+    return words;
+  }
 
   const clock::Edges& edges_;
   const clock::Lattice& lattice_;
@@ -165,8 +184,7 @@ std::vector<Frame> find_frames(const clock::Edges& edges, const clock::Lattice& 
   std::vector<Frame> frames;
   frames.reserve(starts.size());
   for (const Start& start : starts) {
-    Frame frame;
-    if (reader.read(start, frame)) frames.push_back(frame);
+    if (!reader.read(start, frames.emplace_back())) frames.pop_back();
   }
   return frames;
 }

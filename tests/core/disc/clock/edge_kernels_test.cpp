@@ -118,3 +118,58 @@ TEST_CASE("edge kernels: an edge moves along the signal, or is left to the calle
   check_move<std::int16_t>(32767);
   check_move<float>(1);
 }
+
+TEST_CASE("edge kernels: edges slide to and fro in turn as their levels rise", "[disc]") {
+  base::Random random(5, "rises");
+  for (const std::size_t n : {1U, 7U, 16U, 33U, 64U}) {
+    std::vector<float> rises(n), level(n, 3.0F);
+    std::vector<double> at(n);
+    for (std::size_t k = 0; k < n; ++k) {
+      rises[k] = static_cast<float>(random.uniform(-1, 1));
+      at[k] = 1000.0 + 20.0 * static_cast<double>(k);
+    }
+    on_each_target([&] {
+      auto new_at = at;
+      auto new_level = level;
+      kernels::slide(rises, 0.25, new_at.data(), new_level.data());
+      for (std::size_t k = 0; k < n; ++k) {
+        REQUIRE(new_level[k] == level[k] + rises[k]);
+        REQUIRE(new_at[k] == at[k] + (k % 2 == 0 ? 0.25 : -0.25) * static_cast<double>(rises[k]));
+      }
+    });
+  }
+}
+
+TEST_CASE("edge kernels: runs of each window are summed up, even less odd, without those of no length", "[disc]") {
+  constexpr std::size_t window = 64;
+  base::Random random(6, "runs");
+  for (const std::size_t edges : {2U, 17U, 64U, 65U, 200U}) {
+    std::vector<double> at = {10};
+    std::vector<std::uint8_t> length;
+    for (std::size_t k = 0; k + 1 < edges; ++k) {
+      at.push_back(at.back() + random.uniform(5, 60));
+      length.push_back(static_cast<std::uint8_t>(random.below(12)));
+    }
+    length.push_back(0);
+    const std::size_t windows = (edges + window - 1) / window;
+    std::vector<kernels::WindowRuns> plain(windows);
+    for (std::size_t k = 0; k + 1 < edges; ++k) {
+      if (length[k] == 0) continue;
+      const double sign = k % 2 == 0 ? 1 : -1;
+      plain[k / window].samples += sign * (at[k + 1] - at[k]);
+      plain[k / window].bits += sign * length[k];
+      plain[k / window].count += 1;
+    }
+    on_each_target([&] {
+      std::vector<kernels::WindowRuns> found(windows);
+      kernels::sum_runs(at, length, window, found);
+      for (std::size_t w = 0; w < windows; ++w) {
+        INFO("window " << w << " of " << edges << " edges");
+        // In another order: one part in 1e12 of the sum of 64 runs of at most 60 samples.
+        REQUIRE(std::abs(found[w].samples - plain[w].samples) <= 1e-12 * window * 60);
+        REQUIRE(found[w].bits == plain[w].bits);
+        REQUIRE(found[w].count == plain[w].count);
+      }
+    });
+  }
+}
