@@ -29,6 +29,13 @@ void store_sum(Indices whole, Floats part, double* at) {
       at + lanes);
 }
 
+// 1 for each edge that rises, -1 for the others.
+Floats signs_in_turn(bool first_rises) {
+  const FloatTag d;
+  const Floats first = hn::Set(d, first_rises ? 1.0F : -1.0F);
+  return hn::OddEven(hn::Neg(first), first);
+}
+
 template <class T>
 void cross_some(const T* x, Indices i, Indices before, Floats level, Floats sign, float hysteresis, double* at,
                 float* step) {
@@ -61,10 +68,7 @@ void cross_all(const T* x, const Confirmed& edges, float hysteresis, double* at,
   const FloatTag d;
   const IndexTag di;
   const std::size_t lanes = hn::Lanes(d), n = edges.places.size();
-  constexpr std::size_t lanes_most = HWY_MAX_BYTES / sizeof(float);
-  std::array<float, lanes_most> signs;
-  for (std::size_t k = 0; k < lanes; ++k) signs[k] = (k % 2 == 0) == edges.first_rises ? 1.0F : -1.0F;
-  const Floats sign = hn::LoadU(d, signs.data());
+  const Floats sign = signs_in_turn(edges.first_rises);
   const auto* places = reinterpret_cast<const std::int32_t*>(edges.places.data());
   std::size_t k = 1;  // the first one has none before it
   if (n > 0) step[0] = 0;
@@ -149,9 +153,7 @@ std::size_t move_all(std::span<const T> x, std::span<const float> rises, float h
                      std::uint32_t* undone) {
   const FloatTag d;
   const std::size_t lanes = hn::Lanes(d), n = rises.size();
-  std::array<float, HWY_MAX_BYTES / sizeof(float)> signs;
-  for (std::size_t k = 0; k < lanes; ++k) signs[k] = (k % 2 == 0) == edges.first_rises ? 1.0F : -1.0F;
-  const Floats sign = hn::LoadU(d, signs.data());
+  const Floats sign = signs_in_turn(edges.first_rises);
   std::size_t count = 0, k = 0;
   if (lanes % 2 == 0 && x.size() > 8) {
     for (; k + lanes <= n; k += lanes) {

@@ -66,9 +66,10 @@ class Loop {
         edge_(anchor.edge) {
     // Both runs of the sync last 11T, so their difference tells how far rising edges are late and falling ones early.
     const std::size_t k = anchor.edge;
-    parity_ = static_cast<double>(edges.rises(k) ? 1 : -1);
-    side_ = way * parity_ * 0.25 * (edges.run(k + 1) - edges.run(k));
-    phase_ = way * edges.at[k] - parity_ * side_;
+    const double shift = way * 0.25 * (edges.run(k + 1) - edges.run(k));
+    before_ = way * edges.at[k];
+    shift_ = -shift;
+    phase_ = before_ - shift;
     period_ = anchor.period;
     refresh();
     bit_[k] = 0;
@@ -77,62 +78,66 @@ class Loop {
 
   // Numbers the next edge. Each step waits for the one before, so what it hands on must stay in registers.
   [[gnu::always_inline]] void step() {
-    parity_ = -parity_;
     const std::size_t k = forwards ? edge_ + 1 : edge_ - 1;
     const double at = way * at_[k];
     // The run by itself tells its length nearly always: the processor need not wait for what the edge before has
     // changed.
-    double bits = rounded(((at - way * at_[edge_]) - parity_ * twice_side_) * inverse_);
-    double error = (at - parity_ * side_) - (phase_ + bits * period_);
-    if (std::abs(error) > 0.5 * period_) [[unlikely]] {
+    double bits = rounded(((at - before_) - twice_shift_) * inverse_);
+    double error = (at - shift_) - (phase_ + bits * period_);
+    if (std::abs(error) > half_) [[unlikely]] {
       const double more = rounded(error * inverse_);
       bits += more;
       error -= more * period_;
     }
-    count_ += static_cast<std::int32_t>(bits);
+    const auto count = static_cast<std::int32_t>(bits);
+    count_ += count;
     bit_[k] = forwards ? count_ : -count_;
-    late_[k] = static_cast<float>(way * error * inverse_);
-    phase_ += bits * period_;
+    late_[k] = static_cast<float>(error * signed_inverse_);
     std::uint8_t& length = length_[forwards ? edge_ : k];
+    length = static_cast<std::uint8_t>(count);
     edge_ = k;
-    if (bits >= efm::run_min && bits <= efm::run_max && hurry_ == 0) {
-      length = static_cast<std::uint8_t>(bits);
-      phase_ += slow_gain * error;
-      bad_ = std::max(0, bad_ - 1);
-      side_ += 0.01 * parity_ * error;
-      period_ += period_gain * error;
+    before_ = at;
+    phase_ += bits * period_;
+    const bool legal = count >= efm::run_min && count <= efm::run_max;
+    if (!legal || hurry_ + bad_ != 0) [[unlikely]] {
+      length = static_cast<std::uint8_t>(std::clamp(count, 0, 255));
+      step_in_trouble(count, error);
     } else {
-      length = static_cast<std::uint8_t>(std::clamp(bits, 0.0, 255.0));
-      step_after_gap(bits, error);
+      phase_ += slow_gain * error;
+      shift_ += shift_gain * error;
+      period_ += period_gain * error;
     }
-    // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
-    if (const double most = 0.35 * period_; std::abs(side_) > most) [[unlikely]]
-      side_ = std::copysign(most, side_);
-    if ((++steps_ & 15) == 0) refresh();
+    shift_ = -shift_;
+    twice_shift_ = -twice_shift_;
+    if ((k & 15) == 0) refresh();
   }
   bool lost() const { return bad_ > 80; }
   std::size_t edge() const { return edge_; }
 
  private:
   static constexpr double way = forwards ? 1 : -1;
-  static constexpr double quick_gain = 0.2;
+  static constexpr double quick_gain = 0.2, shift_gain = 0.01;
   static constexpr int hurry_length = 24;  // edges after a gap during which the phase is taken up quickly
 
-  [[gnu::always_inline]] void step_after_gap(double bits, double error) {
-    const bool legal = bits >= efm::run_min && bits <= efm::run_max;
-    if (bits > efm::run_max) hurry_ = hurry_length;
+  [[gnu::always_inline]] void step_in_trouble(std::int32_t count, double error) {
+    const bool legal = count >= efm::run_min && count <= efm::run_max;
+    if (count > efm::run_max) hurry_ = hurry_length;
     bad_ = legal ? std::max(0, bad_ - 1) : bad_ + 4;
     phase_ += (hurry_ > 0 ? quick_gain : slow_gain) * error;
     if (hurry_ > 0) --hurry_;
     if (!legal) return;
     period_ += period_gain * error;
-    if (hurry_ == 0) side_ += 0.01 * parity_ * error;
+    if (hurry_ == 0) shift_ += shift_gain * error;
   }
 
-  // What rounding needs to a few parts in a thousand only.
+  // What need not be known to the last digit, every few edges.
   [[gnu::always_inline]] void refresh() {
+    // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
+    shift_ = std::clamp(shift_, -0.35 * period_, 0.35 * period_);
+    twice_shift_ = 2 * shift_;
     inverse_ = 1 / period_;
-    twice_side_ = 2 * side_;
+    signed_inverse_ = way * inverse_;
+    half_ = 0.5 * period_;
   }
 
   const double* at_;
@@ -141,12 +146,11 @@ class Loop {
   std::uint8_t* length_;
   std::size_t edge_;
   std::int32_t count_ = 0;  // channel bits from the anchor
-  double parity_;           // 1 for a rising edge, -1 for a falling one
-  double phase_, period_, inverse_;
-  double side_ = 0, twice_side_;  // rising edges come that much later than the lattice, falling ones earlier
+  double before_;           // place of the edge that was numbered last
+  double phase_, period_, inverse_, signed_inverse_, half_;
+  double shift_, twice_shift_;  // how much later than the lattice the next edge comes, the one after as much earlier
   int hurry_ = hurry_length;
   int bad_ = 0;
-  unsigned steps_ = 0;
 };
 
 // From the anchor on both ways until the clock is lost or an edge of [first, last] is reached. Each step waits for the

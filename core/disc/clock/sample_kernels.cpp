@@ -93,7 +93,16 @@ BlockSums<T> sums_of(std::span<const T> x) {
     std::array<T, HWY_MAX_BYTES / sizeof(T)> lows, highs;
     hn::StoreU(low, d, lows.data());
     hn::StoreU(high, d, highs.data());
-    for (std::size_t k = 0; k < lanes; ++k) {
+    // What is left of many lanes: sixteen bytes by vectors, then one by one.
+    const hn::CappedTag<T, 16 / sizeof(T)> few;
+    auto few_low = hn::LoadU(few, lows.data()), few_high = hn::LoadU(few, highs.data());
+    for (std::size_t k = hn::Lanes(few); k < lanes; k += hn::Lanes(few)) {
+      few_low = hn::Min(few_low, hn::LoadU(few, lows.data() + k));
+      few_high = hn::Max(few_high, hn::LoadU(few, highs.data() + k));
+    }
+    hn::StoreU(few_low, few, lows.data());
+    hn::StoreU(few_high, few, highs.data());
+    for (std::size_t k = 0; k < hn::Lanes(few); ++k) {
       sums.low = std::min(sums.low, lows[k]);
       sums.high = std::max(sums.high, highs[k]);
     }

@@ -211,6 +211,12 @@ double reslice_of(std::span<const T> x, std::size_t first, std::span<const float
   return steepness;
 }
 
+double median_of_five(const double* v) {
+  const double low = std::max(std::min(v[0], v[1]), std::min(v[2], v[3]));
+  const double high = std::min(std::max(v[0], v[1]), std::max(v[2], v[3]));
+  return std::max(std::min(low, high), std::min(std::max(low, high), v[4]));
+}
+
 // Median of what lies around each block, dropouts left out, then a short mean.
 std::vector<double> smoothed_middles(const Survey& survey) {
   const std::size_t n = survey.block_low.size();
@@ -226,11 +232,13 @@ std::vector<double> smoothed_middles(const Survey& survey) {
     }
     if (around.empty()) {
       middles[i] = std::numeric_limits<double>::quiet_NaN();
-      continue;
+    } else if (around.size() == 2 * reach + 1) {
+      middles[i] = median_of_five(around.data());
+    } else {
+      const auto half = static_cast<std::ptrdiff_t>(around.size() / 2);
+      std::nth_element(around.begin(), around.begin() + half, around.end());
+      middles[i] = around[static_cast<std::size_t>(half)];
     }
-    const auto half = static_cast<std::ptrdiff_t>(around.size() / 2);
-    std::nth_element(around.begin(), around.begin() + half, around.end());
-    middles[i] = around[static_cast<std::size_t>(half)];
   }
   const auto known = std::find_if(middles.begin(), middles.end(), [](double m) { return !std::isnan(m); });
   if (known != middles.end()) last = *known;

@@ -23,10 +23,9 @@ struct LevelTrack {
   std::vector<double> knots;
 
   double at(double sample) const {
-    const double place = (sample - first) / spacing;
-    if (!(place > 0)) return knots.front();
-    if (place >= static_cast<double>(knots.size() - 1)) return knots.back();
-    const auto i = static_cast<std::size_t>(place);
+    if (knots.size() == 1) return knots.front();
+    const double place = std::clamp((sample - first) / spacing, 0.0, static_cast<double>(knots.size() - 1));
+    const std::size_t i = std::min(static_cast<std::size_t>(place), knots.size() - 2);
     return knots[i] + (place - static_cast<double>(i)) * (knots[i + 1] - knots[i]);
   }
 };

@@ -12,7 +12,7 @@ void InstrumentJitter::take(const signal::CodesView& codes, const Runs& runs) {
 
 template <class T>
 void InstrumentJitter::take_runs(std::span<const T> x, const Runs& runs) {
-  constexpr std::size_t of_so_many = 17;  // odd: rising and falling edges in turn
+  constexpr std::size_t of_so_many = 31;  // odd: rising and falling edges in turn
   for (; next_ < runs.size(); next_ += of_so_many) {
     if (runs.length[next_] == 0) continue;
     const Run run = runs[next_];

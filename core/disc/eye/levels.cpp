@@ -16,10 +16,14 @@ namespace {
 // Half width of what is averaged in an 11T run, T. At 3 T from an edge (the usual rule) a spot of 1.25 T has settled to
 // 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.5 T from the edges it is 0.01 %.
 constexpr double settled_t = 1.0;
-double median_of(std::vector<float> values) {
-  const auto half = static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), values.begin() + half, values.end());
-  return static_cast<double>(values[static_cast<std::size_t>(half)]);
+// Of how far runs lie from the slicing level; not all are asked where there are many.
+double usual_of(std::span<const RunLevel> runs) {
+  constexpr std::size_t asked_most = 500;
+  std::vector<float> some;
+  for (std::size_t i = 0; i < runs.size(); i += 1 + runs.size() / asked_most) some.push_back(runs[i].above);
+  const auto half = some.begin() + static_cast<std::ptrdiff_t>(some.size() / 2);
+  std::nth_element(some.begin(), half, some.end());
+  return static_cast<double>(*half);
 }
 
 std::optional<Level> level_of(double count, double mean, double scatter) {
@@ -57,42 +61,34 @@ bool lacks_samples(std::span<const T> x, const Runs& runs, std::size_t k) {
   return !(runs.middle(k) >= 2) || runs.middle(k) + 4 > static_cast<double>(x.size());
 }
 
-// Keeps of `level` what is_stray(index) does not name; answers how many it named.
+// Adds up those that is_stray(index) does not name; answers how many it named.
 template <class IsStray>
-std::size_t keep_others(std::vector<float>& level, IsStray is_stray) {
-  std::size_t kept = 0;
-  const std::size_t all = level.size();
-  for (std::size_t i = 0; i < all; ++i) {
-    if (!is_stray(i)) level[kept++] = level[i];
+std::size_t add_others(std::span<const RunLevel> runs, Moments& moments, IsStray is_stray) {
+  const std::int64_t before = moments.count();
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    if (!is_stray(i)) moments.add(static_cast<double>(runs[i].level));
   }
-  level.resize(kept);
-  return all - kept;
+  return runs.size() - static_cast<std::size_t>(moments.count() - before);
 }
 
 // Leaves out what lies further than `slack` from the usual and from those around it: a spot that the envelope was too
 // coarse for.
-std::size_t drop_strays_around(std::vector<float>& level, const std::vector<float>& above, double slack) {
+std::size_t add_longest(std::span<const RunLevel> runs, double slack, Moments& moments) {
   constexpr std::size_t reach = 4;
-  if (above.empty()) return 0;
-  const double usual = median_of(above);
-  return keep_others(level, [&](std::size_t i) {
-    if (!(std::abs(static_cast<double>(above[i]) - usual) > slack)) return false;
-    const std::size_t from = i < reach ? 0 : i - reach, to = std::min(above.size(), i + reach + 1);
-    const double around =
-        median_of({above.begin() + static_cast<std::ptrdiff_t>(from), above.begin() + static_cast<std::ptrdiff_t>(to)});
-    return std::abs(static_cast<double>(above[i]) - around) > slack;
+  const double usual = usual_of(runs);
+  return add_others(runs, moments, [&](std::size_t i) {
+    const auto above = static_cast<double>(runs[i].above);
+    if (!(std::abs(above - usual) > slack)) return false;
+    const std::size_t from = i < reach ? 0 : i - reach, to = std::min(runs.size(), i + reach + 1);
+    return std::abs(above - usual_of(runs.subspan(from, to - from))) > slack;
   });
 }
 
-// Leaves out what lies further than `slack` from the usual: samples with a wrong bit. There are so many 3T runs that
-// some of them say what is usual.
-std::size_t drop_strays(std::vector<float>& level, const std::vector<float>& above, double slack) {
-  if (above.empty()) return 0;
-  constexpr std::size_t asked_most = 500;
-  std::vector<float> some;
-  for (std::size_t i = 0; i < above.size(); i += 1 + above.size() / asked_most) some.push_back(above[i]);
-  const double usual = median_of(std::move(some));
-  return keep_others(level, [&](std::size_t i) { return std::abs(static_cast<double>(above[i]) - usual) > slack; });
+// Leaves out what lies further than `slack` from the usual: samples with a wrong bit.
+std::size_t add_shortest(std::span<const RunLevel> runs, double slack, Moments& moments) {
+  const double usual = usual_of(runs);
+  return add_others(runs, moments,
+                    [&](std::size_t i) { return std::abs(static_cast<double>(runs[i].above) - usual) > slack; });
 }
 
 }  // namespace
@@ -102,22 +98,15 @@ void LevelSums::take(const signal::CodesView& codes, const Runs& runs) {
 }
 
 void LevelSums::end_part() {
-  const bool both = !low_.longest.above.empty() && !high_.longest.above.empty();
-  const double height = both ? std::abs(median_of(high_.longest.above) - median_of(low_.longest.above))
-                             : std::numeric_limits<double>::infinity();
   constexpr double part = 0.1;  // of the eye: further off is a stray
-  close(low_, part * height);
-  close(high_, part * height);
-}
-
-void LevelSums::close(Side& side, double slack) {
-  left_out_ += drop_strays_around(side.longest.level, side.longest.above, slack);
-  left_out_ += drop_strays(side.shortest.level, side.shortest.above, slack);
-  for (const float level : side.longest.level) side.of_longest.add(static_cast<double>(level));
-  for (const float level : side.shortest.level) side.of_shortest.add(static_cast<double>(level));
-  for (Part* part : {&side.longest, &side.shortest}) {
-    part->level.clear();
-    part->above.clear();
+  const bool both = !low_.longest.empty() && !high_.longest.empty();
+  const double slack = both ? part * std::abs(usual_of(high_.longest) - usual_of(low_.longest))
+                            : std::numeric_limits<double>::infinity();
+  for (Side* side : {&low_, &high_}) {
+    if (!side->longest.empty()) left_out_ += add_longest(side->longest, slack, side->of_longest);
+    if (!side->shortest.empty()) left_out_ += add_shortest(side->shortest, slack, side->of_shortest);
+    side->longest.clear();
+    side->shortest.clear();
   }
 }
 
@@ -144,16 +133,22 @@ void LevelSums::take_runs(std::span<const T> x, const Runs& runs) {
 }
 
 void LevelSums::take_shortest(std::span<const float> centres, std::span<const std::uint8_t> lengths, const Runs& runs) {
-  // First which, then what: a processor that does not have to guess the kind of each run is twice as fast.
-  std::array<std::uint16_t, Runs::most + 1> chosen;
-  std::size_t count = 0;
-  for (std::size_t k = 0; k < lengths.size(); ++k) {
-    chosen[count] = static_cast<std::uint16_t>(k);
-    count += lengths[k] == efm::run_min ? 1 : 0;
-  }
-  for (std::size_t c = 0; c < count; ++c) {
-    const std::size_t k = chosen[c];
-    (runs.high(k) ? high_ : low_).shortest.add(centres[k] + *reference_, runs.level[k]);
+  for (const std::size_t first : {0U, 1U}) {
+    // First which, then what: a processor that does not have to guess the kind of each run is twice as fast.
+    std::array<std::uint16_t, Runs::most / 2 + 1> chosen;
+    std::size_t count = 0;
+    for (std::size_t k = first; k < lengths.size(); k += 2) {
+      chosen[count] = static_cast<std::uint16_t>(k);
+      count += lengths[k] == efm::run_min ? 1 : 0;
+    }
+    std::vector<RunLevel>& shortest = (runs.high(first) ? high_ : low_).shortest;
+    const std::size_t before = shortest.size();
+    shortest.resize(before + count);
+    for (std::size_t c = 0; c < count; ++c) {
+      const std::size_t k = chosen[c];
+      const float level = centres[k] + *reference_;
+      shortest[before + c] = {level, level - runs.level[k]};
+    }
   }
 }
 
@@ -175,7 +170,8 @@ void LevelSums::take_longest(std::span<const T> x, const Run& run, Side& side) {
   const auto n = static_cast<double>(to - from);
   side.settled += n;
   side.clipped += clipped;
-  side.longest.add(static_cast<float>(reference + sum / n), run.level);
+  const auto level = static_cast<float>(reference + sum / n);
+  side.longest.push_back({level, level - run.level});
   squares_ += std::max(0.0, squares - sum * sum / n);
   freedom_ += n - 1;
 }

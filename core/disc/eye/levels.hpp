@@ -32,6 +32,11 @@ struct EyeLevels {
   double clipped_high = 0, clipped_low = 0;  // share of the settled samples at or beyond the rails
 };
 
+// Of a run; `above` is how far its level lies from the slicing level, which follows a moving baseline.
+struct RunLevel {
+  float level = 0, above = 0;
+};
+
 // Codes at the ends of the converter.
 struct Rails {
   double low = 0, high = 0;
@@ -49,18 +54,9 @@ class LevelSums {
   EyeLevels result() const;
 
  private:
-  // Levels of runs of one part; `above` is how far each lies from the slicing level, which follows a moving baseline.
-  struct Part {
-    std::vector<float> level, above;
-
-    void add(float value, float slice) {
-      level.push_back(value);
-      above.push_back(value - slice);
-    }
-  };
   struct Side {
     double settled = 0, clipped = 0;
-    Part longest, shortest;
+    std::vector<RunLevel> longest, shortest;  // of one part
     Moments of_longest, of_shortest;
   };
   template <class T>
@@ -68,7 +64,6 @@ class LevelSums {
   template <class T>
   void take_longest(std::span<const T> x, const Run& run, Side& side);
   void take_shortest(std::span<const float> centres, std::span<const std::uint8_t> lengths, const Runs& runs);
-  void close(Side& side, double slack);
   std::optional<Level> level(const Side& side, const std::array<Sums, 12>& others, std::size_t length) const;
 
   Rails rails_;
