@@ -8,6 +8,7 @@
 #include <stdexcept>
 #include <string_view>
 
+#include "core/base/kept_memory.hpp"
 #include "tests/speed/speed.hpp"
 
 namespace eyelevel::speed {
@@ -79,6 +80,7 @@ int run(int count, char** names) {
 }  // namespace eyelevel::speed
 
 int main(int argc, char** argv) {
+  eyelevel::base::keep_freed_memory();  // as `eyelevel` does
   try {
     return eyelevel::speed::run(argc - 1, argv + 1);
   } catch (const std::exception& error) {

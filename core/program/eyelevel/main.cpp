@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "core/base/error.hpp"
+#include "core/base/kept_memory.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/output.hpp"
 #include "core/yaml/nearest.hpp"
@@ -95,5 +96,6 @@ int main(int argc, char** argv) {
   std::signal(SIGPIPE, SIG_IGN);  // a peer or pager that went away is an error of that write, not the end of us
   std::signal(SIGXFSZ, SIG_IGN);  // nor is a file that may not grow further
   eyelevel::program::hold_standard_streams();
+  eyelevel::base::keep_freed_memory();
   return eyelevel::program::status_after_output(eyelevel::program::run_main(argc, argv));
 }
