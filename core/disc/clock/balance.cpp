@@ -79,10 +79,9 @@ void at_edges(const PerWindow& values, std::size_t edges, Visit visit) {
     const std::size_t w = before_first ? 0 : (k - window / 2) / window;
     const std::size_t n = std::min(before_first ? window / 2 : window, edges - k);
     const bool is_line = !before_first && w + 1 < values.size();
-    const double step = is_line ? (values[w + 1] - values[w]) / window : 0;
-    for (std::size_t i = 0; i < n; ++i) {
-      some[i] = static_cast<float>(values[w] + (static_cast<double>(i) + 0.5) * step);
-    }
+    const float step = is_line ? static_cast<float>((values[w + 1] - values[w]) / window) : 0.0F;
+    const float first = static_cast<float>(values[w]) + 0.5F * step;
+    for (std::uint32_t i = 0; i < n; ++i) some[i] = first + static_cast<float>(static_cast<std::int32_t>(i)) * step;
     visit(k, std::span<const float>(some.data(), n));
     k += n;
   }

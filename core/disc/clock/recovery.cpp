@@ -67,9 +67,8 @@ class Loop {
     // Both runs of the sync last 11T, so their difference tells how far rising edges are late and falling ones early.
     const std::size_t k = anchor.edge;
     const double shift = way * 0.25 * (edges.run(k + 1) - edges.run(k));
-    before_ = way * edges.at[k];
     shift_ = -shift;
-    phase_ = before_ - shift;
+    phase_ = way * edges.at[k] - shift;
     period_ = anchor.period;
     refresh();
     bit_[k] = 0;
@@ -82,21 +81,22 @@ class Loop {
     const double at = way * at_[k];
     // The run by itself tells its length nearly always: the processor need not wait for what the edge before has
     // changed.
-    double bits = rounded(((at - before_) - twice_shift_) * inverse_);
+    double bits = rounded(((at - way * at_[edge_]) - twice_shift_) * inverse_);
     double error = (at - shift_) - (phase_ + bits * period_);
-    if (std::abs(error) > half_) [[unlikely]] {
-      const double more = rounded(error * inverse_);
+    double late = error * inverse_;
+    if (std::abs(late) > 0.5) [[unlikely]] {
+      const double more = rounded(late);
       bits += more;
       error -= more * period_;
+      late = error * inverse_;
     }
     const auto count = static_cast<std::int32_t>(bits);
     count_ += count;
     bit_[k] = forwards ? count_ : -count_;
-    late_[k] = static_cast<float>(error * signed_inverse_);
+    late_[k] = static_cast<float>(way * late);
     std::uint8_t& length = length_[forwards ? edge_ : k];
     length = static_cast<std::uint8_t>(count);
     edge_ = k;
-    before_ = at;
     phase_ += bits * period_;
     const bool legal = count >= efm::run_min && count <= efm::run_max;
     if (!legal || hurry_ + bad_ != 0) [[unlikely]] {
@@ -136,8 +136,6 @@ class Loop {
     shift_ = std::clamp(shift_, -0.35 * period_, 0.35 * period_);
     twice_shift_ = 2 * shift_;
     inverse_ = 1 / period_;
-    signed_inverse_ = way * inverse_;
-    half_ = 0.5 * period_;
   }
 
   const double* at_;
@@ -146,8 +144,7 @@ class Loop {
   std::uint8_t* length_;
   std::size_t edge_;
   std::int32_t count_ = 0;  // channel bits from the anchor
-  double before_;           // place of the edge that was numbered last
-  double phase_, period_, inverse_, signed_inverse_, half_;
+  double phase_, period_, inverse_;
   double shift_, twice_shift_;  // how much later than the lattice the next edge comes, the one after as much earlier
   int hurry_ = hurry_length;
   int bad_ = 0;

@@ -66,6 +66,7 @@ class Slicer {
     edges_.at.reserve(edges_most() + edges_some);
     edges_.level.reserve(edges_most() + edges_some);
     edges_.step.reserve(edges_most() + edges_some);
+    at_[0] = std::numeric_limits<double>::lowest();
   }
 
   // Words that follow each other from sample `base` on; the last one may reach beyond the samples.
@@ -140,7 +141,7 @@ class Slicer {
   // Edges of some words, from 1 on.
   std::array<std::uint32_t, edges_some + 4> place_;
   std::array<float, edges_some + 4> level_, step_;
-  std::array<double, edges_some + 4> at_ = {std::numeric_limits<double>::lowest()};
+  std::array<double, edges_some + 4> at_;
   Edges edges_;
 };
 
@@ -159,7 +160,8 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
     const std::size_t first = block * survey.block, end = std::min(x.size(), first + survey.block);
     if (levels.empty()) from = first;
     for (std::size_t base = first; base < end; base += word) {
-      levels.push_back(static_cast<float>(track.at(static_cast<double>(base) + 0.5 * word)));
+      levels.push_back(
+          static_cast<float>(track.at(static_cast<double>(static_cast<std::ptrdiff_t>(base)) + 0.5 * word)));
     }
   }
   look();

@@ -25,8 +25,9 @@ struct LevelTrack {
   double at(double sample) const {
     if (knots.size() == 1) return knots.front();
     const double place = std::clamp((sample - first) / spacing, 0.0, static_cast<double>(knots.size() - 1));
-    const std::size_t i = std::min(static_cast<std::size_t>(place), knots.size() - 2);
-    return knots[i] + (place - static_cast<double>(i)) * (knots[i + 1] - knots[i]);
+    const auto i = std::min(static_cast<std::ptrdiff_t>(place), static_cast<std::ptrdiff_t>(knots.size()) - 2);
+    const double* knot = knots.data() + i;
+    return knot[0] + (place - static_cast<double>(i)) * (knot[1] - knot[0]);
   }
 };
 

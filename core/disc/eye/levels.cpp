@@ -155,8 +155,10 @@ void LevelSums::take_shortest(std::span<const float> centres, std::span<const st
 template <class T>
 void LevelSums::take_longest(std::span<const T> x, const Run& run, Side& side) {
   const double half = settled_t * static_cast<double>(run.period), middle = run.middle();
-  const auto from = static_cast<std::size_t>(std::ceil(std::max(0.0, middle - half)));
-  const auto to = std::min(static_cast<std::size_t>(middle + half) + 1, x.size());
+  const double left = std::max(0.0, middle - half);
+  const auto before = static_cast<std::ptrdiff_t>(left);
+  const auto from = static_cast<std::size_t>(before + (static_cast<double>(before) < left ? 1 : 0));
+  const auto to = std::min(static_cast<std::size_t>(static_cast<std::ptrdiff_t>(middle + half)) + 1, x.size());
   if (to <= from) return;
   double sum = 0, squares = 0, clipped = 0;
   const auto reference = static_cast<double>(x[from]);
