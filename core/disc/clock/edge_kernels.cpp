@@ -117,7 +117,9 @@ std::uint64_t move_some(std::span<const T> x, const float* rises, Floats sign, f
   }
   const Indices last = hn::Set(di, static_cast<std::int32_t>(x.size()) - 3);
   const auto inside = hn::And(hn::Gt(base, hn::Zero(di)), hn::Gt(last, base));
-  const Four samples = gather(x.data(), hn::Add(hn::Min(hn::Max(base, hn::Set(di, 1)), last), hn::Set(di, 2)));
+  // Those that stay need no samples: they take the first ones, which are at hand.
+  const Indices wanted = hn::IfThenElseZero(hn::RebindMask(di, hn::Not(stays)), base);
+  const Four samples = gather(x.data(), hn::Add(hn::Min(hn::Max(wanted, hn::Set(di, 1)), last), hn::Set(di, 2)));
   const auto later = hn::Ge(moved, one);
   const auto above = [&](Floats sample) { return hn::Mul(hn::Sub(sample, level), sign); };
   const Floats a = above(hn::IfThenElse(later, samples.b, samples.z));

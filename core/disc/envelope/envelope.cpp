@@ -7,7 +7,6 @@
 #include <algorithm>
 #include <boost/math/tools/minima.hpp>
 #include <cmath>
-#include <complex>
 #include <limits>
 #include <string>
 #include <utility>
@@ -63,16 +62,18 @@ Swing swing_at(const Series& series, double hz) {
   Eigen::Vector4d projections = Eigen::Vector4d::Zero();
   double squares = 0;
   // The rotation is stepped on; after 65536 steps it is right to 1e-11.
-  const std::complex<double> step = std::polar(1.0, 2 * pi * hz * series.spacing_s);
-  std::complex<double> turn = std::polar(1.0, -2 * pi * hz * mid);
-  const double mean = series.mean();
+  const double step = 2 * pi * hz * series.spacing_s, step_cosine = std::cos(step), step_sine = std::sin(step);
+  double cosine = std::cos(2 * pi * hz * mid), sine = -std::sin(2 * pi * hz * mid);
+  const double mean = series.mean(), per_point = series.spacing_s / mid;
   for (std::size_t i = 0; i < series.values.size(); ++i) {
-    const double t = (static_cast<double>(i) * series.spacing_s - mid) / mid, v = series.values[i] - mean;
-    const Eigen::Vector4d base(1, t, turn.real(), turn.imag());
+    const double t = static_cast<double>(i) * per_point - 1, v = series.values[i] - mean;
+    const Eigen::Vector4d base(1, t, cosine, sine);
     products.noalias() += base * base.transpose();
     projections += v * base;
     squares += v * v;
-    turn *= step;
+    const double turned = cosine * step_cosine - sine * step_sine;
+    sine = cosine * step_sine + sine * step_cosine;
+    cosine = turned;
   }
   const Eigen::Vector4d fit = products.ldlt().solve(projections);
   return {std::hypot(fit[2], fit[3]), std::max(0.0, squares - fit.dot(projections)), fit[2], fit[3]};

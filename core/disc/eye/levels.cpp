@@ -17,8 +17,9 @@ namespace {
 // 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.5 T from the edges it is 0.01 %.
 constexpr double settled_t = 1.0;
 // Of how far runs lie from the slicing level; not all are asked where there are many.
-double usual_of(std::span<const RunLevel> runs) {
-  constexpr std::size_t asked_most = 500;
+std::optional<double> usual_of(std::span<const RunLevel> runs) {
+  if (runs.empty()) return std::nullopt;
+  constexpr std::size_t asked_most = 250;
   std::vector<float> some;
   for (std::size_t i = 0; i < runs.size(); i += 1 + runs.size() / asked_most) some.push_back(runs[i].above);
   const auto half = some.begin() + static_cast<std::ptrdiff_t>(some.size() / 2);
@@ -73,20 +74,19 @@ std::size_t add_others(std::span<const RunLevel> runs, Moments& moments, IsStray
 
 // Leaves out what lies further than `slack` from the usual and from those around it: a spot that the envelope was too
 // coarse for.
-std::size_t add_longest(std::span<const RunLevel> runs, double slack, Moments& moments) {
+std::size_t add_longest(std::span<const RunLevel> runs, double usual, double slack, Moments& moments) {
   constexpr std::size_t reach = 4;
-  const double usual = usual_of(runs);
   return add_others(runs, moments, [&](std::size_t i) {
     const auto above = static_cast<double>(runs[i].above);
     if (!(std::abs(above - usual) > slack)) return false;
     const std::size_t from = i < reach ? 0 : i - reach, to = std::min(runs.size(), i + reach + 1);
-    return std::abs(above - usual_of(runs.subspan(from, to - from))) > slack;
+    return std::abs(above - *usual_of(runs.subspan(from, to - from))) > slack;
   });
 }
 
 // Leaves out what lies further than `slack` from the usual: samples with a wrong bit.
 std::size_t add_shortest(std::span<const RunLevel> runs, double slack, Moments& moments) {
-  const double usual = usual_of(runs);
+  const double usual = *usual_of(runs);
   return add_others(runs, moments,
                     [&](std::size_t i) { return std::abs(static_cast<double>(runs[i].above) - usual) > slack; });
 }
@@ -99,11 +99,11 @@ void LevelSums::take(const signal::CodesView& codes, const Runs& runs) {
 
 void LevelSums::end_part() {
   constexpr double part = 0.1;  // of the eye: further off is a stray
-  const bool both = !low_.longest.empty() && !high_.longest.empty();
-  const double slack = both ? part * std::abs(usual_of(high_.longest) - usual_of(low_.longest))
-                            : std::numeric_limits<double>::infinity();
+  const auto low = usual_of(low_.longest), high = usual_of(high_.longest);
+  const double slack = low && high ? part * std::abs(*high - *low) : std::numeric_limits<double>::infinity();
   for (Side* side : {&low_, &high_}) {
-    if (!side->longest.empty()) left_out_ += add_longest(side->longest, slack, side->of_longest);
+    const auto usual = side == &low_ ? low : high;
+    if (usual) left_out_ += add_longest(side->longest, *usual, slack, side->of_longest);
     if (!side->shortest.empty()) left_out_ += add_shortest(side->shortest, slack, side->of_shortest);
     side->longest.clear();
     side->shortest.clear();

@@ -184,8 +184,8 @@ class Look {
       tally_.run_bits += std::accumulate(some.length.begin(), some.length.end(), 0);
       tally_.lengths.take(some);
       tally_.edges.take(some);
-      tally_.instrument.take(codes_, some);
       tally_.levels.take(codes_, some);
+      tally_.instrument.take(codes_, some);
       if (on_runs) tell(on_runs, some);
     }
     tally_.levels.end_part();
