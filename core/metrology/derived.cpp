@@ -118,6 +118,15 @@ Reading difference_of(const Reading& a, const Reading& b) {
   return result;
 }
 
+Reading product_of(const Reading& a, const Reading& b) {
+  require_value(a);
+  require_value(b);
+  Reading result = combined("product of", std::array{Term{&a, b.value}, Term{&b, a.value}});
+  result.value = a.value * b.value;
+  result.unit = b.unit == "1" ? a.unit : a.unit == "1" ? b.unit : a.unit + " " + b.unit;
+  return result;
+}
+
 Reading ratio_of(const Reading& a, const Reading& b) {
   require_value(b);
   if (b.value == 0) refuse(fmt::format("ratio of \"{}\" to \"{}\", which is 0", a.name, b.name));

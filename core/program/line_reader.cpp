@@ -4,6 +4,7 @@
 #include <editline/readline.h>
 #include <unistd.h>
 
+#include <cerrno>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
@@ -40,6 +41,19 @@ char** complete(const char* /*word*/, int /*begin*/, int end) {
   return list;
 }
 
+// Ctrl-D that is typed while no line is read stands in the input as NUL once one is (termios(3), ICANON), which the
+// library would take for "the next key as it is".
+int next_key(FILE* /*input*/) {
+  constexpr char end_of_input = 4;
+  char key = 0;
+  ssize_t count = 0;
+  do {
+    count = ::read(STDIN_FILENO, &key, 1);
+  } while (count < 0 && errno == EINTR);
+  if (count != 1) return EOF;
+  return static_cast<unsigned char>(key == 0 ? end_of_input : key);
+}
+
 }  // namespace
 
 LineReader::LineReader(Completions completions)
@@ -52,6 +66,7 @@ LineReader::LineReader(Completions completions)
   static char no_breaks[] = "";  // a header is completed with the whole line before it
   rl_completer_word_break_characters = no_breaks;
   rl_basic_word_break_characters = no_breaks;
+  rl_getc_function = next_key;  // before anything that initializes the library
   using_history();
 }
 

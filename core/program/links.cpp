@@ -7,29 +7,35 @@
 #include <utility>
 
 #include "core/base/error.hpp"
+#include "instruments/phrasebook/open.hpp"
 
 namespace eyelevel::program {
 namespace {
 
-transport::Transports with_lines(std::function<transport::serial::Line(const transport::ResourceName&)> line_of) {
+using transport::ResourceName;
+using transport::serial::Line;
+using transport::usbtmc::Quirks;
+
+transport::Transports with(std::function<Line(const ResourceName&)> line_of,
+                           std::function<Quirks(const ResourceName&)> quirks_of) {
   transport::Transports transports;
   transport::add_socket(transports);
   transport::add_hislip(transports);
   transport::add_vxi11(transports);
   transport::add_serial(transports, std::move(line_of));
-  transport::add_usbtmc(transports);
+  transport::add_usbtmc(transports, std::move(quirks_of));
   return transports;
 }
 
 }  // namespace
 
 transport::Transports every_link(const std::string& line) {
-  const auto set = line.empty() ? transport::serial::Line{} : transport::serial::parse_line(line);
-  return with_lines([set](const transport::ResourceName&) { return set; });
+  const auto set = line.empty() ? Line{} : transport::serial::parse_line(line);
+  return with([set](const ResourceName&) { return set; }, {});
 }
 
-transport::Transports every_link(const bench::BenchFile& bench) {
-  std::map<std::string, transport::serial::Line> lines;
+transport::Transports every_link(const bench::BenchFile& bench, const phrasebook::Phrasebooks& phrasebooks) {
+  std::map<std::string, Line> lines;
   for (const auto& entry : bench.instruments) {
     if (entry.line.empty()) continue;
     try {
@@ -39,10 +45,11 @@ transport::Transports every_link(const bench::BenchFile& bench) {
       throw error;
     }
   }
-  return with_lines([lines = std::move(lines)](const transport::ResourceName& name) {
+  const auto line_of = [lines = std::move(lines)](const ResourceName& name) {
     const auto at = lines.find(name.canonical());
-    return at == lines.end() ? transport::serial::Line{} : at->second;
-  });
+    return at == lines.end() ? Line{} : at->second;
+  };
+  return with(line_of, phrasebook::quirks_of(phrasebooks, bench));
 }
 
 }  // namespace eyelevel::program

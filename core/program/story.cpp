@@ -65,7 +65,7 @@ void Story::told(const event::Event& event) {
       if (body.proof) print("  {}\n", report::proof_text(body.proof));
     } else if constexpr (std::is_same_v<Body, event::Connected>) {
       any_instrument_ = true;
-      say(t, "", fmt::format("{} is {}", body.instrument.role, base::escaped(body.instrument.identity)));
+      say(t, "", fmt::format("{} is {}", body.instrument.role, body.instrument.identity));
     } else if constexpr (std::is_same_v<Body, event::Prompted>) {
       say(t, ">", body.text);
     } else if constexpr (std::is_same_v<Body, event::Answered>) {

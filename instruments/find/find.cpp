@@ -196,7 +196,7 @@ class Search {
     const auto link = co_await transports_.open(resource, timeline_, within);
     transport::Buffer answer;
     co_await link->write("*IDN?");
-    co_await link->read(answer, most_identity_bytes);
+    co_await link->read(answer, transport::most_identity_bytes);
     link->close();
     co_return answer;
   }

@@ -17,8 +17,6 @@
 
 namespace eyelevel::find {
 
-inline constexpr std::size_t most_identity_bytes = 1024;  // of an answer to *IDN?
-
 // Another way of looking. It ends by itself; what it throws becomes an Unusable. A sighting whose identity is complete
 // (that of a USB instrument's string descriptors) is not asked.
 struct Lister {

@@ -17,8 +17,12 @@ constexpr std::size_t most_shown_bytes = 400;
 // More than any queue holds: an instrument that never comes to an end is refused.
 constexpr std::size_t most_errors = 64;
 
+// As Latin-1, which older instruments write (micro and degree signs).
 bool is_printable(std::string_view text) {
-  return std::all_of(text.begin(), text.end(), [](char c) { return c >= 0x20 && c != 0x7F; });
+  return std::all_of(text.begin(), text.end(), [](char c) {
+    const auto u = static_cast<unsigned char>(c);
+    return (u >= 0x20 && u < 0x7F) || u >= 0xA0;
+  });
 }
 
 std::string joined(const std::vector<std::string>& texts) {
@@ -27,7 +31,9 @@ std::string joined(const std::vector<std::string>& texts) {
   return out;
 }
 
-std::string printed(const scpi::QueuedError& error) { return fmt::format("{} \"{}\"", error.number, error.text); }
+std::string printed(const scpi::QueuedError& error) {
+  return fmt::format("{} \"{}\"", error.number, base::legible(error.text));
+}
 
 }  // namespace
 
@@ -55,7 +61,8 @@ void Conversation::refuse(base::ErrorCode code, std::string message, std::string
 void Conversation::not_taken(std::string_view setting, const std::string& asked, const std::string& read_back,
                              std::string advice) const {
   refuse(base::ErrorCode::setting_not_taken,
-         fmt::format("{}: asked {}, the instrument says {}", setting, asked, read_back), std::move(advice));
+         fmt::format("{}: asked {}, the instrument says {}", setting, asked, base::legible(read_back)),
+         std::move(advice));
 }
 
 task<> Conversation::tell(const scpi::ProgramBuilder& commands, Deadline deadline) {
@@ -170,16 +177,17 @@ task<std::string> Conversation::greet(Deadline deadline) {
   scpi::ProgramBuilder identity;
   identity.query(phrases_.identity);
   asked_ = identity.text();
-  co_await session_->query(asked_, answer_, deadline.left());
+  co_await session_->query(asked_, answer_, deadline.left(), transport::most_identity_bytes);
   std::string name = answer_;
   while (!name.empty() && (name.back() == ' ' || name.back() == '\r' || name.back() == '\n')) name.pop_back();
-  if (name.empty() || name.size() > 1024 || !is_printable(name))
-    refuse(base::ErrorCode::bad_answer, "the answer to who it is cannot be read",
+  if (name.empty() || name.size() > transport::most_identity_bytes || !is_printable(name))
+    refuse(base::ErrorCode::bad_answer,
+           "the answer to who it is cannot be read: 1 to 1024 characters without control characters are expected",
            "is there an instrument of this kind behind the resource name, and no other program talking to it?");
   std::vector<std::string> errors;
   co_await drain_error_queue(errors, deadline);
   report(errors);
-  co_return name;
+  co_return base::legible(name);
 }
 
 task<std::optional<int>> Conversation::self_test(Deadline deadline) {

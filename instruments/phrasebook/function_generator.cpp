@@ -3,15 +3,14 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
-#include <set>
 #include <utility>
 
 #include "core/base/error.hpp"
 #include "core/quantity/text.hpp"
 #include "instruments/phrasebook/conversation.hpp"
 #include "instruments/phrasebook/numbered.hpp"
+#include "instruments/phrasebook/outputs.hpp"
 
 namespace eyelevel::phrasebook {
 namespace {
@@ -38,13 +37,13 @@ class PhrasebookFunctionGenerator final : public bench::FunctionGenerator {
                               std::vector<OutputEntry> outputs)
       : talk_(timeline, std::move(session), book.common),
         phrases_(std::get<FunctionGeneratorPhrases>(book.phrases)),
-        outputs_(std::move(outputs)) {}
+        outputs_(talk_, phrases_.output, {}, std::move(outputs)) {}
 
   task<std::string> greet(base::Duration within) override {
-    ready_.clear();
+    outputs_.forget();
     return talk_.greet(talk_.deadline(within));
   }
-  task<> make_safe(base::Duration within) override;
+  task<> make_safe(base::Duration within) override { return outputs_.make_safe(talk_.deadline(within)); }
   void close() noexcept override { talk_.close(); }
   task<std::optional<int>> self_test(base::Duration within) override { return talk_.self_test(talk_.deadline(within)); }
   task<std::vector<SettingTaken>> set_up(int output, const bench::SignalSetting& setting,
@@ -61,28 +60,17 @@ class PhrasebookFunctionGenerator final : public bench::FunctionGenerator {
     double offset_v = 0;
   };
 
-  const OutputEntry& entry(int output) const;
   void allow(const OutputEntry& output, const bench::SignalSetting& setting) const;
   const std::string& word_for(Shape shape) const;
   ProgramBuilder commands(int output, const bench::SignalSetting& setting) const;
   task<SignalRead> read_signal(int output, Deadline deadline);
   std::vector<SettingTaken> prove(const bench::SignalSetting& asked, const SignalRead& is) const;
   task<> switch_output(int output, bool on, Deadline deadline);
-  task<> prove_switch(int output, bool on, Deadline deadline);
 
   Conversation talk_;
   FunctionGeneratorPhrases phrases_;
-  std::vector<OutputEntry> outputs_;
-  std::set<int> ready_;  // set up since greeting
+  Outputs outputs_;
 };
-
-const OutputEntry& PhrasebookFunctionGenerator::entry(int output) const {
-  const auto it = std::find_if(outputs_.begin(), outputs_.end(), [&](const auto& o) { return o.number == output; });
-  if (it == outputs_.end())
-    talk_.refuse(base::ErrorCode::bad_input, fmt::format("the bench file says nothing about output {}", output),
-                 "name the output in the bench file with what may be asked of it");
-  return *it;
-}
 
 void PhrasebookFunctionGenerator::allow(const OutputEntry& output, const bench::SignalSetting& setting) const {
   const double peak_v = std::abs(setting.offset_v) + setting.peak_to_peak_v / 2;
@@ -174,54 +162,32 @@ task<std::vector<SettingTaken>> PhrasebookFunctionGenerator::set_up(int output, 
                                                                     base::Duration within) {
   const Deadline deadline = talk_.deadline(within);
   const bench::SignalSetting asked = setting;
-  ready_.erase(output);
-  allow(entry(output), asked);
+  outputs_.forget(output);
+  allow(outputs_.entry(output), asked);
   co_await talk_.tell(commands(output, asked), deadline);
   std::vector<SettingTaken> taken = prove(asked, co_await read_signal(output, deadline));
-  co_await prove_switch(output, false, deadline);
+  co_await outputs_.prove(output, false, deadline);
   taken.push_back({"output", "off", "off"});
-  ready_.insert(output);
+  outputs_.is_set_up(output);
   co_return taken;
-}
-
-task<> PhrasebookFunctionGenerator::prove_switch(int output, bool on, Deadline deadline) {
-  ProgramBuilder ask;
-  query(ask, phrases_.output, output);
-  bool is_on = !on;
-  co_await talk_.ask(std::move(ask), [&](ResponseReader& answer) { is_on = answer.boolean(); }, deadline);
-  if (is_on == on) co_return;
-  talk_.not_taken(fmt::format("output {}", output), on ? "on" : "off", is_on ? "on" : "off",
-                  on ? "is the output locked at the instrument?" : "switch the output off by hand");
 }
 
 task<> PhrasebookFunctionGenerator::switch_output(int output, bool on, Deadline deadline) {
   ProgramBuilder tell;
   command(tell, phrases_.output, output).boolean(on);
   co_await talk_.tell(tell, deadline);
-  co_await prove_switch(output, on, deadline);
+  co_await outputs_.prove(output, on, deadline);
 }
 
 task<> PhrasebookFunctionGenerator::switch_on(int output, base::Duration within) {
-  entry(output);
-  if (!ready_.contains(output))
-    talk_.refuse(base::ErrorCode::bad_input, fmt::format("output {} was not set up before it is switched on", output),
-                 "set the output up first");
+  outputs_.entry(output);
+  outputs_.require_set_up(output);
   co_await switch_output(output, true, talk_.deadline(within));
 }
 
 task<> PhrasebookFunctionGenerator::switch_off(int output, base::Duration within) {
-  entry(output);
+  outputs_.entry(output);
   co_await switch_output(output, false, talk_.deadline(within));
-}
-
-task<> PhrasebookFunctionGenerator::make_safe(base::Duration within) {
-  const Deadline deadline = talk_.deadline(within);
-  ProgramBuilder tell;
-  for (const OutputEntry& output : outputs_) command(tell, phrases_.output, output.number).boolean(false);
-  if (!tell.empty()) co_await talk_.tell(tell, deadline);
-  // Whatever errors an earlier fault left behind do not keep it from being safe.
-  co_await talk_.make_safe(deadline);
-  for (const OutputEntry& output : outputs_) co_await prove_switch(output.number, false, deadline);
 }
 
 }  // namespace

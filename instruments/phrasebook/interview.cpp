@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <optional>
 #include <utility>
@@ -60,10 +61,11 @@ bool is_header(std::string_view phrase) {
   return phrase.starts_with('*') || phrase.find(':') != std::string_view::npos;
 }
 
-constexpr std::size_t most_errors = 64;  // more than any queue holds
-constexpr std::size_t most_silent = 4;   // queries in a row without an answer: this way leads nowhere
+constexpr std::size_t most_answer_bytes = std::size_t{64} << 10U;  // no setting is longer
+constexpr std::size_t most_errors = 64;                            // more than any queue holds
+constexpr std::size_t most_silent = 4;  // queries in a row without an answer: this way leads nowhere
 
-std::string expected(Answer kind) {
+std::string_view expected(Answer kind) {
   switch (kind) {
     case Answer::number: return "a number";
     case Answer::boolean: return "0 or 1";
@@ -72,6 +74,10 @@ std::string expected(Answer kind) {
   }
   return {};
 }
+
+constexpr std::string_view header_key = "waveform header";
+// What a header of the right form proves, beside itself.
+bool is_part_of_header(std::string_view key) { return key == "header fields" || key.starts_with("field of "); }
 
 bool is_answer(Answer kind, std::string_view text) {
   try {
@@ -101,7 +107,7 @@ class Interviewer {
   task<std::optional<std::string>> answer_to(std::string query) {
     std::optional<std::string> answer;
     try {
-      answer = co_await session_.query(query, each_);
+      answer = co_await session_.query(query, each_, most_answer_bytes);
     } catch (const base::Error& error) {
       const auto code = error.record().code;
       if (code != base::ErrorCode::time_out && code != base::ErrorCode::bad_answer) throw;
@@ -118,12 +124,13 @@ class Interviewer {
       const auto error = answer ? read_error(*answer) : std::nullopt;
       if (!error) co_return std::nullopt;
       if (error->number == 0) break;
-      found.push_back(fmt::format("{} {}", error->number, error->text));
+      found.push_back(fmt::format("{} {}", error->number, base::legible(error->text)));
     }
     co_return found;
   }
 
-  task<> ask(Asked& line, Answer kind, bool has_queue) {
+  // `why_not` says why an answer does not fit the line, or nothing.
+  task<> ask(Asked& line, bool has_queue, std::function<std::string(const std::string&)> why_not) {
     scpi::ProgramBuilder query;
     static constexpr int first = 1;
     const bool has_place = line.phrase.find('<') != std::string::npos;
@@ -139,8 +146,8 @@ class Interviewer {
       line.trouble = fmt::format("error {}", fmt::join(errors_behind, "; "));
     } else if (!answer) {
       line.trouble = "no answer";
-    } else if (!is_answer(kind, *answer)) {
-      line.trouble = fmt::format("is not {}", expected(kind));
+    } else {
+      line.trouble = why_not(*answer);
     }
   }
 
@@ -173,7 +180,30 @@ Tried way_of(const detail::StandardText& text) {
       continue;
     way.lines.push_back({entry.key, entry.value.text, {}, {}, {}});
   }
+  yaml::Mistakes none{std::string(text.file)};
+  way.layout = read_layout(document.root, none);
   return way;
+}
+
+std::string why_no_header(const std::string& answer, const WaveformLayout& layout) {
+  try {
+    scale_from(answer, layout);
+    return {};
+  } catch (const base::Error& error) {
+    return error.record().message;
+  }
+}
+
+// Two ways may differ in nothing but the form of the header, which is asked for like a setting. An instrument that
+// never took a record has none, and is not made to take one.
+task<> try_header(Interviewer& interviewer, Tried& way, bool has_queue) {
+  const auto line =
+      std::find_if(way.lines.begin(), way.lines.end(), [](const Asked& asked) { return asked.key == header_key; });
+  if (line == way.lines.end() || !is_header(line->phrase) || interviewer.is_speechless()) co_return;
+  co_await interviewer.ask(*line, has_queue,
+                           [&layout = way.layout](const std::string& answer) { return why_no_header(answer, layout); });
+  if (line->answer.empty() && !line->fits())
+    line->trouble += "; has it taken a record? let it run once by its own key and interview it again";
 }
 
 task<> try_way(Interviewer& interviewer, Tried& way, bool has_queue) {
@@ -183,8 +213,11 @@ task<> try_way(Interviewer& interviewer, Tried& way, bool has_queue) {
         std::find_if(harmless.begin(), harmless.end(), [&](const Harmless& h) { return h.key == line.key; });
     // The same key is a word in another kind of phrasebook ("frequency").
     if (known == harmless.end() || !is_header(line.phrase) || interviewer.is_speechless()) continue;
-    co_await interviewer.ask(line, known->answer, has_queue);
+    co_await interviewer.ask(line, has_queue, [kind = known->answer](const std::string& answer) {
+      return is_answer(kind, answer) ? std::string() : fmt::format("is not {}", expected(kind));
+    });
   }
+  co_await try_header(interviewer, way, has_queue);
 }
 
 std::string in_quotes(std::string_view text) {
@@ -203,9 +236,15 @@ std::string value_of(const std::string& phrase) {
   return needs ? in_quotes(phrase) : phrase;
 }
 
+// For a line of a phrasebook, where a tab is a mistake.
+std::string without_tabs(std::string text) {
+  for (std::size_t at = 0; (at = text.find('\t', at)) != std::string::npos;) text.replace(at, 1, "\\t");
+  return text;
+}
+
 std::string short_of(std::string_view answer) {
   constexpr std::size_t most = 60;
-  return base::legible(answer.substr(0, most)) + (answer.size() > most ? "..." : "");
+  return without_tabs(base::legible(answer.substr(0, most))) + (answer.size() > most ? "..." : "");
 }
 
 // A word of the phrasebook may have come as the answer to a setting; text comes in quotes.
@@ -221,8 +260,13 @@ const Asked* seen_in(const std::vector<Asked>& lines, const std::string& word) {
 std::string how(const Asked& line, const std::vector<Asked>& lines) {
   if (line.fits()) return fmt::format("asked {}, answered {}", line.query, short_of(line.answer));
   if (!line.query.empty())
-    return fmt::format("asked {}: {}{}; look it up in the handbook", line.query, line.trouble,
+    return fmt::format("asked {}: {}{}; look it up in the handbook", line.query, without_tabs(line.trouble),
                        line.answer.empty() ? "" : " (answered " + short_of(line.answer) + ")");
+  if (is_part_of_header(line.key)) {
+    const auto header =
+        std::find_if(lines.begin(), lines.end(), [](const Asked& one) { return one.key == header_key; });
+    if (header != lines.end() && header->fits()) return fmt::format("its answer to {} can be read so", header->query);
+  }
   const Asked* seen = seen_in(lines, line.phrase);
   return seen == nullptr ? "not asked; unproven" : fmt::format("it answered so to {}", seen->query);
 }
@@ -242,7 +286,8 @@ std::vector<Asked> Interview::learnt() const {
   if (tried.empty()) return {};
   std::vector<Asked> lines = tried.front().lines;
   for (Asked& line : lines) {
-    if (line.query.empty() || line.fits()) continue;
+    // A header goes with the keys that say how it is read.
+    if (line.query.empty() || line.fits() || line.key == header_key) continue;
     for (const Tried& other : tried) {
       if (other.kind != tried.front().kind) continue;
       const auto better = std::find_if(other.lines.begin(), other.lines.end(),

@@ -32,6 +32,7 @@ struct Tried {
   std::string phrasebook;  // "standard-digitiser"
   std::string kind;        // "oscilloscope"
   std::vector<Asked> lines;
+  WaveformLayout layout;
 
   std::size_t asked() const;
   std::size_t fitting() const;

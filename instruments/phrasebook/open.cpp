@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/phrasebook/open.hpp"
 
+#include <map>
+#include <utility>
+
 #include "core/base/error.hpp"
 #include "instruments/phrasebook/counter.hpp"
 #include "instruments/phrasebook/function_generator.hpp"
@@ -35,6 +38,20 @@ task<std::unique_ptr<bench::Instrument>> open_entry(const Phrasebooks& phraseboo
 Open opener(const Phrasebooks& phrasebooks, const transport::Transports& transports, base::Timeline& timeline) {
   return [&phrasebooks, &transports, &timeline](const bench::InstrumentEntry& entry) {
     return open_entry(phrasebooks, transports, timeline, entry);
+  };
+}
+
+std::function<transport::usbtmc::Quirks(const transport::ResourceName&)> quirks_of(const Phrasebooks& phrasebooks,
+                                                                                   const bench::BenchFile& bench) {
+  std::map<std::string, transport::usbtmc::Quirks> quirks;
+  for (const auto& entry : bench.instruments) {
+    const auto name = transport::parse_resource_name(entry.resource);
+    if (name.carrier == transport::Carrier::usbtmc)
+      quirks[name.canonical()] = find_phrasebook(phrasebooks, entry.phrasebook).usb;
+  }
+  return [quirks = std::move(quirks)](const transport::ResourceName& name) {
+    const auto at = quirks.find(name.canonical());
+    return at == quirks.end() ? transport::usbtmc::Quirks{} : at->second;
   };
 }
 

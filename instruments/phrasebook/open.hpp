@@ -19,4 +19,8 @@ using Open = std::function<task<std::unique_ptr<bench::Instrument>>(const bench:
 // unknown phrasebook; opening may take 5 s.
 Open opener(const Phrasebooks& phrasebooks, const transport::Transports& transports, base::Timeline& timeline);
 
+// What each USB instrument of the bench needs by its phrasebook, for transport::add_usbtmc. Throws as find_phrasebook.
+std::function<transport::usbtmc::Quirks(const transport::ResourceName&)> quirks_of(const Phrasebooks& phrasebooks,
+                                                                                   const bench::BenchFile& bench);
+
 }  // namespace eyelevel::phrasebook

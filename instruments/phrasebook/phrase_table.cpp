@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <memory>
 #include <string_view>
 #include <type_traits>
 #include <utility>
@@ -11,6 +12,7 @@
 
 #include "core/base/error.hpp"
 #include "core/bench/bench_file.hpp"
+#include "instruments/phrasebook/usb_quirks.hpp"
 #include "instruments/scpi/header_tree.hpp"
 
 namespace eyelevel::phrasebook {
@@ -187,7 +189,12 @@ std::vector<yaml::Key> root_keys() {
           {.name = "channels",
            .type = yaml::Type::count,
            .help = "how many the family has; leave it out when that differs",
-           .example = "2"}};
+           .example = "2"},
+          {.name = "usb",
+           .type = yaml::Type::group,
+           .help = "what the family needs over USB beyond the standard",
+           .example = "{ clear on open: yes }",
+           .inside = std::make_shared<const yaml::KeyTable>(usb_table())}};
 }
 
 template <class Rows>

@@ -12,6 +12,7 @@
 #include "core/base/error.hpp"
 #include "core/yaml/fields.hpp"
 #include "instruments/phrasebook/phrase_table.hpp"
+#include "instruments/phrasebook/usb_quirks.hpp"
 #include "instruments/scpi/error.hpp"
 #include "instruments/scpi/header_tree.hpp"
 #include "instruments/scpi/message/program_builder.hpp"
@@ -31,6 +32,7 @@ PhrasebookRead read_phrasebook(yaml::Document document) {
   book.name = fields.text("phrasebook").value_or("");
   book.about = fields.text("about").value_or("");
   book.channels = static_cast<int>(std::min(fields.count("channels").value_or(0), 64LL));
+  book.usb = read_usb(root, result.mistakes);
   detail::take_phrases(root, book, result.mistakes);
   return result;
 }

@@ -15,6 +15,7 @@
 #include "core/yaml/load.hpp"
 #include "core/yaml/mistake.hpp"
 #include "instruments/phrasebook/waveform_layout.hpp"
+#include "instruments/transport/usbtmc/quirks.hpp"
 
 namespace eyelevel::phrasebook {
 
@@ -130,6 +131,7 @@ struct Phrasebook {
   std::string kind;  // one of bench::kinds()
   int channels = 0;  // of the family; 0: not known
   CommonPhrases common;
+  transport::usbtmc::Quirks usb;  // beyond the standard, where it is reached by USB
   std::variant<OscilloscopePhrases, MultimeterPhrases, PowerSupplyPhrases, FunctionGeneratorPhrases, CounterPhrases,
                RelayBoxPhrases>
       phrases;

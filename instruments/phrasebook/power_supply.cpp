@@ -3,15 +3,14 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
-#include <set>
 #include <utility>
 
 #include "core/base/error.hpp"
 #include "core/quantity/text.hpp"
 #include "instruments/phrasebook/conversation.hpp"
 #include "instruments/phrasebook/numbered.hpp"
+#include "instruments/phrasebook/outputs.hpp"
 
 namespace eyelevel::phrasebook {
 namespace {
@@ -40,13 +39,13 @@ class PhrasebookPowerSupply final : public bench::PowerSupply {
       : talk_(timeline, std::move(session), book.common),
         phrases_(std::get<PowerSupplyPhrases>(book.phrases)),
         is_single_(book.channels == 1),
-        outputs_(std::move(outputs)) {}
+        outputs_(talk_, phrases_.output, phrases_.tripped, std::move(outputs)) {}
 
   task<std::string> greet(base::Duration within) override {
-    ready_.clear();
+    outputs_.forget();
     return talk_.greet(talk_.deadline(within));
   }
-  task<> make_safe(base::Duration within) override;
+  task<> make_safe(base::Duration within) override { return outputs_.make_safe(talk_.deadline(within)); }
   void close() noexcept override { talk_.close(); }
   task<std::optional<int>> self_test(base::Duration within) override { return talk_.self_test(talk_.deadline(within)); }
   task<std::vector<SettingTaken>> set_up(int output, const bench::OutputSetting& setting,
@@ -56,25 +55,14 @@ class PhrasebookPowerSupply final : public bench::PowerSupply {
   task<bench::OutputReading> read(int output, base::Duration within) override;
 
  private:
-  const OutputEntry& entry(int output) const;
   void allow(const OutputEntry& output, const bench::OutputSetting& setting) const;
   std::vector<SettingTaken> prove(const bench::OutputSetting& asked, const bench::OutputSetting& is) const;
-  task<> prove_switch(int output, bool on, Deadline deadline);
 
   Conversation talk_;
   PowerSupplyPhrases phrases_;
   bool is_single_;
-  std::vector<OutputEntry> outputs_;
-  std::set<int> ready_;  // set up since greeting
+  Outputs outputs_;
 };
-
-const OutputEntry& PhrasebookPowerSupply::entry(int output) const {
-  const auto it = std::find_if(outputs_.begin(), outputs_.end(), [&](const auto& o) { return o.number == output; });
-  if (it == outputs_.end())
-    talk_.refuse(base::ErrorCode::bad_input, fmt::format("the bench file says nothing about output {}", output),
-                 "name the output in the bench file with what may be asked of it");
-  return *it;
-}
 
 void PhrasebookPowerSupply::allow(const OutputEntry& output, const bench::OutputSetting& setting) const {
   const auto forbid = [&](std::string_view what, const std::string& asked, const std::string& most) {
@@ -118,8 +106,8 @@ task<std::vector<SettingTaken>> PhrasebookPowerSupply::set_up(int output, const 
                                                               base::Duration within) {
   const Deadline deadline = talk_.deadline(within);
   const bench::OutputSetting asked = setting;
-  ready_.erase(output);
-  allow(entry(output), asked);
+  outputs_.forget(output);
+  allow(outputs_.entry(output), asked);
   ProgramBuilder tell;
   // Off first. Then down to nothing, so that no protection on its way lies below a voltage that is set.
   command(tell, phrases_.output, output).boolean(false);
@@ -145,59 +133,34 @@ task<std::vector<SettingTaken>> PhrasebookPowerSupply::set_up(int output, const 
       },
       deadline);
   std::vector<SettingTaken> taken = prove(asked, is);
-  co_await prove_switch(output, false, deadline);
+  co_await outputs_.prove(output, false, deadline);
   taken.push_back({"output", "off", "off"});
-  ready_.insert(output);
+  outputs_.is_set_up(output);
   co_return taken;
-}
-
-task<> PhrasebookPowerSupply::prove_switch(int output, bool on, Deadline deadline) {
-  ProgramBuilder ask;
-  query(ask, phrases_.output, output);
-  query(ask, phrases_.tripped, output);
-  bool is_on = !on;
-  bool tripped = false;
-  co_await talk_.ask(
-      std::move(ask),
-      [&](ResponseReader& answer) {
-        is_on = answer.boolean();
-        answer.next_unit();
-        tripped = answer.boolean();
-      },
-      deadline);
-  if (on && tripped)
-    talk_.refuse(base::ErrorCode::instrument_error,
-                 fmt::format("the protection of output {} has switched it off", output),
-                 "look at what hangs on the output; is its voltage set below the protection?");
-  if (is_on == on) co_return;
-  talk_.not_taken(fmt::format("output {}", output), on ? "on" : "off", is_on ? "on" : "off",
-                  on ? "is the output locked at the instrument?" : "switch the output off by hand");
 }
 
 task<> PhrasebookPowerSupply::switch_on(int output, base::Duration within) {
   const Deadline deadline = talk_.deadline(within);
-  entry(output);
-  if (!ready_.contains(output))
-    talk_.refuse(base::ErrorCode::bad_input, fmt::format("output {} was not set up before it is switched on", output),
-                 "set the output up first");
+  outputs_.entry(output);
+  outputs_.require_set_up(output);
   ProgramBuilder tell;
   command(tell, phrases_.output, output).boolean(true);
   tell.query(talk_.phrases().completed);
   co_await talk_.wait_for(tell, "the output did not settle", "look at what hangs on the output", deadline);
-  co_await prove_switch(output, true, deadline);
+  co_await outputs_.prove(output, true, deadline);
 }
 
 task<> PhrasebookPowerSupply::switch_off(int output, base::Duration within) {
   const Deadline deadline = talk_.deadline(within);
-  entry(output);
+  outputs_.entry(output);
   ProgramBuilder tell;
   co_await talk_.tell(command(tell, phrases_.output, output).boolean(false), deadline);
-  co_await prove_switch(output, false, deadline);
+  co_await outputs_.prove(output, false, deadline);
 }
 
 task<bench::OutputReading> PhrasebookPowerSupply::read(int output, base::Duration within) {
   const Deadline deadline = talk_.deadline(within);
-  entry(output);
+  outputs_.entry(output);
   ProgramBuilder ask;
   query(ask, phrases_.measured_voltage, output);
   if (!is_single_) ask.channel(output);
@@ -224,16 +187,6 @@ task<bench::OutputReading> PhrasebookPowerSupply::read(int output, base::Duratio
                              reading.voltage_v, reading.current_a),
                  "read again; if it stays, look at the instrument's own display");
   co_return reading;
-}
-
-task<> PhrasebookPowerSupply::make_safe(base::Duration within) {
-  const Deadline deadline = talk_.deadline(within);
-  ProgramBuilder tell;
-  for (const OutputEntry& output : outputs_) command(tell, phrases_.output, output.number).boolean(false);
-  if (!tell.empty()) co_await talk_.tell(tell, deadline);
-  // Whatever errors an earlier fault left behind do not keep it from being safe.
-  co_await talk_.make_safe(deadline);
-  for (const OutputEntry& output : outputs_) co_await prove_switch(output.number, false, deadline);
 }
 
 }  // namespace

@@ -10,6 +10,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <string_view>
 
@@ -24,11 +25,17 @@ struct Reply {
   // What only a misbehaving instrument does:
   bool terminated = true;    // false: the end of the message is never sent
   bool close_after = false;  // the connection is closed after these bytes
+  // And what of it only a carrier on the network can show:
+  bool endless = false;            // the bytes are sent again and again; terminated is false
+  bool wrong_id = false;           // HiSLIP: the message id, VXI-11: the transaction id is another one
+  bool wrong_type = false;         // the carrier's message is of another type than an answer
+  std::function<task<>()> pace{};  // waited for before every byte, which is sent alone
 
   void reset() {
     bytes.clear();
     terminated = true;
-    close_after = false;
+    close_after = endless = wrong_id = wrong_type = false;
+    pace = nullptr;
   }
 };
 
@@ -60,6 +67,8 @@ class Device {
   // A fault of the message exchange that only the carrier sees: -410 INTERRUPTED, -420 UNTERMINATED, -430 DEADLOCKED.
   virtual void query_error(int) {}
   virtual void remote_local(RemoteLocal) {}
+  // False: whoever connects by HiSLIP or VXI-11 is never greeted.
+  virtual bool greets() { return true; }
   // Where the control connection of its raw socket is served; 0: nowhere. For SYSTem:COMMunicate:TCPip:CONTrol?
   virtual void control_is_at(std::uint16_t) {}
 

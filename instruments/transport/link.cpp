@@ -41,6 +41,12 @@ task<> Link::unlock() { refuse("locks"); }
 
 task<> Link::remote_local(RemoteLocal /*what*/) { refuse("remote and local; use the instrument's own key"); }
 
+std::string Link::answers_to_others(std::size_t count) {
+  if (count == 0) return {};
+  return fmt::format("{} answer{} to other messages came and {} passed over", count, count == 1 ? "" : "s",
+                     count == 1 ? "was" : "were");
+}
+
 void Link::refuse(std::string_view what) const {
   fail(base::ErrorCode::bad_input, resource_name(), fmt::format("this kind of connection has no {}", what),
        "connect the instrument by HiSLIP, VXI-11 or USB");

@@ -30,6 +30,7 @@ namespace eyelevel::transport {
 using Buffer = std::string;  // bytes, not text
 
 inline constexpr std::size_t most_response_bytes = std::size_t{256} << 20U;
+inline constexpr std::size_t most_identity_bytes = 1024;  // of an answer to *IDN?
 
 enum class RemoteLocal { remote, local, lockout };  // lockout: remote, and the front panel's LOCAL key is dead
 
@@ -55,8 +56,12 @@ class Link {
   virtual task<> unlock();
   virtual task<> remote_local(RemoteLocal what);
   virtual void close() noexcept = 0;
+  // What came since the last write() and was no answer to it, in words for a message: "2 answers to other messages
+  // came"; empty: nothing did.
+  virtual std::string ignored() const { return {}; }
 
  protected:
+  static std::string answers_to_others(std::size_t count);
   [[noreturn]] void refuse(std::string_view what) const;  // this carrier has no such thing
 };
 

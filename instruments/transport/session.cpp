@@ -20,14 +20,14 @@ namespace eyelevel::transport {
 namespace asio = boost::asio;
 namespace {
 
-task<> exchange(Link& link, std::string_view message, Buffer& answer) {
+task<> exchange(Link& link, std::string_view message, Buffer& answer, std::size_t most) {
   try {
     co_await link.write(message);
   } catch (...) {
     answer.clear();  // what is in it belongs to an earlier query
     throw;
   }
-  co_await link.read(answer);
+  co_await link.read(answer, most);
 }
 
 task<> poll(Link& link, std::uint8_t& status) { status = co_await link.status_byte(); }
@@ -165,7 +165,10 @@ task<> Session::run(task<> work, std::string_view message, const Buffer* answer,
                      : answer->empty() ? fmt::format("no answer within {:.2f} s", base::to_seconds(within))
                                        : fmt::format("no complete answer within {:.2f} s, {} bytes came",
                                                      base::to_seconds(within), answer->size());
-    record.advice = "is the instrument still on and idle? The connection is cleared before the next message";
+    if (const auto ignored = link_->ignored(); !ignored.empty()) record.message += "; " + ignored;
+    record.advice =
+        "is the instrument still on and idle, and locked by nobody else? The connection is cleared before the next "
+        "message";
   } catch (const base::Error& error) {
     record = error.record();
     // What the link refuses by itself, and a lock that others hold, happened before or beside any message.
@@ -181,13 +184,13 @@ task<> Session::write(std::string_view message, base::Duration within) {
   co_await run(link_->write(message), message, nullptr, within);
 }
 
-task<> Session::query(std::string_view message, Buffer& answer, base::Duration within) {
-  co_await run(exchange(*link_, message, answer), message, &answer, within);
+task<> Session::query(std::string_view message, Buffer& answer, base::Duration within, std::size_t most) {
+  co_await run(exchange(*link_, message, answer, most), message, &answer, within);
 }
 
-task<std::string> Session::query(std::string_view message, base::Duration within) {
+task<std::string> Session::query(std::string_view message, base::Duration within, std::size_t most) {
   std::string answer;
-  co_await query(message, answer, within);
+  co_await query(message, answer, within, most);
   co_return answer;
 }
 

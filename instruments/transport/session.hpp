@@ -20,8 +20,9 @@ class Session {
   const std::string& resource_name() const { return link_->resource_name(); }
   // Throw Error(time_out) with sent, received, elapsed; or what the link throws.
   task<> write(std::string_view message, base::Duration within);
-  task<> query(std::string_view message, Buffer& answer, base::Duration within);
-  task<std::string> query(std::string_view message, base::Duration within);
+  // An answer of more than `most` bytes is Error(bad_answer).
+  task<> query(std::string_view message, Buffer& answer, base::Duration within, std::size_t most = most_response_bytes);
+  task<std::string> query(std::string_view message, base::Duration within, std::size_t most = most_response_bytes);
   // What link.hpp says of them, each with a deadline.
   task<> trigger(base::Duration within);
   task<std::uint8_t> status_byte(base::Duration within);

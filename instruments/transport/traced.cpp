@@ -65,6 +65,8 @@ class TracedLink final : public Link {
     co_await link_->remote_local(what);
   }
 
+  std::string ignored() const override { return link_->ignored(); }
+
   void close() noexcept override {
     link_->close();
     told("closed");

@@ -17,7 +17,6 @@ namespace {
 constexpr double rate_hz = 20e6;
 constexpr std::size_t chunk_samples = 1U << 16U;
 constexpr double hysteresis_v = 10e-3;
-constexpr double bus_look_s = 10e-3;
 
 }  // namespace
 
@@ -53,7 +52,7 @@ std::optional<double> counted_frequency(SignalSource& source, const Load& load, 
 
 SimulatedCounter::SimulatedCounter(base::Timeline& timeline, const CounterClass& counter_class,
                                    const base::Random& random, std::string identity)
-    : ScpiInstrument(timeline, std::move(identity), "COUNTER"),
+    : SingleReading(timeline, std::move(identity), "COUNTER", 12),
       class_(counter_class),
       inputs_(static_cast<std::size_t>(counter_class.inputs)) {
   base::Random errors = random.stream("errors");
@@ -79,7 +78,7 @@ void SimulatedCounter::reset() {
   gate_s_ = 0.1;
   from_bus_ = false;
   go_idle();
-  valid_ = false;
+  invalidate();
 }
 
 void SimulatedCounter::register_input() {
@@ -87,7 +86,7 @@ void SimulatedCounter::register_input() {
   on(node, [this](Call& call) {
     call.expect(1, 1);
     input(call).ac = call.parameter().choice({"DC", "AC"}) == 1;
-    valid_ = false;
+    invalidate();
   });
   on(node + "?", [this](Call& call) { call.response.character(input(call).ac ? "AC" : "DC"); });
 }
@@ -106,7 +105,7 @@ void SimulatedCounter::register_sense() {
              .set =
                  [this](const Call& call, double value) {
                    input(call).level_v = value;
-                   valid_ = false;
+                   invalidate();
                  }});
   on_number("[SENSe]:FREQuency:APERture", {.unit = scpi::Unit::second,
                                            .limits = [](const Call&) { return scpi::NumericLimits{1e-4, 10, 0.1}; },
@@ -114,80 +113,30 @@ void SimulatedCounter::register_sense() {
                                            .set =
                                                [this](const Call&, double value) {
                                                  gate_s_ = value;
-                                                 valid_ = false;
+                                                 invalidate();
                                                }});
 }
 
 void SimulatedCounter::register_trigger() {
-  on("ABORt", [this](Call& call) {
-    call.expect(0, 0);
-    go_idle();
-  });
-  on("INITiate[:IMMediate][:ALL]", [this](Call& call) {
-    call.expect(0, 0);
-    initiate();
-  });
+  register_reading();
   on("TRIGger[:SEQuence]:SOURce", [this](Call& call) {
     call.expect(1, 1);
     from_bus_ = call.parameter().choice({"IMMediate", "BUS"}) == 1;
-    valid_ = false;
+    invalidate();
   });
   on("TRIGger[:SEQuence]:SOURce?", [this](Call& call) { call.response.character(from_bus_ ? "BUS" : "IMM"); });
   on_waiting("FETCh[:SCALar][:FREQuency]?", [this](Call& call) { return fetch(call); });
   on_waiting("READ[:SCALar][:FREQuency]?", [this](Call& call) { return read(call); });
 }
 
-void SimulatedCounter::initiate() {
-  if (state_ != State::idle) throw scpi::CommandError(-213);
-  valid_ = false;
-  state_ = State::waiting;
-  status().operation.set_condition_bit(5, true);
-  if (!from_bus_) start();
-}
-
-void SimulatedCounter::start() {
-  state_ = State::measuring;
-  begun_s_ = now_s();
-  status().operation.set_condition_bit(5, false);
-  status().operation.set_condition_bit(4, true);
-}
-
-void SimulatedCounter::go_idle() {
-  state_ = State::idle;
-  status().operation.set_condition(0);
-}
-
-void SimulatedCounter::bus_trigger() {
-  if (state_ != State::waiting || !from_bus_) throw scpi::CommandError(-211);
-  start();
-}
-
-base::Duration SimulatedCounter::next_look() {
-  const double when_s = state_ == State::measuring ? begun_s_ + gate_s_ : now_s() + bus_look_s;
-  return base::from_seconds(when_s) + base::Duration(1);
-}
-
-void SimulatedCounter::settle_operation() {
-  if (state_ != State::measuring || now_s() < begun_s_ + gate_s_) return;
-  go_idle();
-  reading_hz_ = measured_hz();
-  valid_ = true;
-}
-
-double SimulatedCounter::measured_hz() {
+double SimulatedCounter::measured(double begun_s) {
   const Input& one = inputs_[chosen_];
   if (!one.source) return std::numeric_limits<double>::quiet_NaN();
-  const double until_s = begun_s_ + gate_s_;
+  const double until_s = begun_s + gate_s_;
   // Coupled a.c., the level is relative to the mean.
-  const double mean_v = one.ac ? one.source->mean_v(begun_s_, until_s, one.load) : 0;
-  const auto counted = counted_frequency(*one.source, one.load, one.level_v + mean_v, begun_s_, until_s);
+  const double mean_v = one.ac ? one.source->mean_v(begun_s, until_s, one.load) : 0;
+  const auto counted = counted_frequency(*one.source, one.load, one.level_v + mean_v, begun_s, until_s);
   return counted ? *counted * (1 + error_) : std::numeric_limits<double>::quiet_NaN();
-}
-
-task<> SimulatedCounter::fetch(Call& call) {
-  co_await finish();
-  if (!valid_) throw scpi::CommandError(-230);
-  call.response.nr3(reading_hz_, 12);
 }
 
 // READ? [(@input)]

@@ -11,7 +11,7 @@
 #include <vector>
 
 #include "core/base/random.hpp"
-#include "sim/instrument/scpi_instrument.hpp"
+#include "sim/instrument/single_reading.hpp"
 #include "sim/player/signal_source.hpp"
 
 namespace eyelevel::sim {
@@ -26,7 +26,7 @@ struct CounterClass {
 std::optional<double> counted_frequency(SignalSource& source, const Load& load, double level_v, double from_s,
                                         double until_s);
 
-class SimulatedCounter final : public ScpiInstrument {
+class SimulatedCounter final : public SingleReading {
  public:
   SimulatedCounter(base::Timeline& timeline, const CounterClass& counter_class, const base::Random& random,
                    std::string identity = "Eyelevel,Simulated counter,0,1.0");
@@ -35,7 +35,6 @@ class SimulatedCounter final : public ScpiInstrument {
   void connect(int input, std::shared_ptr<SignalSource> source, const Load& load = {1e6, 30e-12});
 
  private:
-  enum class State { idle, waiting, measuring };
   struct Input {
     std::shared_ptr<SignalSource> source;
     Load load;
@@ -44,20 +43,14 @@ class SimulatedCounter final : public ScpiInstrument {
   };
 
   void reset() override;
-  void settle_operation() override;
-  bool operation_pending() override { return state_ != State::idle; }
-  base::Duration next_look() override;
-  void bus_trigger() override;
+  Start starts() const override { return from_bus_ ? Start::by_bus : Start::at_once; }
+  double duration_s() const override { return gate_s_; }
+  double measured(double begun_s) override;
 
   void register_input();
   void register_sense();
   void register_trigger();
-  void initiate();
-  void start();
-  void go_idle();
-  double measured_hz();
   task<> read(Call& call);
-  task<> fetch(Call& call);
   Input& input(const Call& call) { return inputs_.at(static_cast<std::size_t>(call.suffix() - 1)); }
 
   CounterClass class_;
@@ -66,10 +59,6 @@ class SimulatedCounter final : public ScpiInstrument {
   std::size_t chosen_ = 0;  // the input of the next reading
   double gate_s_ = 0.1;
   bool from_bus_ = false;
-  State state_ = State::idle;
-  double begun_s_ = 0;
-  double reading_hz_ = 0;
-  bool valid_ = false;
 };
 
 }  // namespace eyelevel::sim

@@ -13,7 +13,6 @@ namespace {
 
 constexpr std::array ranges_v{0.1, 1.0, 10.0, 100.0, 1000.0};
 constexpr double overload = 1.2;
-constexpr double bus_look_s = 10e-3;
 
 double range_for(double volts) {
   for (const double range : ranges_v)
@@ -25,7 +24,7 @@ double range_for(double volts) {
 
 SimulatedMultimeter::SimulatedMultimeter(base::Timeline& timeline, const MeterClass& meter_class,
                                          const base::Random& random, std::string identity)
-    : ScpiInstrument(timeline, std::move(identity), "DCVOLTMETER"),
+    : SingleReading(timeline, std::move(identity), "DCVOLTMETER", 9),
       class_(meter_class),
       noise_(random.stream("noise")) {
   base::Random errors = random.stream("errors");
@@ -98,14 +97,7 @@ void SimulatedMultimeter::register_sense() {
 }
 
 void SimulatedMultimeter::register_trigger() {
-  on("ABORt", [this](Call& call) {
-    call.expect(0, 0);
-    go_idle();
-  });
-  on("INITiate[:IMMediate][:ALL]", [this](Call& call) {
-    call.expect(0, 0);
-    initiate();
-  });
+  register_reading();
   on("TRIGger[:SEQuence]:SOURce", [this](Call& call) {
     call.expect(1, 1);
     static constexpr std::array values{Source::immediate, Source::bus, Source::external, Source::hold};
@@ -156,46 +148,8 @@ void SimulatedMultimeter::configure(Call& call) {
   invalidate();
 }
 
-void SimulatedMultimeter::initiate() {
-  if (state_ != State::idle) throw scpi::CommandError(-213);
-  invalidate();
-  state_ = State::waiting;
-  status().operation.set_condition_bit(5, true);
-  if (trigger_ == Source::immediate) start();
-}
-
-void SimulatedMultimeter::start() {
-  state_ = State::measuring;
-  begun_s_ = now_s();
-  status().operation.set_condition_bit(5, false);
-  status().operation.set_condition_bit(4, true);
-}
-
-void SimulatedMultimeter::go_idle() {
-  state_ = State::idle;
-  status().operation.set_condition(0);
-}
-
-void SimulatedMultimeter::bus_trigger() {
-  if (state_ != State::waiting || trigger_ != Source::bus) throw scpi::CommandError(-211);
-  start();
-}
-
-base::Duration SimulatedMultimeter::next_look() {
-  const double when_s = state_ == State::measuring ? begun_s_ + aperture_s_ : now_s() + bus_look_s;
-  return base::from_seconds(when_s) + base::Duration(1);
-}
-
-void SimulatedMultimeter::settle_operation() {
-  if (state_ != State::measuring || now_s() < begun_s_ + aperture_s_) return;
-  state_ = State::idle;
-  status().operation.set_condition(0);
-  reading_v_ = measured_v();
-  valid_ = true;
-}
-
-double SimulatedMultimeter::measured_v() {
-  const double true_v = source_ ? source_->mean_v(begun_s_, begun_s_ + aperture_s_, load_) : 0;
+double SimulatedMultimeter::measured(double begun_s) {
+  const double true_v = source_ ? source_->mean_v(begun_s, begun_s + aperture_s_, load_) : 0;
   if (autorange_) range_v_ = range_for(true_v);
   const double noise_v = class_.noise_of_range * range_v_ / std::sqrt(aperture_s_ * class_.line_hz);
   const double read_v = true_v * (1 + error_of_reading_) + error_of_range_ * range_v_ + noise_.normal(0, noise_v);
@@ -203,12 +157,6 @@ double SimulatedMultimeter::measured_v() {
     return read_v < 0 ? -std::numeric_limits<double>::infinity() : std::numeric_limits<double>::infinity();
   }
   return std::round(read_v / resolution_v_) * resolution_v_;
-}
-
-task<> SimulatedMultimeter::fetch(Call& call) {
-  co_await finish();
-  if (!valid_) throw scpi::CommandError(-230);
-  call.response.nr3(reading_v_, 9);
 }
 
 task<> SimulatedMultimeter::read(Call& call, bool configure_first) {

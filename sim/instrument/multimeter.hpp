@@ -8,7 +8,7 @@
 #include <string>
 
 #include "core/base/random.hpp"
-#include "sim/instrument/scpi_instrument.hpp"
+#include "sim/instrument/single_reading.hpp"
 #include "sim/player/signal_source.hpp"
 
 namespace eyelevel::sim {
@@ -21,7 +21,7 @@ struct MeterClass {
   double line_hz = 50;
 };
 
-class SimulatedMultimeter final : public ScpiInstrument {
+class SimulatedMultimeter final : public SingleReading {
  public:
   SimulatedMultimeter(base::Timeline& timeline, const MeterClass& meter_class, const base::Random& random,
                       std::string identity = "Eyelevel,Simulated multimeter,0,1.0");
@@ -31,24 +31,17 @@ class SimulatedMultimeter final : public ScpiInstrument {
   void connect(std::shared_ptr<SignalSource> source, const Load& load = {10e6, 110e-12});
 
  private:
-  enum class State { idle, waiting, measuring };
-
   void reset() override;
-  void settle_operation() override;
-  bool operation_pending() override { return state_ != State::idle; }
-  base::Duration next_look() override;
-  void bus_trigger() override;
+  Start starts() const override {
+    return trigger_ == Source::immediate ? Start::at_once : trigger_ == Source::bus ? Start::by_bus : Start::never;
+  }
+  double duration_s() const override { return aperture_s_; }
+  double measured(double begun_s) override;
 
   void register_sense();
   void register_trigger();
   void register_measurement();
   void configure(Call& call);
-  void initiate();
-  void start();
-  void go_idle();
-  void invalidate() { valid_ = false; }
-  double measured_v();
-  task<> fetch(Call& call);
   task<> read(Call& call, bool configure_first);
 
   MeterClass class_;
@@ -63,11 +56,6 @@ class SimulatedMultimeter final : public ScpiInstrument {
   double aperture_s_ = 0.2;
   double resolution_v_ = 1e-5;
   enum class Source { immediate, bus, external, hold } trigger_ = Source::immediate;
-
-  State state_ = State::idle;
-  double begun_s_ = 0;
-  double reading_v_ = 0;
-  bool valid_ = false;
 };
 
 }  // namespace eyelevel::sim

@@ -34,6 +34,8 @@ class ScpiInstrument : public transport::Device {
   void query_error(int number) final { raise_error(number); }
   void control_is_at(std::uint16_t port) final { control_port_ = port; }
 
+  const std::string& identity() const { return identity_; }  // its answer to *IDN?
+
   // For misbehaviours: an error appears in the queue; a command is accepted and has no effect. The header is as a
   // client types it, "SENS:VOLT1:RANG:PTP"; numbers do not matter. Throws CommandError(-113) when there is no such
   // command.

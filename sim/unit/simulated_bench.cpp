@@ -2,6 +2,7 @@
 #include "sim/unit/simulated_bench.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "core/base/error.hpp"
 #include "sim/instrument/generated_signal.hpp"
@@ -76,12 +77,18 @@ SimulatedBench::SimulatedBench(base::Timeline& timeline, const UnitMake& make)
   const base::Random random(make.seed, "instruments");
   for (const auto& one : make.instruments) {
     if (one.absent) continue;
-    const auto inner = instrument(timeline, one, pad_, leads_, random.stream(one.role));
-    inner->answer_self_test(one.self_test);
+    auto behaving = instrument(timeline, one, pad_, leads_, random.stream(one.role));
+    behaving->answer_self_test(one.self_test);
     if (one.kind == "oscilloscope" && !one.probes.empty()) person_.may_move("probe", *leads_.at("probe"));
     if (one.kind == "counter") person_.may_move("counter", *leads_.at("counter"));
-    auto device = std::make_shared<MisbehavingDevice>(timeline, inner);
-    for (const auto& fault : one.faults) device->add(fault);
+    identities_[one.role] = behaving->identity();
+    auto device = std::make_shared<MisbehavingDevice>(timeline, std::move(behaving));
+    try {
+      for (const auto& fault : one.faults) device->add(fault);
+    } catch (base::Error& error) {
+      error.within(one.role);
+      throw;
+    }
     devices_[one.role] = std::move(device);
   }
 }

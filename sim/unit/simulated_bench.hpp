@@ -28,6 +28,8 @@ class SimulatedBench {
   SimulatedOperator& person() { return person_; }
   // By role; instruments that are switched off are missing.
   const std::map<std::string, std::shared_ptr<transport::Device>>& devices() const { return devices_; }
+  // What they answer to *IDN? when they behave, by role.
+  const std::map<std::string, std::string>& identities() const { return identities_; }
   // The first disc of that kind in the box.
   std::shared_ptr<const Disc> disc(DiscKind kind) const;
 
@@ -38,6 +40,7 @@ class SimulatedBench {
   std::map<std::string, std::shared_ptr<MovedLead>> leads_;  // "probe", "counter"
   SimulatedOperator person_;
   std::map<std::string, std::shared_ptr<transport::Device>> devices_;
+  std::map<std::string, std::string> identities_;
 };
 
 }  // namespace eyelevel::sim

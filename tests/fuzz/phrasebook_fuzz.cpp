@@ -14,6 +14,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   phrasebook::means(text, "XTIMe:VOLTage<n>", 1);
   const auto read = phrasebook::read_phrasebook(yaml::load_text("p.yaml", text));
   if (!read.mistakes.fine()) return 0;
+  if (read.phrasebook.usb.most_request_bytes < 4 || read.phrasebook.usb.pause_between_messages < base::Duration(0))
+    std::abort();
   const auto usable = [](const std::string& phrase) {
     if (phrase.empty()) return;  // not every way of speaking has every phrase
     if (!phrasebook::means(phrasebook::spoken(phrase, 2), phrase, phrase.find('<') == std::string::npos ? 1 : 2))

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// Query round trip and block download over loopback, our client and server against plain sockets that move the same
-// bytes, in one run. The plain server is a thread with blocking calls, as a C program would have it; ours too has a
-// thread. All on one processor: on two that idle each waking costs tens of microseconds, and whether the system puts a
-// pair on one or on two is chance, so that two pairs would not be comparable.
+// Query round trip and block download over loopback, our client and server against plain sockets that make and move the
+// same bytes, in one run, and our client against PyVISA-py on our server. The plain server is a thread with blocking
+// calls, as a C program would have it; ours too has a thread. All on one processor: on two that idle each waking costs
+// tens of microseconds, and whether the system puts a pair on one or on two is chance, so that two pairs would not be
+// comparable.
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <sched.h>
@@ -17,6 +18,8 @@
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/post.hpp>
 
+#include <cstdio>
+#include <memory>
 #include <stdexcept>
 #include <string>
 #include <thread>
@@ -25,6 +28,8 @@
 
 #include "core/base/timeline.hpp"
 #include "instruments/scpi/block.hpp"
+#include "instruments/transport/hislip/client.hpp"
+#include "instruments/transport/hislip/server.hpp"
 #include "instruments/transport/session.hpp"
 #include "instruments/transport/socket/client.hpp"
 #include "instruments/transport/socket/server.hpp"
@@ -40,10 +45,11 @@ constexpr std::size_t block_bytes = std::size_t{4} << 20U;
 constexpr int blocks = 8;
 constexpr std::string_view short_answer = "1.234567E+00\n";
 
-std::string block_answer() {
-  std::string bytes;
-  scpi::append_block(bytes, std::string(block_bytes, '\x7f'));
-  return bytes + "\n";
+// Its samples are made anew for each question, as those of an instrument are.
+void make_block(std::string& bytes) {
+  bytes.clear();
+  scpi::append_block_header(bytes, block_bytes);
+  bytes.resize(bytes.size() + block_bytes, '\x7f');
 }
 
 // This thread and those that it starts stay on one processor.
@@ -103,6 +109,12 @@ int stream_socket() {
   return file;
 }
 
+std::size_t whole_block_bytes() {
+  std::string block;
+  make_block(block);
+  return block.size() + 1;
+}
+
 // Serves one client: 'q' is answered by the short answer, 'b' by the block.
 class PlainServer {
  public:
@@ -133,9 +145,17 @@ class PlainServer {
  private:
   void serve() const {
     const Plain client(::accept(listener_, nullptr, nullptr));
-    const std::string block = block_answer();
+    std::string block;
     char question[2];
-    while (client.receive(question, 2)) client.send(question[0] == 'q' ? short_answer : std::string_view(block));
+    while (client.receive(question, 2)) {
+      if (question[0] == 'q') {
+        client.send(short_answer);
+        continue;
+      }
+      make_block(block);
+      block += '\n';
+      client.send(block);
+    }
   }
 
   int listener_;
@@ -149,8 +169,7 @@ class AnsweringDevice final : public transport::Device {
     if (message == "q") {
       reply.bytes = short_answer.substr(0, short_answer.size() - 1);
     } else {
-      scpi::append_block_header(reply.bytes, block_bytes);
-      reply.bytes.resize(reply.bytes.size() + block_bytes, '\x7f');
+      make_block(reply.bytes);
     }
     co_return;
   }
@@ -178,6 +197,9 @@ class OurServer {
     const auto device = std::make_shared<AnsweringDevice>();
     if constexpr (std::is_same_v<Server, transport::socket::SocketServer>) {
       return std::make_unique<Server>(loop.get_executor(), device, transport::socket::Listen{});
+    } else if constexpr (std::is_same_v<Server, transport::hislip::HislipServer>) {
+      return std::make_unique<Server>(loop.get_executor(), timeline, transport::hislip::Devices{{"hislip0", device}},
+                                      transport::hislip::Listen{});
     } else {
       return std::make_unique<Server>(loop.get_executor(), timeline, transport::vxi11::Devices{{"inst0", device}},
                                       transport::vxi11::Listen{});
@@ -194,6 +216,11 @@ class OurServer {
 task<> open(base::Timeline& timeline, std::string name, std::unique_ptr<transport::Session>& session) {
   session = std::make_unique<transport::Session>(
       timeline, co_await transport::socket::connect(transport::parse_resource_name(name)));
+}
+
+task<> open_hislip(base::Timeline& timeline, std::string name, std::unique_ptr<transport::Session>& session) {
+  session = std::make_unique<transport::Session>(
+      timeline, co_await transport::hislip::connect(transport::parse_resource_name(name)));
 }
 
 task<> open_vxi11(base::Timeline& timeline, std::string name, std::uint16_t portmapper_port,
@@ -216,7 +243,7 @@ struct Line {
 
 class Comparison {
  public:
-  explicit Comparison(Table& table) : table_(table), plain_(server_.connect()), received_(block_answer().size()) {}
+  explicit Comparison(Table& table) : table_(table), plain_(server_.connect()), received_(whole_block_bytes()) {}
 
   void query(base::Timeline& timeline, transport::Session& session, const Line& line) {
     const auto trips = shortest_of_both(
@@ -269,6 +296,31 @@ class Comparison {
   std::vector<char> received_;
 };
 
+// PyVISA-py in a process of its own on the server of `session`.
+void compare_with_pyvisa(Table& table, base::Timeline& timeline, transport::Session& session) {
+  const std::string command = fmt::format("/usr/bin/python3 tests/speed/pyvisa_client.py {} {} {} {}",
+                                          session.resource_name(), queries, blocks, block_bytes);
+  const std::unique_ptr<FILE, decltype(&::pclose)> theirs(::popen(command.c_str(), "r"), &::pclose);
+  double query_s = 0, block_s = 0;
+  require(theirs && std::fscanf(theirs.get(), "%lf %lf", &query_s, &block_s) == 2, "PyVISA-py");
+  transport::Buffer answer;
+  const double our_query_s = shortest_s(5, [&] { timeline.run(ask(session, "q", queries, answer)); });
+  const double our_block_s = shortest_s(5, [&] { timeline.run(ask(session, "b", blocks, answer)); });
+  require(answer.size() > block_bytes, "the block");
+  const auto add = [&](const char* what, double ours, double others, double scale, const char* unit) {
+    table.add({.what = what,
+               .against = "PyVISA-py over a socket, on the same server",
+               .figure = ours / others,
+               .unit = "x the time",
+               .target = 1,
+               .tolerated = 2,
+               .less_is_better = true,
+               .detail = fmt::format("{:.1f} {} against {:.1f} {}", ours * scale, unit, others * scale, unit)});
+  };
+  add("query round trip, socket session", our_query_s, query_s, 1e6 / queries, "us");
+  add("block download, socket session", our_block_s, block_s, 1e3 / blocks, "ms");
+}
+
 }  // namespace
 
 void transport_speed(Table& table) {
@@ -282,6 +334,13 @@ void transport_speed(Table& table) {
   timeline->run(open(*timeline, (*socket_server).resource_name(), session));
   comparison.query(*timeline, *session, {"query round trip, socket session with deadline", 1.3, 3.9});
   comparison.download(*timeline, *session, {"block download, socket session", 0.9, 0.3});
+
+  compare_with_pyvisa(table, *timeline, *session);
+
+  const OurServer<transport::hislip::HislipServer> hislip_server;
+  timeline->run(open_hislip(*timeline, (*hislip_server).resource_name(), session));
+  comparison.query(*timeline, *session, {"query round trip, HiSLIP session with deadline", 1.3, 3.9});
+  comparison.download(*timeline, *session, {"block download, HiSLIP session", 0.9, 0.3});
 
   // A query is two calls, one that writes and one that reads, each with a reply.
   const OurServer<transport::vxi11::Vxi11Server> vxi11_server;

@@ -39,11 +39,11 @@ def finish():
 
 
 class Sim:
-    """A simulated bench on free ports, and a bench file that names them."""
+    """A simulated bench on free ports, if nothing else is said, and a bench file that names them."""
 
-    def __init__(self, *arguments):
+    def __init__(self, *arguments, any_port=True):
         self.process = subprocess.Popen(
-            [PROGRAM, "sim", "examples/bench.yaml", "--any-port", "--json", *map(str, arguments)],
+            [PROGRAM, "sim", "examples/bench.yaml", *(["--any-port"] if any_port else []), "--json", *map(str, arguments)],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=TOP)
         self.line = self.process.stdout.readline()
         self.instruments = json.loads(self.line)["instruments"]

@@ -21,6 +21,8 @@
 namespace eyelevel::program {
 namespace {
 
+constexpr std::size_t most_shown_bytes = std::size_t{1} << 20U;  // on a terminal
+
 struct Options {
   std::string resource;
   std::string query;
@@ -58,6 +60,9 @@ void show(const std::string& answer, const std::string& file) {
   } else if (!answer.empty() && answer.front() == '#') {
     put(stdout,
         fmt::format("a block of {} bytes; name a file for it with -o, or with > FILE in a session\n", answer.size()));
+  } else if (answer.size() > most_shown_bytes) {
+    put(stdout,
+        fmt::format("an answer of {} bytes; name a file for it with -o, or with > FILE in a session\n", answer.size()));
   } else if (!answer.empty()) {
     put(stdout, base::legible(answer) + "\n");
   }

@@ -32,8 +32,7 @@ void tell(const phrasebook::Interview& found) {
                                 : fmt::format("  speaks SCPI {}\n", base::legible(found.version));
   if (!found.capability.empty()) text += fmt::format("  can do {}\n", base::legible(found.capability));
   if (!found.has_error_queue) text += "  has no error queue that answers: only the answers themselves were looked at\n";
-  for (const std::string& error : found.found_in_queue)
-    text += fmt::format("  had an error waiting: {}\n", base::legible(error));
+  for (const std::string& error : found.found_in_queue) text += fmt::format("  had an error waiting: {}\n", error);
   text += "\nWays of speaking, best first:\n";
   for (const phrasebook::Tried& way : found.tried)
     text += fmt::format("  {:<36} {:>2} of {} settings answered as it expects\n", way.phrasebook, way.fitting(),

@@ -78,7 +78,7 @@ int run(const Options& options) {
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
   const auto phrasebooks = phrasebook::standard_phrasebooks();
-  const auto transports = every_link(bench);
+  const auto transports = every_link(bench, phrasebooks);
 
   const auto proof = record::last_proof(*store, bench.name, timeline->utc(), bench.proof_lasts_s);
   if (options.as_json && !report::is_proven(proof))

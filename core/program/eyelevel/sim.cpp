@@ -48,8 +48,42 @@ struct Options {
   bool any_port = false;
   bool announce = false;
   bool obey = false;
+  std::vector<std::string> misbehave;
+  bool list_misbehaviours = false;
   bool as_json = false;
 };
+
+int list_misbehaviours(const Options& options) {
+  json::array list;
+  for (const auto kind : sim::all_misbehaviours()) {
+    if (options.as_json)
+      list.push_back(
+          json::object{{"name", sim::name_of(kind)}, {"write", sim::usage_of(kind)}, {"about", sim::about(kind)}});
+    else
+      fmt::print("{:<31}{}\n", sim::usage_of(kind), sim::about(kind));
+  }
+  if (options.as_json) fmt::print("{}\n", json::serialize(list));
+  return all_met;
+}
+
+// "late=3", of every instrument, or "scope:late=3", of one.
+void misbehave(sim::UnitMake& make, const std::string& text) {
+  const auto colon = text.substr(0, text.find('=')).find(':');
+  const std::string role = colon == std::string::npos ? "" : text.substr(0, colon);
+  const auto fault = sim::parse_misbehaviour(colon == std::string::npos ? text : text.substr(colon + 1));
+  bool any = false;
+  std::string known;
+  for (auto& instrument : make.instruments) {
+    known += (known.empty() ? "" : ", ") + instrument.role;
+    if (!role.empty() && instrument.role != role) continue;
+    instrument.faults.push_back(fault);
+    any = true;
+  }
+  if (!any)
+    throw base::Error(base::ErrorCode::bad_input,
+                      fmt::format("misbehaviour \"{}\": the bench has no instrument \"{}\"", text, role),
+                      "one of: " + known);
+}
 
 json::object to_json(const sim::BenchServer& server) {
   json::array list;
@@ -109,13 +143,14 @@ std::vector<std::pair<std::string, std::string>> txt_of(std::string_view identit
   return txt;
 }
 
-std::vector<find::mdns::Announcement> announcements(const sim::BenchServer& server, const Options& options) {
+std::vector<find::mdns::Announcement> announcements(const sim::BenchServer& server, const sim::SimulatedBench& bench,
+                                                    const Options& options) {
   std::vector<find::mdns::Announcement> all;
   for (const auto& one : server.instruments()) {
     find::mdns::Announcement say;
     say.instance = fmt::format("Simulated {} {}", one.kind, one.name);
     say.host = "eyelevel-" + one.name;
-    say.txt = txt_of(fmt::format("Eyelevel,Simulated {},0,1.0", one.kind));
+    say.txt = txt_of(bench.identities().at(one.name));
     for (const auto& resource : one.resources) {
       const auto name = transport::parse_resource_name(resource);
       if (name.carrier == transport::Carrier::socket) say.services.push_back({"_scpi-raw._tcp", name.port});
@@ -162,12 +197,16 @@ task<> obeying(task<> work, sim::SimulatedOperator& person) {
 }
 
 int simulate(const Options& options) {
+  if (options.list_misbehaviours) return list_misbehaviours(options);
+  if (options.bench.empty())
+    throw base::Error(base::ErrorCode::bad_input, "sim: no bench file was named", "eyelevel sim examples/bench.yaml");
   const auto bench_file = load_bench(options.bench);
   const auto model = options.model.empty() ? embedded_model() : load_model(options.model);
 
   asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  const auto make = sim::draw_unit(options.seed, sim::traits_of(model), bench_file);
+  auto make = sim::draw_unit(options.seed, sim::traits_of(model), bench_file);
+  for (const auto& one : options.misbehave) misbehave(make, one);
   sim::SimulatedBench bench(*timeline, make);
   play(bench, options, base::to_seconds(timeline->now()));
 
@@ -179,8 +218,8 @@ int simulate(const Options& options) {
   sim::BenchServer server(loop.get_executor(), *timeline, std::move(instruments), {options.address, options.any_port});
   std::unique_ptr<find::mdns::Responder> responder;
   if (options.announce)
-    responder = std::make_unique<find::mdns::Responder>(loop.get_executor(), *timeline, announcements(server, options),
-                                                        find::interfaces());
+    responder = std::make_unique<find::mdns::Responder>(loop.get_executor(), *timeline,
+                                                        announcements(server, bench, options), find::interfaces());
   if (options.as_json) {
     fmt::print("{}\n", json::serialize(to_json(server)));
   } else {
@@ -204,7 +243,7 @@ void add_sim(CLI::App& app, Chosen& chosen) {
   auto options = std::make_shared<Options>();
   auto* command = subcommand(app, "sim", "Serve a simulated bench on real TCP ports until stopped",
                              "eyelevel sim examples/bench.yaml");
-  command->add_option("bench", options->bench, "bench file; its resources say the ports")->required();
+  command->add_option("bench", options->bench, "bench file; its resources say the ports");
   command->add_option("--disc", options->disc, "what the player plays: pressed, recordable, rewritable or none")
       ->check(CLI::IsMember({"pressed", "recordable", "rewritable", "none"}));
   command->add_option("--track", options->track, "which track (usual: 2)")->check(CLI::Range(1, 99));
@@ -218,6 +257,13 @@ void add_sim(CLI::App& app, Chosen& chosen) {
   command->add_flag(
       "--obey", options->obey,
       "do what is typed, as 'Hook the probe to the calibrator', and print what the simulated person says");
+  command
+      ->add_option("--misbehave", options->misbehave,
+                   "what the instruments do wrong: NAME[=VALUE][@QUERY], or ROLE:NAME... for one of them; several with "
+                   "commas. QUERY is the first that it strikes (usual: 1)")
+      ->delimiter(',')
+      ->allow_extra_args(false);
+  command->add_flag("--list-misbehaviours", options->list_misbehaviours, "list what instruments can do wrong");
   command->add_flag("--json", options->as_json, "print one line of JSON once every port listens");
   command->callback([options, &chosen] { chosen = [options] { return simulate(*options); }; });
 }

@@ -15,6 +15,7 @@
 #include "core/sequence/verb/set_up.hpp"
 #include "core/sequence/verb/switch_on.hpp"
 #include "core/sequence/verb/wait_for.hpp"
+#include "core/sequence/verb/work_out.hpp"
 
 namespace eyelevel::sequence {
 
@@ -27,6 +28,7 @@ void register_ready_verbs(Verbs& verbs) {
   register_judge(verbs);
   register_average(verbs);
   register_compare(verbs);
+  register_work_out(verbs);
   register_note(verbs);
   register_prove(verbs);
   register_switch_on(verbs);

@@ -9,6 +9,7 @@
 #include <boost/asio/cancellation_signal.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/error.hpp>
+#include <boost/asio/post.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/socket_base.hpp>
 #include <boost/asio/use_awaitable.hpp>
@@ -19,24 +20,16 @@
 #include <exception>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
 #include "core/base/task.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/device.hpp"
 #include "instruments/transport/socket/codec.hpp"
 
 namespace eyelevel::transport::detail {
-
-inline bool is_cancellation(const std::exception_ptr& error) {
-  try {
-    std::rethrow_exception(error);
-  } catch (const boost::system::system_error& e) {
-    return e.code() == boost::asio::error::operation_aborted;
-  } catch (...) {
-    return false;
-  }
-}
 
 template <class Stream>
 class LineConversation : public std::enable_shared_from_this<LineConversation<Stream>> {
@@ -88,13 +81,15 @@ class LineConversation : public std::enable_shared_from_this<LineConversation<St
   // False: the client went away meanwhile and the execution was cancelled. Most messages are executed at once; only
   // when one takes its time is the stream watched for a client that closes.
   task<bool> execute() {
+    // The slot is the last execution's until its coroutine has ended, a turn of the loop after what it did.
+    while (running_) co_await boost::asio::post(stream_.get_executor(), boost::asio::use_awaitable);
     reply_.reset();
     executed_ = false;
+    running_ = true;
     boost::asio::co_spawn(stream_.get_executor(), run_device(this->shared_from_this()),
                           boost::asio::bind_cancellation_slot(
                               stop_.slot(), [self = this->shared_from_this()](const std::exception_ptr& error) {
-                                self->executed_ = true;
-                                if (self->watching_) self->stream_.cancel();
+                                self->running_ = false;
                                 // Anything but an end by cancellation is a defect of the device: it ends the loop's
                                 // run() loudly.
                                 if (error && !is_cancellation(error)) std::rethrow_exception(error);
@@ -114,7 +109,17 @@ class LineConversation : public std::enable_shared_from_this<LineConversation<St
     co_return true;
   }
 
+  // However the execution ends.
+  struct Executed {
+    LineConversation& conversation;
+    ~Executed() {
+      conversation.executed_ = true;
+      if (conversation.watching_) conversation.stream_.cancel();
+    }
+  };
+
   static task<> run_device(std::shared_ptr<LineConversation> self) {
+    const Executed executed{*self};
     co_await self->device_->execute(self->message_, self->reply_);
   }
 
@@ -132,13 +137,24 @@ class LineConversation : public std::enable_shared_from_this<LineConversation<St
 
   task<bool> answer() {
     if (!reply_.bytes.empty()) {
-      if (reply_.terminated && !reply_.close_after) reply_.bytes += '\n';
-      boost::system::error_code gone;
-      co_await boost::asio::async_write(stream_, boost::asio::buffer(reply_.bytes),
-                                        boost::asio::redirect_error(boost::asio::use_awaitable, gone));
-      if (gone) co_return false;
+      if (reply_.terminated) reply_.bytes += '\n';
+      do {
+        if (!co_await send()) co_return false;
+      } while (reply_.endless);
     }
     co_return !reply_.close_after;
+  }
+
+  task<bool> send() {
+    boost::system::error_code gone;
+    for (std::string_view rest = reply_.bytes; !rest.empty() && !gone;) {
+      if (reply_.pace) co_await reply_.pace();
+      const auto part = rest.substr(0, reply_.pace ? 1 : rest.size());
+      rest.remove_prefix(part.size());
+      co_await boost::asio::async_write(stream_, boost::asio::buffer(part.data(), part.size()),
+                                        boost::asio::redirect_error(boost::asio::use_awaitable, gone));
+    }
+    co_return !gone;
   }
 
   Stream stream_;
@@ -150,7 +166,8 @@ class LineConversation : public std::enable_shared_from_this<LineConversation<St
   std::string message_;
   Reply reply_;
   boost::asio::cancellation_signal stop_;  // of what is executed
-  bool executed_ = true;
+  bool executed_ = true;                   // its answer is complete
+  bool running_ = false;                   // its coroutine has not ended
   bool watching_ = false;
   bool cleared_ = false;  // what is executed must not be answered
 };

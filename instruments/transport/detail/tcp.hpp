@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What the transports over TCP share: a host (name, IPv4, or IPv6 in brackets) and a port to a connected socket, with
-// errors that say which step failed; and what counts as the end by cancellation.
+// errors that say which step failed.
 #pragma once
 
 #include <fmt/format.h>
@@ -9,9 +9,8 @@
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
-#include <boost/system/system_error.hpp>
+#include <boost/system/error_code.hpp>
 
-#include <exception>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -20,16 +19,6 @@
 #include "instruments/transport/error.hpp"
 
 namespace eyelevel::transport::detail {
-
-inline bool is_cancellation(const std::exception_ptr& error) {
-  try {
-    std::rethrow_exception(error);
-  } catch (const boost::system::system_error& e) {
-    return e.code() == boost::asio::error::operation_aborted;
-  } catch (...) {
-    return false;
-  }
-}
 
 // `where` is the resource name. Throws TransportError(no_connection).
 inline task<> connect_tcp(boost::asio::ip::tcp::socket& socket, std::string host, std::uint16_t port,

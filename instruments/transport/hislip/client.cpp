@@ -48,6 +48,7 @@ class HislipLink final : public Link {
   task<> lock(std::string key, base::Duration wait) override;
   task<> unlock() override;
   task<> remote_local(RemoteLocal what) override;
+  std::string ignored() const override { return answers_to_others(ignored_); }
   void close() noexcept override {
     sync_.close();
     async_.close();
@@ -89,6 +90,7 @@ class HislipLink final : public Link {
   bool must_reopen_ = true;  // a device clear would not bring back a known state
   bool lock_asked_ = false;  // and not answered yet
   bool service_asked_ = false;
+  std::size_t ignored_ = 0;      // answers to other messages since the last one was sent
   std::uint8_t fatal_code_ = 0;  // of the last fatal error
 };
 
@@ -263,6 +265,7 @@ task<> HislipLink::initialise_async() {
 task<> HislipLink::write(std::string_view message) {
   require_open();
   doing_ = "while sending";
+  ignored_ = 0;
   co_await see_both_interruptions();
   static constexpr std::string_view nl = "\n";
   do {
@@ -313,13 +316,14 @@ task<bool> HislipLink::take_data(const Header& header, Buffer& into, std::size_t
   const bool end = header.type == MessageType::data_end;
   if (exchange_.on_data(header.parameter, end) == ClientExchange::Take::drop) {
     have = 0;
+    if (end) ++ignored_;
     co_return false;
   }
   // One byte for the terminator, which is not counted.
   if (header.payload_bytes > most + 1 - have)
     refuse_answer(
         fmt::format("the answer is longer than the limit of {} bytes: {} bytes came and a message of {} more is "
-                    "announced",
+                    "announced (bytes 9 to 16 of its header)",
                     most, have, header.payload_bytes),
         std::string_view(into.data(), have), "a shorter answer");
   const auto count = static_cast<std::size_t>(header.payload_bytes);

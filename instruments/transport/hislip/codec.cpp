@@ -101,7 +101,8 @@ std::string step_over_block(std::string_view bytes, std::size_t& at, std::size_t
     case scpi::BlockHeaderState::need_more:
       return fmt::format("the answer ends inside the header of the block at byte {}", at + 1);
     case scpi::BlockHeaderState::too_large:
-      return fmt::format("a block of {} bytes is announced, more than the limit of {}", block.data_bytes, most);
+      return fmt::format("the block at byte {} announces {} bytes, more than the limit of {}", at + 1, block.data_bytes,
+                         most);
     case scpi::BlockHeaderState::indefinite:
       // It ends with the NL that carries END (IEEE 488.2, 8.7.10); that NL is no data.
       at = bytes.size();
@@ -165,14 +166,15 @@ std::string fault_of(const Header& header, Connection connection, Sender sender)
   switch (row->payload) {
     case Payload::none:
       if (header.payload_bytes == 0) return {};
-      return fmt::format("{} has a payload of {} bytes, expected none", row->name, header.payload_bytes);
+      return fmt::format("{} has a payload of {} bytes (bytes 9 to 16), expected none", row->name,
+                         header.payload_bytes);
     case Payload::size:
       if (header.payload_bytes == 8) return {};
-      return fmt::format("{} has a payload of {} bytes, expected 8", row->name, header.payload_bytes);
+      return fmt::format("{} has a payload of {} bytes (bytes 9 to 16), expected 8", row->name, header.payload_bytes);
     case Payload::text:
       if (header.payload_bytes <= most_async_bytes) return {};
-      return fmt::format("{} has a payload of {} bytes, at most {} are allowed", row->name, header.payload_bytes,
-                         most_async_bytes);
+      return fmt::format("{} has a payload of {} bytes (bytes 9 to 16), at most {} are allowed", row->name,
+                         header.payload_bytes, most_async_bytes);
     case Payload::data: return {};
   }
   return {};

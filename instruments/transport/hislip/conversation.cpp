@@ -7,7 +7,7 @@
 #include <algorithm>
 
 #include "core/base/deadline.hpp"
-#include "instruments/transport/detail/tcp.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/socket/codec.hpp"
 
 namespace eyelevel::transport::hislip {
@@ -224,16 +224,21 @@ task<bool> Conversation::respond(std::uint32_t id, bool more_to_execute) {
 
 // A response once begun is not cut by a device clear: its message must be whole before another one can be sent.
 task<bool> Conversation::send_response(std::uint32_t id) {
-  const bool ends = reply_.terminated && !reply_.close_after;
+  const bool ends = reply_.terminated;
+  const std::size_t limit = reply_.pace ? 1 : response_limit_;
   std::string_view rest = reply_.bytes;
   bool first = true;
   for (bool last = false; !last; first = false) {
-    const auto part = rest.substr(0, response_limit_);
+    if (rest.empty() && reply_.endless) rest = reply_.bytes;
+    if (reply_.pace) co_await reply_.pace();
+    const auto part = rest.substr(0, limit);
     rest.remove_prefix(part.size());
-    last = rest.empty() && (part.size() < response_limit_ || !ends);  // NL may need a message of its own
+    last = rest.empty() && (part.size() < limit || !ends) && !reply_.endless;  // NL may need a message of its own
     if (part.empty() && !ends) break;
-    const Header header{last && ends ? MessageType::data_end : MessageType::data, 0, exchange_.response_id(id)};
+    Header header{last && ends ? MessageType::data_end : MessageType::data, 0, exchange_.response_id(id)};
     exchange_.response_begins(header.parameter);
+    if (reply_.wrong_id) header.parameter += 2;
+    if (reply_.wrong_type) header.type = MessageType::trigger;
     if (first) device_->answer_waits();
     if (last && ends) exchange_.response_ends();
     if (is_over(co_await sync_.send(header, part, last && ends ? "\n" : "", Channel::Cancellable::no))) co_return false;

@@ -13,7 +13,7 @@
 #include <optional>
 
 #include "instruments/transport/detail/bell.hpp"
-#include "instruments/transport/detail/tcp.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/hislip/conversation.hpp"
 #include "instruments/transport/resource_name.hpp"
@@ -139,6 +139,11 @@ task<> HislipServer::State::initialise(const Header& header, Channel& channel) {
   } else if (sessions.size() >= std::min<std::size_t>(listen.most_clients, 0xFFFF)) {
     reject(channel, FatalError::too_many_clients, fmt::format("{} clients are served", sessions.size()));
   } else {
+    if (!device->greets()) {
+      Header unheard;
+      co_await channel.next(unheard);  // whatever it is, or that the client has gone
+      co_return;
+    }
     while (sessions.contains(++last_session)) {
     }
     const std::uint16_t session = last_session;

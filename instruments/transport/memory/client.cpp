@@ -61,8 +61,7 @@ task<> converse(std::shared_ptr<Pipe> pipe, std::shared_ptr<Device> device) {
     reply.reset();
     co_await device->execute(message, reply);
     pipe->closed = reply.close_after;
-    if (!reply.bytes.empty())
-      pipe->response.push_back({std::move(reply.bytes), reply.terminated && !reply.close_after});
+    if (!reply.bytes.empty()) pipe->response.push_back({std::move(reply.bytes), reply.terminated});
     pipe->response_bell.ring();
   }
 }

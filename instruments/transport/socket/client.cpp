@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 
 #include <boost/asio/any_io_executor.hpp>
-#include <boost/asio/connect.hpp>
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/read_until.hpp>
 #include <boost/asio/redirect_error.hpp>
@@ -13,9 +12,9 @@
 #include <boost/asio/write.hpp>
 
 #include <charconv>
-#include <vector>
 
 #include "instruments/transport/detail/line_stream.hpp"
+#include "instruments/transport/detail/tcp.hpp"
 #include "instruments/transport/error.hpp"
 
 namespace eyelevel::transport::socket {
@@ -31,10 +30,8 @@ class SocketLink final : public Link {
   const std::string& resource_name() const override { return text_; }
 
   task<> open() {
+    co_await detail::connect_tcp(line_.stream, name_.host, name_.port, text_);
     boost::system::error_code error;
-    const auto endpoints = co_await resolved();
-    co_await asio::async_connect(line_.stream, endpoints, asio::redirect_error(asio::use_awaitable, error));
-    if (error) fail_with(error, true, text_, fmt::format("cannot connect to port {}", name_.port));
     // Without this, short messages wait for an acknowledgement of up to 40 ms.
     line_.stream.set_option(tcp::no_delay(true), error);
     if (!error) line_.stream.set_option(asio::socket_base::keep_alive(true), error);
@@ -136,21 +133,6 @@ class SocketLink final : public Link {
     }
     boost::system::error_code closed;
     if (error) control_.close(closed);
-  }
-
-  task<std::vector<tcp::endpoint>> resolved() {
-    boost::system::error_code error;
-    std::string host = name_.host;
-    if (host.starts_with('[')) host = host.substr(1, host.size() - 2);
-    const auto address = asio::ip::make_address(host, error);
-    if (!error) co_return std::vector{tcp::endpoint(address, name_.port)};
-    tcp::resolver resolver(line_.stream.get_executor());
-    const auto found = co_await resolver.async_resolve(host, std::to_string(name_.port),
-                                                       asio::redirect_error(asio::use_awaitable, error));
-    if (error) fail_with(error, true, text_, fmt::format("the name {} cannot be resolved", host));
-    std::vector<tcp::endpoint> endpoints;
-    for (const auto& entry : found) endpoints.push_back(entry.endpoint());
-    co_return endpoints;
   }
 
   // Bytes that are there before the next message is sent answer nothing that will be asked.

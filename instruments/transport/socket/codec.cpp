@@ -41,14 +41,15 @@ bool Framer::step_over_block(std::string_view buffer, Found& found) {
     }
     case scpi::BlockHeaderState::need_more: return false;
     case scpi::BlockHeaderState::too_large:
-      found.fault =
-          fmt::format("a block of {} bytes is announced, more than the limit of {}", header.data_bytes, most_bytes_);
+      found.fault = fmt::format("the block at byte {} announces {} bytes, more than the limit of {}", at_ + 1,
+                                header.data_bytes, most_bytes_);
       return false;
     case scpi::BlockHeaderState::indefinite:
       if (direction_ == Direction::program) break;  // the parser refuses it
       indefinite_ = direction_ == Direction::response_to_end;
       if (indefinite_) return false;
-      found.fault = "an indefinite block (#0) has no end that can be seen on a raw socket";
+      found.fault =
+          fmt::format("the indefinite block (#0) at byte {} has no end that can be seen on a raw socket", at_ + 1);
       return false;
     case scpi::BlockHeaderState::bad: break;  // #H, #Q, #B or nonsense: text
   }

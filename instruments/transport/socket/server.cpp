@@ -18,6 +18,7 @@
 #include <utility>
 
 #include "core/base/gong.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/resource_name.hpp"

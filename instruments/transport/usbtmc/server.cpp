@@ -12,6 +12,7 @@
 #include <utility>
 
 #include "instruments/transport/detail/bell.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 
 namespace eyelevel::transport::usbtmc {
 namespace asio = boost::asio;
@@ -34,19 +35,9 @@ struct Execution {
   asio::cancellation_signal stop;
 };
 
-bool is_cancellation(const std::exception_ptr& error) {
-  try {
-    std::rethrow_exception(error);
-  } catch (const boost::system::system_error& e) {
-    return e.code() == asio::error::operation_aborted;
-  } catch (...) {
-    return false;
-  }
-}
-
 // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
 void end_loudly(const std::exception_ptr& error) {
-  if (error && !is_cancellation(error)) std::rethrow_exception(error);
+  if (error && !detail::is_cancellation(error)) std::rethrow_exception(error);
 }
 
 }  // namespace
@@ -144,7 +135,7 @@ task<> UsbtmcServer::State::converse(std::shared_ptr<State> self, std::shared_pt
     if (made.bytes.empty() && made.close_after) self->unplug();
     if (made.bytes.empty() || drop) continue;
     std::swap(self->reply, made);
-    if (self->reply.terminated && !self->reply.close_after) self->reply.bytes += '\n';
+    if (self->reply.terminated) self->reply.bytes += '\n';
     self->reply_waits = true;
     self->reply_sent = 0;
     self->device->answer_waits();
@@ -249,7 +240,7 @@ void UsbtmcServer::State::answer() {
   if (!asked || !reply_waits || !in_queue.empty() || reply_sent == reply.bytes.size()) return;
   const std::size_t rest = reply.bytes.size() - reply_sent;
   const std::size_t count = std::min({rest, std::size_t{asked->most_bytes}, std::size_t{options.most_in_bytes}});
-  const bool end = count == rest && reply.terminated && !reply.close_after;
+  const bool end = count == rest && reply.terminated;
   InTransfer transfer;
   transfer.bytes.reserve(header_bytes + count);
   append_message_in_header(transfer.bytes, asked->tag, static_cast<std::uint32_t>(count), end ? eom_bit : 0);

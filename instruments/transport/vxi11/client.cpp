@@ -54,6 +54,10 @@ class Vxi11Link final : public Link {
   task<> unlock() override;
   task<> remote_local(RemoteLocal what) override;
   void close() noexcept override;
+  std::string ignored() const override {
+    const std::size_t late = core_ ? core_->late_replies() : 0;
+    return answers_to_others(late - std::min(late, late_before_));
+  }
 
  private:
   struct Outcome {
@@ -96,6 +100,7 @@ class Vxi11Link final : public Link {
   bool usable_ = false;         // connected, and the link is known there
   bool clear_pending_ = false;  // a clear was tried over this connection and did not end
   bool locked_ = false;
+  std::size_t late_before_ = 0;  // replies to other calls, before the last message
   bool wants_requests_ = false;
 };
 
@@ -249,6 +254,7 @@ task<Written> Vxi11Link::write_part(std::string_view data, std::string_view term
 task<> Vxi11Link::write(std::string_view message) {
   static constexpr std::string_view terminator = "\n";
   const std::size_t total = message.size() + terminator.size();
+  late_before_ = core()->late_replies();
   int idle = 0;
   for (std::size_t sent = 0; sent < total;) {
     const std::size_t count = std::min<std::size_t>(total - sent, most_write_bytes_);

@@ -10,6 +10,7 @@
 #include <optional>
 
 #include "core/base/deadline.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 
 namespace eyelevel::transport::vxi11 {
@@ -232,6 +233,7 @@ task<> CoreConversation::create_link(XdrReader& reader) {
     link->exchange =
         std::make_shared<Exchange>(shared_->executor, link->served->device, shared_->listen.most_message_bytes);
     link->sender = sender_;
+    while (!link->device().greets()) co_await inbox_bell_.wait();  // until the client has gone
     if (call.lock_device) created.error = co_await lock(link, true, call.lock_timeout_ms);
     if (created.error == DeviceError::none) {
       link->id = shared_->next_link;
@@ -300,6 +302,8 @@ task<> CoreConversation::device_read(XdrReader& reader) {
   if (head.error == DeviceError::none) {
     std::optional<char> term_char;
     if ((call.flags & flag_term_char) != 0) term_char = static_cast<char>(call.term_char & 0xFFU);
+    const auto pace = link->exchange->manner().pace;
+    if (pace) co_await pace();
     const auto piece = link->exchange->peek(std::min(call.most_bytes, shared_->listen.most_read_bytes), term_char);
     if (piece.bytes.size() == call.most_bytes) head.reason |= reason_count;
     if (piece.ends_at_char) head.reason |= reason_char;
@@ -308,7 +312,12 @@ task<> CoreConversation::device_read(XdrReader& reader) {
     read_link_ = link;
     read_bytes_ = piece.bytes.size();
   }
-  append_reply(reply_, xid_);
+  const bool answers = head.data_bytes > 0;
+  if (answers && link->exchange->manner().wrong_type) {
+    append_call(reply_, {.xid = xid_, .program = core_program, .version = program_version});
+  } else {
+    append_reply(reply_, answers && link->exchange->manner().wrong_id ? xid_ + 1 : xid_);
+  }
   append(reply_, head);
 }
 

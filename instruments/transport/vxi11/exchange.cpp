@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 
 namespace eyelevel::transport::vxi11 {
@@ -106,7 +107,7 @@ void Exchange::unterminated() {
 
 Exchange::Piece Exchange::peek(std::size_t most_bytes, std::optional<char> term_char) const {
   Piece piece;
-  piece.bytes = std::string_view(output_).substr(output_at_, most_bytes);
+  piece.bytes = std::string_view(output_).substr(output_at_, manner_.pace ? 1 : most_bytes);
   if (term_char) {
     const auto at = piece.bytes.find(*term_char);
     piece.ends_at_char = at != std::string_view::npos;
@@ -118,7 +119,12 @@ Exchange::Piece Exchange::peek(std::size_t most_bytes, std::optional<char> term_
 
 void Exchange::took(std::size_t bytes) {
   output_at_ += bytes;
-  if (!has_output()) drop_output();
+  if (has_output()) return;
+  if (manner_.endless) {
+    output_at_ = 0;
+  } else {
+    drop_output();
+  }
 }
 
 // A new message, or a trigger, where a response is still unread.
@@ -170,9 +176,11 @@ void Exchange::put_output(Reply& reply) {
     device_->query_error(interrupted);
     return;
   }
-  output_ends_ = reply.terminated && !reply.close_after;
+  output_ends_ = reply.terminated;
   if (output_ends_) reply.bytes += '\n';
   output_.swap(reply.bytes);
+  manner_ = reply;
+  manner_.bytes.clear();
   output_at_ = 0;
   device_->answer_waits();
 }

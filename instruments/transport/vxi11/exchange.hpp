@@ -47,6 +47,8 @@ class Exchange : public std::enable_shared_from_this<Exchange> {
     bool ends_message = false;
   };
   Piece peek(std::size_t most_bytes, std::optional<char> term_char) const;
+  // How the output is to be sent, apart from its bytes.
+  const Reply& manner() const { return manner_; }
   void took(std::size_t bytes);
 
   base::Gong changed;
@@ -78,6 +80,7 @@ class Exchange : public std::enable_shared_from_this<Exchange> {
   std::string output_;
   std::size_t output_at_ = 0;
   bool output_ends_ = false;
+  Reply manner_;  // without bytes
   bool close_ = false;
 };
 

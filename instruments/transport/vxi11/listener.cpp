@@ -12,6 +12,7 @@
 #include <list>
 
 #include "instruments/transport/detail/bell.hpp"
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/vxi11/codec_rpc.hpp"

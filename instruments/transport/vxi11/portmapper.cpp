@@ -10,6 +10,7 @@
 #include <array>
 #include <optional>
 
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 #include "instruments/transport/vxi11/codec_xdr.hpp"
 #include "instruments/transport/vxi11/record_stream.hpp"

@@ -9,6 +9,7 @@
 
 #include <array>
 
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 #include "instruments/transport/vxi11/codec.hpp"
 #include "instruments/transport/vxi11/codec_rpc.hpp"

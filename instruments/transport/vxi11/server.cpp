@@ -12,6 +12,7 @@
 #include <list>
 #include <utility>
 
+#include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/detail/line_conversation.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/resource_name.hpp"

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The example reads as it is written; each mistake has its message, compared in full.
 #include "core/bench/bench_file.hpp"
+#include "tests/support/mistakes.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -27,12 +28,7 @@ const std::string good_channels =
 
 bench::BenchFileRead read(const std::string& text) { return bench::read_bench_file(yaml::load_text("b.yaml", text)); }
 
-std::string said(const std::string& text) {
-  std::string all;
-  const auto found = read(text);
-  for (const auto& m : found.mistakes.list()) all += (all.empty() ? "" : "\n") + yaml::print(m);
-  return all;
-}
+std::string said(const std::string& text) { return test::printed(read(text).mistakes); }
 
 }  // namespace
 

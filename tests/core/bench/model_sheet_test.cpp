@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The example reads as it is written; each mistake has its message, compared in full.
 #include "core/bench/model_sheet.hpp"
+#include "tests/support/mistakes.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -18,12 +19,7 @@ const std::string rest = "ground: TP1\nspeed: {audio: x1, data: x2, reading: con
 
 bench::ModelSheetRead read(const std::string& text) { return bench::read_model_sheet(yaml::load_text("m.yaml", text)); }
 
-std::string said(const std::string& text) {
-  std::string all;
-  const auto found = read(text);
-  for (const auto& m : found.mistakes.list()) all += (all.empty() ? "" : "\n") + yaml::print(m);
-  return all;
-}
+std::string said(const std::string& text) { return test::printed(read(text).mistakes); }
 
 }  // namespace
 

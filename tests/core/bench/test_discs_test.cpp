@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The example reads as it is written; each mistake has its message, compared in full.
 #include "core/bench/test_discs.hpp"
+#include "tests/support/mistakes.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -12,12 +13,7 @@ namespace {
 
 bench::TestDiscsRead read(const std::string& text) { return bench::read_test_discs(yaml::load_text("d.yaml", text)); }
 
-std::string said(const std::string& text) {
-  std::string all;
-  const auto found = read(text);
-  for (const auto& m : found.mistakes.list()) all += (all.empty() ? "" : "\n") + yaml::print(m);
-  return all;
-}
+std::string said(const std::string& text) { return test::printed(read(text).mistakes); }
 
 }  // namespace
 

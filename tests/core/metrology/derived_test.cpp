@@ -56,6 +56,20 @@ TEST_CASE("ratio of readings: a common gain cancels, own errors stay", "[metrolo
   CHECK_THROWS_WITH(metrology::ratio_of(level("a", 1), level("dark", 0)), Catch::Contains("\"dark\", which is 0"));
 }
 
+TEST_CASE("product of readings: relative uncertainties add, a common gain twice", "[metrology]") {
+  const auto p = metrology::product_of(level("pressed", 1.2), level("recordable", 0.8));
+  CHECK(p.value == Approx(0.96));
+  CHECK(p.unit == "V V");
+  // GUM 5.1.6 with the common gain's sensitivities added (GUM 5.2).
+  CHECK(p.interval.standard_uncertainty ==
+        Approx(0.96 * std::sqrt(0.04 * 0.04 + std::pow(0.01 / 1.2, 2) + std::pow(0.01 / 0.8, 2))).epsilon(1e-9));
+  Reading factor;
+  factor.value = 2;
+  factor.unit = "1";
+  CHECK(metrology::product_of(level("pressed", 1.2), factor).unit == "V");
+  CHECK(metrology::product_of(factor, level("pressed", 1.2)).unit == "V");
+}
+
 TEST_CASE("mean and sum of readings: a common gain stays whole, own errors average", "[metrology]") {
   const std::vector<Reading> four{level("a", 1.0), level("b", 1.0), level("c", 1.0), level("d", 1.0)};
   const auto mean = metrology::mean_of(four);

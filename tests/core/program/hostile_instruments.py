@@ -107,6 +107,10 @@ def errors_after(query):
     return instead(query, lambda answer: answer.replace(b'0,"No error"', b'-310,"System error"'))
 
 
+def errors_of(said):
+    return instead(b":SYSTem:ERRor?\n", said + b"\n", 1)
+
+
 stopped = threading.Event()
 FETCH, OPC, IDN, ERR = b"FETCh", b"INITiate", b"*IDN", b"SYSTem:ERRor"
 READ_BACK, ABILITY, SWEEP, POINTS = b"ATTenuation?", b"MINimum", b"FUNCtion:ON?", b"SWEep:POINts?;"
@@ -117,6 +121,8 @@ CASES = [
     ("garbage to *IDN?", instead(IDN, b"\x00\xff\xfe\x01\x80\n"), {"bad_answer"}, ["*IDN?"]),
     ("empty answer to *IDN?", instead(IDN, b"\n"), {"bad_answer"}, ["*IDN?"]),
     ("very long answer to *IDN?", instead(IDN, b"A" * 100_000 + b"\n"), {"bad_answer"}, ["*IDN?"]),
+    ("100 MB to *IDN?", instead(IDN, b"A" * 100_000_000 + b"\n"), {"bad_answer", "time_out"}, ["*IDN?", "1024"]),
+    ("a screen that is cleared in *IDN?", instead(IDN, b"Eyelevel,\x1b[2J\x07\r\x9b,0,1.0\n"), {"bad_answer"}, ["*IDN?"]),
     ("closes instead of *IDN?", closing(IDN, lambda a: b""), {"connection_lost"}, ["*IDN?"]),
     ("closes in the middle of the block", closing(FETCH, lambda a: a[:20_000]), {"connection_lost"}, ["FETCh"]),
     ("closes before the block", closing(FETCH, lambda a: b""), {"connection_lost"}, ["FETCh"]),
@@ -125,6 +131,9 @@ CASES = [
     ("block header too long", instead(FETCH, header(b"#560000")), {"time_out"}, ["FETCh"]),
     ("block header too short", instead(FETCH, header(b"#539996")), {"bad_answer"}, ["FETCh"]),
     ("block shorter than asked", instead(FETCH, b'#15abcde;0,"No error"\n'), {"bad_answer"}, ["FETCh"]),
+    ("negative block length", instead(FETCH, header(b"#2-5")), {"bad_answer"}, ["FETCh"]),
+    ("block length of nine nines", instead(FETCH, header(b"#9999999999")), {"bad_answer"}, ["the block at byte 1", "999999999 bytes"]),
+    ("a screen that is cleared by the error queue", errors_of(b'-310,"\x1b[2J\x9b"'), {"instrument_error"}, ["-310", "x1b[2J"]),
     ("empty block", instead(FETCH, b'#10;0,"No error"\n'), {"bad_answer"}, ["FETCh"]),
     ("indefinite block", instead(FETCH, header(b"#0")), {"bad_answer"}, ["#0"]),
     ("10 GB announced", instead(FETCH, header(b"#9999999999")), {"bad_answer"}, ["bytes"]),
@@ -175,10 +184,10 @@ def dead_port():
         return taken.getsockname()[1]
 
 
-def run_on(at, resource_name, sim):
+def run_on(at, resource_name, sim, sequence=SEQUENCE):
     bench = sim.bench_file(at)
     bench.write_text(bench.read_text().replace(sim.resource("oscilloscope"), resource_name))
-    (at / "hostile.yaml").write_text(SEQUENCE)
+    (at / "hostile.yaml").write_text(sequence)
     begun = time.monotonic()
     done = eyelevel("run", at / "hostile.yaml", "--bench", bench, "--store", at / "s.db", "--json", timeout=200)
     return done, time.monotonic() - begun
@@ -198,6 +207,9 @@ def check(done, took_s, at, codes, words):
         problems.append("nothing to try")
     if took_s > LONGEST_S:
         problems.append(f"it took {took_s:.1f} s")
+    raw = [c for c in done.stdout + done.stderr if ord(c) < 32 and c not in "\n\t" or 0x7F <= ord(c) < 0xA0]
+    if raw:
+        problems.append(f"control characters came through: {raw[:5]}")
     if "anitizer" in done.stderr or "runtime error" in done.stderr or "defect" in str(error):
         problems.append("a defect: " + done.stderr[:1000])
     runs = as_json(eyelevel("records", "--store", at / "s.db", "--json"))
@@ -228,12 +240,33 @@ def one(case):
         return name, problems, error, took
 
 
+def signs_reach_every_output():
+    """Latin-1 signs in an identity are no control characters: the run goes on, and every output has them in UTF-8."""
+    with folder() as at, Sim("--seed", 5) as sim:
+        at = pathlib.Path(at)
+        host, port = sim.resource("oscilloscope").split("::")[1:3]
+        scope = Hostile(host, int(port), instead(IDN, b"Lanternfield,5 \xb5V \xb0C,\xa7,1.0\n"))
+        # As long as a loaded machine may need.
+        done, _ = run_on(at, scope.resource, sim, SEQUENCE.replace("within: 4 s", "within: 60 s"))
+        told = eyelevel("run", at / "hostile.yaml", "--bench", at / "bench.yaml", "--store", at / "s.db")
+        shown = [eyelevel("report", "last", "--store", at / "s.db", "-o", at / "x.pdf"), eyelevel("export", "last", "--store", at / "s.db", "-o", at / "x")]
+        scope.close()
+        name = "Lanternfield,5 \u00b5V \u00b0C,\u00a7,1.0"
+        expect("signs in an identity do not stop a run", done.returncode == 0 and told.returncode == 0, done.stdout[:600] + told.stdout[-600:] + told.stderr)
+        expect("they are told in UTF-8", name in told.stdout, told.stdout)
+        expect("reports and exports are written", all(one.returncode == 0 for one in shown), "".join(one.stderr for one in shown))
+        texts = [p.read_bytes() for p in (at / "x").rglob("*") if p.suffix in (".json", ".csv", ".jsonl")]
+        expect("the export has them in UTF-8", any(name.encode() in text for text in texts), [text[:300] for text in texts])
+
+
 wanted = sys.argv[2:]
 cases = [("connection refused", None, {"no_connection"}, ["connect"])] + CASES
 cases = [c for c in cases if not wanted or c[0] in wanted]
 with concurrent.futures.ThreadPoolExecutor(8) as pool:
     for name, problems, error, took in pool.map(one, cases):
         expect(f"{name} ({took:.1f} s)", not problems, "\n       ".join(problems) + f"\n       {error}")
+if not wanted:
+    signs_reach_every_output()
 peak_kb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
 expect("memory stays bounded", peak_kb < MEMORY_KB_MOST, f"{peak_kb} kB")
 stopped.set()

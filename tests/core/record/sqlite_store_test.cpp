@@ -14,6 +14,7 @@
 #include "tests/core/record/failing_vfs.hpp"
 #include "tests/core/record/store_suite.hpp"
 #include "tests/support/run_task.hpp"
+#include "tests/support/temporary_folder.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::record;
@@ -22,21 +23,6 @@ namespace fs = std::filesystem;
 namespace {
 
 // A folder of its own for each test, gone afterwards.
-class Folder {
- public:
-  Folder() {
-    std::string form = (fs::temp_directory_path() / ("eyelevel-store-" + std::string(6, 'X'))).string();
-    path_ = ::mkdtemp(form.data());
-  }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  ~Folder() { fs::remove_all(path_); }
-  fs::path operator/(const char* name) const { return path_ / name; }
-
- private:
-  fs::path path_;
-};
-
 void sql(const fs::path& path, const char* text) {
   sqlite3* db = nullptr;
   REQUIRE(sqlite3_open(path.c_str(), &db) == SQLITE_OK);
@@ -68,7 +54,7 @@ task<> write_for_ever(RunJournal& journal, int told) {
 }  // namespace
 
 TEST_CASE("file store: keeps runs as every store must, also after it was closed and opened again", "[record]") {
-  const Folder folder;
+  const test::TemporaryFolder folder;
   const auto path = folder / "made/on/the/way/bench.store";
   {
     const auto store = open_store(path.string());
@@ -85,7 +71,7 @@ TEST_CASE("file store: a process killed at any instant loses nothing that it ann
   // Steps announced before the kill; the kill itself falls anywhere in the next ones.
   for (const int steps : {1, 2, 7, 20}) {
     CAPTURE(steps);
-    const Folder folder;
+    const test::TemporaryFolder folder;
     const auto path = folder / "bench.store";
     std::array<int, 2> pipe{};
     REQUIRE(::pipe(pipe.data()) == 0);
@@ -126,7 +112,7 @@ TEST_CASE("file store: a process killed at any instant loses nothing that it ann
 }
 
 TEST_CASE("file store: a full disk is said, nothing is written after it, and the record stays readable", "[record]") {
-  const Folder folder;
+  const test::TemporaryFolder folder;
   const auto path = folder / "small.store";
   const auto store = open_file_store(path, {.size_bytes_max = 400'000});
   const std::string run = store->reserve_run(test::some_day());
@@ -184,7 +170,7 @@ TEST_CASE("file store: whichever write or sync of the disk fails, what was ackno
     for (int nth = 1;; ++nth) {
       CAPTURE(code, nth);
       REQUIRE(nth < 1000);
-      const Folder folder;
+      const test::TemporaryFolder folder;
       const auto path = folder / "bench.store";
       std::string run, message;
       std::size_t acknowledged = 0;
@@ -215,7 +201,7 @@ TEST_CASE("file store: whichever write or sync of the disk fails, what was ackno
 }
 
 TEST_CASE("file store: two programs write into one file, and each run gets its own number", "[record]") {
-  const Folder folder;
+  const test::TemporaryFolder folder;
   const auto path = folder / "shared.store";
   std::array<int, 2> pipe{};
   REQUIRE(::pipe(pipe.data()) == 0);
@@ -250,7 +236,7 @@ TEST_CASE("file store: two programs write into one file, and each run gets its o
 }
 
 TEST_CASE("file store: a lock held for too long is said, not waited for without end", "[record]") {
-  const Folder folder;
+  const test::TemporaryFolder folder;
   const auto path = folder / "busy.store";
   const auto store = open_file_store(path, {.busy_wait_ms = 20});
   sqlite3* other = nullptr;
@@ -262,7 +248,7 @@ TEST_CASE("file store: a lock held for too long is said, not waited for without 
 }
 
 TEST_CASE("file store: what is no store of ours is refused by name and left as it was", "[record]") {
-  const Folder folder;
+  const test::TemporaryFolder folder;
   const auto text = folder / "notes.txt";
   std::ofstream(text) << std::string(3000, 'x');
   CHECK_THROWS_WITH(open_file_store(text), Catch::Contains("notes.txt") && Catch::Contains("no SQLite file"));
@@ -287,7 +273,7 @@ TEST_CASE("file store: what is no store of ours is refused by name and left as i
 }
 
 TEST_CASE("file store: damaged events and samples are said, with the store's name", "[record]") {
-  const Folder folder;
+  const test::TemporaryFolder folder;
   const auto path = folder / "bench.store";
   std::string run;
   {

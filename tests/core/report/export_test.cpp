@@ -16,7 +16,7 @@
 #include "core/record/journal/json_text.hpp"
 #include "core/signal/stored.hpp"
 #include "tests/core/report/eye_run.hpp"
-#include "tests/core/report/folder.hpp"
+#include "tests/support/temporary_folder.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::report;
@@ -63,7 +63,7 @@ TEST_CASE("export: the whole run as JSON reads back to the same events", "[repor
 }
 
 TEST_CASE("export: every file is written, and a capture reads back as the waveform it was", "[report]") {
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   Stored s({.captures = 2});
   ExportWish wish;
   wish.captures_csv = true;
@@ -95,7 +95,7 @@ TEST_CASE("export: every file is written, and a capture reads back as the wavefo
 }
 
 TEST_CASE("export: numpy loads the codes, their type and their sum", "[report]") {
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   Stored s({.captures = 1});
   export_run(*s.store, s.run, folder.path());
   const auto truth = s.store->capture(s.run.summary.id, s.run.captures[0].event_number);
@@ -112,7 +112,7 @@ TEST_CASE("export: numpy loads the codes, their type and their sum", "[report]")
 }
 
 TEST_CASE("export: captures without samples are left out, the rest is there", "[report]") {
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   const auto store = record::open_memory_store({.keep_captures = false});
   const auto run = record::read_run(*store, test::store_eye_run(*store, {.captures = 2}));
   CHECK(export_run(*store, run, folder.path()).size() == 2);

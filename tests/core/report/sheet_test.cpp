@@ -10,7 +10,7 @@
 
 #include "core/base/error.hpp"
 #include "tests/core/report/eye_run.hpp"
-#include "tests/core/report/folder.hpp"
+#include "tests/support/temporary_folder.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::report;
@@ -121,7 +121,7 @@ TEST_CASE("sheet: the format follows the end of the name, others are refused", "
   CHECK(format_of("b.svg") == Format::svg);
   CHECK(format_of("b.pdf") == Format::pdf);
   CHECK_THROWS_WITH(format_of("b.doc"), Catch::Contains("b.doc: a sheet can be .png, .svg or .pdf"));
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   const SheetContent content = content_of({.captures = 0});
   write_sheet(content, folder / "s.pdf");
   CHECK(std::filesystem::file_size(folder / "s.pdf") > 5000);

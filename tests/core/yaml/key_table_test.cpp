@@ -8,6 +8,7 @@
 
 #include "core/yaml/fields.hpp"
 #include "core/yaml/load.hpp"
+#include "tests/support/mistakes.hpp"
 
 using namespace eyelevel;
 using yaml::Key;
@@ -52,12 +53,7 @@ std::string said(std::string_view text) {
   REQUIRE(document.mistakes.fine());
   const bool fine = yaml::check(document.root, table(), document.mistakes);
   CHECK(fine == document.mistakes.fine());
-  std::string all;
-  for (const auto& m : document.mistakes.list()) {
-    if (!all.empty()) all += "\n";
-    all += yaml::print(m);
-  }
-  return all;
+  return test::printed(document.mistakes);
 }
 
 }  // namespace

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What is read and every way in which a file is refused, the messages in full.
 #include "core/yaml/load.hpp"
+#include "tests/support/mistakes.hpp"
 
 #include <unistd.h>
 #include <catch2/catch.hpp>
@@ -13,14 +14,7 @@ using namespace eyelevel;
 
 namespace {
 
-std::string said(const yaml::Document& document) {
-  std::string all;
-  for (const auto& m : document.mistakes.list()) {
-    if (!all.empty()) all += "\n";
-    all += yaml::print(m);
-  }
-  return all;
-}
+std::string said(const yaml::Document& document) { return test::printed(document.mistakes); }
 
 std::string said(std::string_view text) { return said(yaml::load_text("f.yaml", text)); }
 

@@ -139,10 +139,37 @@ TEST_CASE("conversation: an identity of unprintable bytes is refused", "[phraseb
   f.script.add("*IDN?", "\x01\x02");
   std::string name;
   CHECK(f.run(greet(f.talk, name)) ==
-        "MEMORY0::scripted::INSTR: the answer to who it is cannot be read\n"
+        "MEMORY0::scripted::INSTR: the answer to who it is cannot be read: 1 to 1024 characters without control "
+        "characters "
+        "are expected\n"
         "  sent 10 bytes \"*CLS\\n*IDN?\"\n"
         "  received 2 bytes \"\\x01\\x02\"\n"
         "  try: is there an instrument of this kind behind the resource name, and no other program talking to it?");
+}
+
+TEST_CASE("conversation: an identity may have the signs of Latin-1, and is handed on in UTF-8", "[phrasebook]") {
+  Fixture f;
+  f.script.add("*CLS");
+  f.script.add("*IDN?", "Lanternfield,5 \xb5V,0,1");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  std::string name;
+  CHECK(f.run(greet(f.talk, name)).empty());
+  CHECK(name == "Lanternfield,5 \u00b5V,0,1");
+  Fixture long_one;
+  long_one.script.add("*CLS");
+  long_one.script.add("*IDN?", std::string(1025, 'A'));
+  CHECK_THAT(long_one.run(greet(long_one.talk, name)), Catch::Contains("1 to 1024 characters"));
+}
+
+TEST_CASE("conversation: what an error queue says cannot move the cursor", "[phrasebook]") {
+  Fixture f;
+  f.script.add("*CLS");
+  f.script.add("*IDN?", "Lanternfield,Scope,0,1");
+  f.script.add(":SYSTem:ERRor?", "-310,\"\x1b[2Jall \xb5 well\"");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  std::string name;
+  const std::string said = f.run(greet(f.talk, name));
+  CHECK_THAT(said, Catch::Contains("the instrument reports -310 \"\\x1b[2Jall \u00b5 well\""));
 }
 
 TEST_CASE("conversation: one deadline holds for the whole call and a silent instrument is told", "[phrasebook]") {
@@ -154,7 +181,8 @@ TEST_CASE("conversation: one deadline holds for the whole call and a silent inst
         "MEMORY0::scripted::INSTR: no answer within 2.00 s\n"
         "  sent 5 bytes \"*IDN?\"\n"
         "  after 2.00 s\n"
-        "  try: is the instrument still on and idle? The connection is cleared before the next message");
+        "  try: is the instrument still on and idle, and locked by nobody else? The connection is cleared before the "
+        "next message");
   CHECK(f.code == base::ErrorCode::time_out);
   CHECK(f.sim.timeline->now() == 2s);
 }

@@ -3,6 +3,8 @@
 
 #include <catch2/catch.hpp>
 
+#include <tuple>
+
 #include "core/base/error.hpp"
 #include "core/yaml/load.hpp"
 #include "instruments/transport/memory/client.hpp"
@@ -10,6 +12,7 @@
 #include "sim/instrument/oscilloscope.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_device.hpp"
+#include "tests/support/test_signal.hpp"
 
 using namespace eyelevel;
 using namespace std::chrono_literals;
@@ -165,19 +168,83 @@ TEST_CASE("interview: the phrasebook that is written can be read again, and says
   CHECK_THAT(text, Catch::Contains("INITiate:IMMediate                     # not asked; unproven"));
 }
 
+namespace {
+
+// An oscilloscope that speaks so, by choice with a record.
+std::shared_ptr<sim::SimulatedOscilloscope> speaking(Room& room, sim::Tongue tongue, bool has_record) {
+  auto scope = std::make_shared<sim::SimulatedOscilloscope>(*room.sim.timeline, sim::ScopeClass{}, base::Random(1),
+                                                            "Eyelevel,Simulated oscilloscope,0,1.0", tongue);
+  scope->connect(1, test::constant_source(0.5), {.factor = 1});
+  const auto take = [&]() -> task<> {
+    transport::Session session(*room.sim.timeline, co_await transport::memory::connect(scope, "MEMORY0::m::INSTR"));
+    co_await session.query("SWE:POIN 1000;:INIT;*OPC?", 5s);
+  };
+  if (has_record) room.sim.run(take());
+  return scope;
+}
+
+std::string left_behind(Room& room, const std::shared_ptr<sim::SimulatedOscilloscope>& scope) {
+  std::string state;
+  const auto look = [&]() -> task<> {
+    transport::Session session(*room.sim.timeline, co_await transport::memory::connect(scope, "MEMORY0::m::INSTR"));
+    state = co_await session.query("SYST:ERR?;:STAT:OPER:COND?", 5s);
+  };
+  room.sim.run(look());
+  return state;
+}
+
+}  // namespace
+
+TEST_CASE("interview: the two ways of sending codes are told apart by their waveform header", "[phrasebook]") {
+  for (const auto& [tongue, name, form] :
+       {std::tuple{sim::Tongue::numbered_header, "block-with-numbered-header", "numbered"},
+        std::tuple{sim::Tongue::keyed_header, "block-with-keyed-header", "keyed"}}) {
+    CAPTURE(name);
+    Room room;
+    const auto scope = speaking(room, tongue, true);
+    room.meet(scope);
+    CHECK(room.found.tried.front().phrasebook == name);
+    CHECK(room.found.tried.front().fitting() == room.found.tried.front().asked());
+    CHECK(left_behind(room, scope) == "0,\"No error\";0");
+    const std::string text = phrasebook::written(room.found, "learnt");
+    const auto read = phrasebook::read_phrasebook(yaml::load_text("learnt.yaml", text));
+    CHECK(read.mistakes.fine());
+    const auto& phrases = std::get<phrasebook::OscilloscopePhrases>(read.phrasebook.phrases);
+    CHECK((phrases.layout.header == phrasebook::WaveformLayout::Header::numbered) == (std::string(form) == "numbered"));
+    CHECK_THAT(text, Catch::Matches("(.|\n)*header fields: " + std::string(form) +
+                                    " +# its answer to RECord:PREamble\\? can be read so\n(.|\n)*"));
+    CHECK_THAT(text,
+               Catch::Matches("(.|\n)*waveform header: RECord:PREamble +# asked RECord:PREamble\\?, answered (.|\n)*"));
+    CHECK_THAT(text, Catch::Matches("(.|\n)*codes are: [a-z]+ +# not asked; unproven\n(.|\n)*"));
+  }
+}
+
+TEST_CASE("interview: an oscilloscope without a record is not made to take one, and is told how to give its header",
+          "[phrasebook]") {
+  Room room;
+  const auto scope = speaking(room, sim::Tongue::keyed_header, false);
+  room.meet(scope);
+  const auto learnt = room.found.learnt();
+  CHECK_THAT(line_of(learnt, "waveform header").trouble,
+             Catch::StartsWith("error -230") && Catch::Contains("let it run once by its own key"));
+  CHECK(left_behind(room, scope) == "0,\"No error\";0");
+}
+
 TEST_CASE("interview: an identity with control characters and quotes still makes a readable phrasebook",
           "[phrasebook]") {
   Room room;
   auto device =
       std::make_shared<test::ScriptedDevice>(*room.sim.timeline, [](std::string_view message, transport::Reply& reply) {
-        if (message == "*IDN?") reply.bytes = "evil\r\x1b[2J: #\"name\",x,0,0";
+        if (message == "*IDN?") reply.bytes = "evil\r\t\x1b[2J: #\"name\",x,0,0";
         if (message == "SYSTem:ERRor?") reply.bytes = "0,\"No error\"";
         if (message == "INPut1:COUPling?") reply.bytes = "DC";
+        if (message == "SENSe:SWEep:POINts?") reply.bytes = "a\ttab";
         return base::Duration(0);
       });
   const std::string one = text_with("one", "INPut<n>:COUPling");
   room.meet(device, {{"one.yaml", one}});
   const std::string text = phrasebook::written(room.found, "evil");
+  CHECK(text.find('\t') == std::string::npos);
   CHECK(text.find('\x1b') == std::string::npos);
   const auto document = yaml::load_text("evil.yaml", text);
   CHECK(document.root.find("kind")->text == "oscilloscope");

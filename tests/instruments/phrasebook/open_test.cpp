@@ -3,6 +3,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <fstream>
 #include <string>
 
 #include "core/base/error.hpp"
@@ -11,6 +12,7 @@
 #include "sim/instrument/multimeter.hpp"
 #include "sim/instrument/oscilloscope.hpp"
 #include "tests/support/run_task.hpp"
+#include "tests/support/temporary_folder.hpp"
 
 using namespace eyelevel;
 
@@ -82,4 +84,27 @@ TEST_CASE("open: a resource where nobody is, is told by its name", "[phrasebook]
   Bench b;
   CHECK_THAT(b.open("multimeter", "MEMORY::nobody", "standard-multimeter"),
              Catch::StartsWith("MEMORY0::nobody::INSTR: "));
+}
+
+TEST_CASE("open: a USB instrument is opened with what its phrasebook says it needs, any other by the standard",
+          "[phrasebook]") {
+  test::TemporaryFolder folder;
+  const auto book = folder.path() / "mine.yaml";
+  std::string text;
+  for (const auto& standard : phrasebook::detail::standard_texts())
+    if (standard.file == "standard/standard-multimeter.yaml") text = standard.text;
+  std::ofstream(book) << text << "\nusb: { clear on open: yes, bytes per request: 4096 }\n";
+  bench::BenchFile bench;
+  bench.instruments.resize(2);
+  bench.instruments[0].resource = "USB::0x1234::0x5678::EY-0001";
+  bench.instruments[0].phrasebook = book.string();
+  bench.instruments[1].resource = "USB0::0x1234::0x5678::EY-0002::0::INSTR";
+  bench.instruments[1].phrasebook = "standard-multimeter";
+  const auto quirks_of = phrasebook::quirks_of(phrasebook::standard_phrasebooks(), bench);
+  const auto of = [&](const char* name) { return quirks_of(transport::parse_resource_name(name)); };
+  CHECK(of("USB0::4660::22136::EY-0001::0::INSTR").clear_on_open);
+  CHECK(of("USB0::4660::22136::EY-0001::0::INSTR").most_request_bytes == 4096);
+  CHECK_FALSE(of("USB0::0x1234::0x5678::EY-0002::0::INSTR").clear_on_open);
+  CHECK(of("USB0::0x1234::0x5678::EY-0003::0::INSTR").most_request_bytes ==
+        transport::usbtmc::Quirks{}.most_request_bytes);
 }

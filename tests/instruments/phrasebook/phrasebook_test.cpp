@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/phrasebook/phrasebook.hpp"
+#include "tests/support/mistakes.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -16,10 +17,7 @@ const std::string meter =
     "at once: IMMediate\n";
 
 std::string said(const std::string& text) {
-  const auto read = phrasebook::read_phrasebook(yaml::load_text("p.yaml", text));
-  std::string all;
-  for (const auto& m : read.mistakes.list()) all += (all.empty() ? "" : "\n") + yaml::print(m);
-  return all;
+  return test::printed(phrasebook::read_phrasebook(yaml::load_text("p.yaml", text)).mistakes);
 }
 
 std::string with(std::string text, const std::string& from, const std::string& to) {

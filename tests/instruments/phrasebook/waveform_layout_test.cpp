@@ -6,6 +6,7 @@
 
 #include "core/base/error.hpp"
 #include "core/yaml/load.hpp"
+#include "tests/support/mistakes.hpp"
 
 using namespace eyelevel;
 using phrasebook::WaveformLayout;
@@ -60,9 +61,7 @@ std::string said(const std::string& text) {
   yaml::Document document = yaml::load_text("p.yaml", text);
   yaml::Mistakes mistakes = std::move(document.mistakes);
   phrasebook::read_layout(document.root, mistakes);
-  std::string all;
-  for (const auto& m : mistakes.list()) all += (all.empty() ? "" : "\n") + yaml::print(m);
-  return all;
+  return test::printed(mistakes);
 }
 
 }  // namespace

@@ -119,3 +119,87 @@ TEST_CASE("misbehaviours: every kind has its own name", "[sim]") {
   for (const auto kind : all_misbehaviours()) names.insert(name_of(kind));
   CHECK(names.size() == all_misbehaviours().size());
 }
+
+TEST_CASE("misbehaviours: each is read as its usage writes it, with a value and the query where it strikes", "[sim]") {
+  for (const auto kind : all_misbehaviours()) {
+    CAPTURE(name_of(kind));
+    const bool needs_value = kind == Misbehaviour::setting_not_taken;
+    CHECK(parse_misbehaviour(std::string(name_of(kind)) + (needs_value ? "=INP1:ATT" : "")).kind == kind);
+    CHECK_THAT(usage_of(kind), Catch::StartsWith(std::string(name_of(kind))));
+    CHECK_FALSE(about(kind).empty());
+  }
+  CHECK(parse_misbehaviour("late=0.5@7").delay_s == 0.5);
+  CHECK(parse_misbehaviour("late=0.5@7").from_query == 7);
+  CHECK(parse_misbehaviour("trickle").delay_s == 0.2);
+  CHECK(parse_misbehaviour("close-in-answer=17").at_byte == std::size_t{17});
+  CHECK(parse_misbehaviour("error-in-queue=-310").error == -310);
+  CHECK(parse_misbehaviour("setting-not-taken=SENS:VOLT1:RANG:PTP@2").header == "SENS:VOLT1:RANG:PTP");
+}
+
+TEST_CASE("misbehaviours: what cannot be read is refused with what would be right", "[sim]") {
+  const auto said = [](const std::string& text) -> std::string {
+    try {
+      parse_misbehaviour(text);
+    } catch (const base::Error& error) {
+      return error.record().message;
+    }
+    return "nothing";
+  };
+  CHECK(said("lately") == "misbehaviour \"lately\": there is none of this name");
+  CHECK(said("late=nan") == "misbehaviour \"late=nan\": \"nan\" is no number from 0.001 to 3600");
+  CHECK(said("late=") == "misbehaviour \"late=\": \"\" is no number from 0.001 to 3600");
+  CHECK(said("silent=1") == "misbehaviour \"silent=1\": it takes no value");
+  CHECK(said("silent@") == "misbehaviour \"silent@\": \"\" is no number from 1 to 1000000000");
+  CHECK_THROWS_AS(Faulty({.kind = Misbehaviour::setting_not_taken, .header = "NO:SUCH"}), base::Error);
+}
+
+TEST_CASE(
+    "misbehaviours: a long answer, one cut at a byte, signs in the identity, a connection closed behind an answer",
+    "[sim]") {
+  CHECK(Faulty({.kind = Misbehaviour::long_answer, .megabytes = 0.002})("*TST?") == std::string(2000, 'A'));
+  CHECK(Faulty({.kind = Misbehaviour::stops_within_answer, .at_byte = 3})("*IDN?") == "time_out");
+  CHECK(Faulty({.kind = Misbehaviour::close_in_answer, .at_byte = 0})("*IDN?") == "connection_lost");
+  Faulty signs({.kind = Misbehaviour::signs_in_identity});
+  CHECK_THAT(signs("*IDN?"), Catch::Contains("\xb5") && Catch::Contains("\x1b[2J"));
+  CHECK(signs("*TST?") == "0");
+  Faulty closing({.kind = Misbehaviour::close_after_answer, .from_query = 2});
+  CHECK(closing("*TST?") == "0");
+  CHECK(closing("*TST?") == "0");
+  CHECK(closing("*TST?") == "connection_lost");
+}
+
+TEST_CASE("misbehaviours: service that is never asked for, a poll that says nothing, a lock that someone else holds",
+          "[sim]") {
+  const auto asked = [](Faulty& ask) {
+    bool requested = false;
+    const auto wait = [](transport::Session& session, bool& into) -> task<> {
+      into = co_await session.wait_for_service(1s);
+    };
+    ask.sim.run(wait(*ask.session, requested));
+    return requested;
+  };
+  const auto polled = [](Faulty& ask) {
+    std::uint8_t status = 0;
+    const auto poll = [](transport::Session& session, std::uint8_t& into) -> task<> {
+      into = co_await session.status_byte(1s);
+    };
+    ask.sim.run(poll(*ask.session, status));
+    return int{status};
+  };
+  const std::string request = "*CLS;*ESE 1;*SRE 32;*OPC";  // OPC into bit 5 (IEEE 488.2, 11.2.1)
+  Faulty right({.kind = Misbehaviour::late, .from_query = 100});
+  right(request);
+  CHECK(asked(right));
+  CHECK(polled(right) == 0x60);
+  Faulty mute({.kind = Misbehaviour::no_service_requests});
+  mute(request);
+  CHECK_FALSE(asked(mute));
+  Faulty lying({.kind = Misbehaviour::wrong_status_byte});
+  lying(request);
+  CHECK(polled(lying) == 0);
+  Faulty locked({.kind = Misbehaviour::locked});
+  CHECK_FALSE(locked.device->access.may_use(locked.device->access.new_holder()));
+  locked.device->behave();
+  CHECK(locked.device->access.may_use(locked.device->access.new_holder()));
+  CHECK_FALSE(Faulty({.kind = Misbehaviour::deaf}).device->greets());
+}

@@ -127,14 +127,14 @@ TEST_CASE("hislip codec: who may send which message on which connection (Tables 
 TEST_CASE("hislip codec: payloads that a message cannot have are told with both numbers", "[transport]") {
   const auto async = Connection::asynchronous;
   CHECK(fault_of({MessageType::async_status_query, 0, 0, 1}, async, Sender::client) ==
-        "AsyncStatusQuery has a payload of 1 bytes, expected none");
+        "AsyncStatusQuery has a payload of 1 bytes (bytes 9 to 16), expected none");
   CHECK(fault_of({MessageType::async_maximum_message_size, 0, 0, 7}, async, Sender::client) ==
-        "AsyncMaximumMessageSize has a payload of 7 bytes, expected 8");
+        "AsyncMaximumMessageSize has a payload of 7 bytes (bytes 9 to 16), expected 8");
   CHECK(fault_of({MessageType::async_lock, 1, 0, 256}, async, Sender::client).empty());
   CHECK(fault_of({MessageType::async_lock, 1, 0, 257}, async, Sender::client) ==
-        "AsyncLock has a payload of 257 bytes, at most 256 are allowed");
+        "AsyncLock has a payload of 257 bytes (bytes 9 to 16), at most 256 are allowed");
   CHECK(fault_of({MessageType::initialize, 0, 0, std::uint64_t{1} << 63U}, Connection::synchronous, Sender::client) ==
-        "Initialize has a payload of 9223372036854775808 bytes, at most 256 are allowed");
+        "Initialize has a payload of 9223372036854775808 bytes (bytes 9 to 16), at most 256 are allowed");
   CHECK(fault_of({MessageType::data, 0, 0, std::uint64_t{1} << 63U}, Connection::synchronous, Sender::server).empty());
 }
 
@@ -212,5 +212,6 @@ TEST_CASE("hislip codec: an end that contradicts the header of a block is told w
   CHECK(read_ended_response("#13abcd\n", 1000).fault ==
         "byte 7 should end the block that came before it, but is \"d\"");
   CHECK(read_ended_response("#51", 1000).fault == "the answer ends inside the header of the block at byte 1");
-  CHECK(read_ended_response("#41001", 1000).fault == "a block of 1001 bytes is announced, more than the limit of 1000");
+  CHECK(read_ended_response("#41001", 1000).fault ==
+        "the block at byte 1 announces 1001 bytes, more than the limit of 1000");
 }

@@ -55,9 +55,11 @@ TEST_CASE("socket framing: a # that begins no block is text", "[transport]") {
 }
 
 TEST_CASE("socket framing: what can never become a message is told with the reason", "[transport]") {
-  CHECK_THAT(first_message(Direction::response, "#0abc\n"), Catch::StartsWith("fault: an indefinite block"));
+  CHECK_THAT(first_message(Direction::response, "#0abc\n"),
+             Catch::StartsWith("fault: the indefinite block (#0) at byte 1"));
   CHECK_THAT(first_message(Direction::response, "#12abX\n"), Catch::StartsWith("fault: byte 6 should end the block"));
-  CHECK_THAT(first_message(Direction::response, "#9999999999"), Catch::StartsWith("fault: a block of 999999999 bytes"));
+  CHECK_THAT(first_message(Direction::response, "#9999999999"),
+             Catch::StartsWith("fault: the block at byte 1 announces 999999999 bytes"));
   CHECK_THAT(first_message(Direction::response, std::string(limit + 1, 'x')),
              Catch::StartsWith("fault: no end within"));
 }

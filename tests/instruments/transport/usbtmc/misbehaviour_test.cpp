@@ -236,7 +236,7 @@ std::vector<Row> bad_ends() {
       {"bytes behind the end of a block", instead("#13abcdef\n"), {ErrorCode::bad_answer, "should end the block"}},
       {"a block of a thousand million bytes",
        instead("#9999999999abc"),
-       {ErrorCode::bad_answer, "a block of 999999999 bytes is announced"}},
+       {ErrorCode::bad_answer, "the block at byte 1 announces 999999999 bytes"}},
   };
 }
 

@@ -14,6 +14,7 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/post.hpp>
 
+#include <algorithm>
 #include <cerrno>
 #include <chrono>
 #include <condition_variable>
@@ -34,6 +35,7 @@ struct Unref {
   void operator()(gpointer object) const { g_object_unref(object); }
 };
 using IoctlData = std::unique_ptr<UMockdevIoctlData, Unref>;
+using Client = std::unique_ptr<UMockdevIoctlClient, Unref>;
 
 inline std::string hex_of(std::string_view bytes) {
   std::string out;
@@ -73,6 +75,7 @@ class MockedPort {
   MockedPort& operator=(const MockedPort&) = delete;
   ~MockedPort() {
     unplug();
+    wait_until_closed();
     umockdev_testbed_detach_ioctl(testbed_.get(), node, nullptr);
     testbed_.reset();
     handler_.reset();
@@ -154,10 +157,31 @@ class MockedPort {
       throw std::logic_error("umockdev does not take: " + text);
   }
 
+  // A system call that is under way while umockdev detaches is never answered, and its thread waits for ever. A pipe
+  // closes its node on its own thread, some time after it was let go; it needs the loop no more. umockdev has a signal
+  // for this moment, but its version 0.17 never gives it: so it is asked each millisecond.
+  void wait_until_closed() {
+    std::unique_lock lock(mutex_);
+    const auto is_closed = [](const Client& client) { return umockdev_ioctl_client_get_connected(client.get()) == 0; };
+    while (!std::all_of(clients_.begin(), clients_.end(), is_closed)) {
+      changed_.wait_for(lock, std::chrono::milliseconds(1));
+    }
+  }
+
   // --- on umockdev's thread ---
 
   static gboolean on_ioctl(UMockdevIoctlBase*, UMockdevIoctlClient* client, gpointer self) {
-    return static_cast<MockedPort*>(self)->ioctl(client) ? TRUE : FALSE;
+    auto* port = static_cast<MockedPort*>(self);
+    port->remember(client);
+    return port->ioctl(client) ? TRUE : FALSE;
+  }
+
+  // Not when the node is opened: the connection of an open that was refused stays for ever and asks nothing.
+  void remember(UMockdevIoctlClient* client) {
+    const std::scoped_lock lock(mutex_);
+    for (const Client& one : clients_)
+      if (one.get() == client) return;
+    clients_.emplace_back(UMOCKDEV_IOCTL_CLIENT(g_object_ref(client)));
   }
 
   static bool answer(UMockdevIoctlClient* client, int error) {
@@ -335,6 +359,7 @@ class MockedPort {
   std::condition_variable changed_;
   MockedDevice device_;
   bool is_plugged_in_ = false;
+  std::vector<Client> clients_;  // each an opened node
   std::vector<std::string> calls_;
   std::map<gulong, std::shared_ptr<Urb>> flying_;
   std::deque<std::shared_ptr<Urb>> done_;

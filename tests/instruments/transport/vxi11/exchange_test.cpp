@@ -29,7 +29,10 @@ void with_exchange(const test::ScriptedDevice::Script& script, const Body& body)
 base::Duration echo(std::string_view message, Reply& reply) {
   reply.bytes = message;
   if (message == "open") reply.terminated = false;
-  if (message == "last") reply.close_after = true;
+  if (message == "last") {
+    reply.terminated = false;
+    reply.close_after = true;
+  }
   return message == "slow" ? base::Duration(1s) : base::Duration(0);
 }
 

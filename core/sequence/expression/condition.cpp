@@ -1,0 +1,253 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/sequence/expression/condition.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <optional>
+#include <utility>
+
+#include "core/quantity/unit.hpp"
+#include "core/yaml/nearest.hpp"
+
+namespace eyelevel::sequence {
+
+using quantity::TextError;
+
+enum class Test { below, above, at_least, at_most, meets, both, either };
+
+struct Condition::Node {
+  Test test = Test::meets;
+  bool negated = false;
+  std::optional<Expression> a, b;  // b of a comparison
+  std::string a_text, b_text;      // as written; b_text of `meets` is the limit's name
+  metrology::Limit limit;
+  std::vector<std::shared_ptr<const Node>> of;
+};
+
+namespace {
+
+using Node = Condition::Node;
+using Tree = std::shared_ptr<const Node>;
+
+struct Words {
+  std::string_view words;
+  Test test;
+  std::string_view outcome;      // "level is 1.2 V, ..."
+  std::string_view not_outcome;  // where it does not hold
+};
+constexpr std::array<Words, 4> comparisons = {{{"is below", Test::below, "below", "not below"},
+                                               {"is above", Test::above, "above", "not above"},
+                                               {"is at least", Test::at_least, "at least", "less than"},
+                                               {"is at most", Test::at_most, "at most", "more than"}}};
+
+std::string_view trimmed(std::string_view text) {
+  const auto begin = text.find_first_not_of(" \t\r\n");
+  if (begin == std::string_view::npos) return {};
+  return text.substr(begin, text.find_last_not_of(" \t\r\n") - begin + 1);
+}
+
+class Parser {
+ public:
+  Parser(std::string_view text, const NamedDimensions& names, const NamedLimits& limits)
+      : text_(text), names_(names), limits_(limits) {}
+
+  Tree either() {
+    return chain("or", Test::either, [this] { return both(); });
+  }
+  std::size_t at() const { return at_; }
+  const TextError& error() const { return error_; }
+
+ private:
+  Tree both() {
+    return chain("and", Test::both, [this] { return one(); });
+  }
+
+  template <class Part>
+  Tree chain(std::string_view word, Test test, Part part) {
+    std::vector<Tree> of;
+    do {
+      Tree next = part();
+      if (!next) return nullptr;
+      of.push_back(std::move(next));
+    } while (takes(word));
+    if (of.size() == 1) return of.front();
+    Node node;
+    node.test = test;
+    node.of = std::move(of);
+    return std::make_shared<Node>(std::move(node));
+  }
+
+  Tree one() {
+    skip_space();
+    Node node;
+    node.negated = takes("not");
+    const std::size_t from = at_;
+    if (!expression(node.a)) return nullptr;
+    node.a_text = trimmed(text_.substr(from, at_ - from));
+    if (takes("meets")) return limited(std::move(node), from);
+    for (const Words& comparison : comparisons) {
+      const std::size_t at = at_;
+      if (!takes(comparison.words)) continue;
+      node.test = comparison.test;
+      const std::size_t second = at_;
+      if (!expression(node.b)) return nullptr;
+      node.b_text = trimmed(text_.substr(second, at_ - second));
+      if (node.a->dimension() != node.b->dimension())
+        return fail(at,
+                    fmt::format("'{}' is {}, '{}' is {}: they cannot be compared", node.a_text,
+                                quantity::with_article(node.a->dimension()), node.b_text,
+                                quantity::with_article(node.b->dimension())),
+                    "compare quantities of one kind");
+      return std::make_shared<Node>(std::move(node));
+    }
+    return fail(at_, "expected `is below`, `is above`, `is at least`, `is at most` or `meets` here",
+                "write `level is below 1.3 V` or `level meets LIMIT`");
+  }
+
+  Tree limited(Node node, std::size_t from) {
+    const std::size_t at = at_;
+    const std::string_view word = quantity::word_at(text_.substr(at_));
+    const auto limit = limits_.find(word);
+    if (limit == limits_.end()) {
+      std::vector<std::string> known;
+      known.reserve(limits_.size());
+      for (const auto& [name, value] : limits_) known.push_back(name);
+      const auto near = yaml::nearest(word, known);
+      return fail(at, word.empty() ? "the name of a limit is missing" : fmt::format("unknown limit '{}'", word),
+                  near            ? fmt::format("did you mean '{}'?", *near)
+                  : known.empty() ? "name it under `limits`, as in `level: 1.20 V ± 10 %`"
+                                  : fmt::format("write {}", yaml::one_of(known)));
+    }
+    if (node.a->dimension() != limit->second.dimension)
+      return fail(
+          from,
+          fmt::format("'{}' is {}, the limit '{}' is {}", node.a_text, quantity::with_article(node.a->dimension()),
+                      word, quantity::with_article(limit->second.dimension)),
+          "take a limit of the same kind");
+    at_ += word.size();
+    skip_space();
+    node.test = Test::meets;
+    node.b_text = word;
+    node.limit = limit->second.limit;
+    return std::make_shared<Node>(std::move(node));
+  }
+
+  bool expression(std::optional<Expression>& into) {
+    auto scanned = scan_expression(text_, names_, at_);
+    if (!scanned) {
+      error_ = scanned.error();
+      return false;
+    }
+    into = scanned->value;
+    at_ = scanned->end;
+    skip_space();
+    return true;
+  }
+
+  void skip_space() {
+    while (at_ < text_.size() && trimmed(text_.substr(at_, 1)).empty()) ++at_;
+  }
+  // Steps over words, each with any white space behind it, if they stand here.
+  bool takes(std::string_view words) {
+    const std::size_t before = at_;
+    while (!words.empty()) {
+      const std::string_view word = words.substr(0, words.find(' '));
+      if (quantity::word_at(text_.substr(at_)) != word) {
+        at_ = before;
+        return false;
+      }
+      at_ += word.size();
+      skip_space();
+      words.remove_prefix(std::min(words.size(), word.size() + 1));
+    }
+    return true;
+  }
+  Tree fail(std::size_t at, std::string message, std::string suggestion) {
+    error_ = {at, std::move(message), std::move(suggestion)};
+    return nullptr;
+  }
+
+  std::string_view text_;
+  const NamedDimensions& names_;
+  const NamedLimits& limits_;
+  std::size_t at_ = 0;
+  TextError error_;
+};
+
+std::string told(const Expression& expression, double value) {
+  return quantity::print({value, expression.dimension()}, 4);
+}
+
+Condition::Outcome compared(const Node& node, const ValueOf& of) {
+  const double a = node.a->value(of).reading.value, b = node.b->value(of).reading.value;
+  const Words& words =
+      *std::find_if(comparisons.begin(), comparisons.end(), [&](const Words& w) { return w.test == node.test; });
+  const bool holds = node.test == Test::below      ? a < b
+                     : node.test == Test::above    ? a > b
+                     : node.test == Test::at_least ? a >= b
+                                                   : a <= b;
+  return {holds, fmt::format("{} is {}, {} {}", node.a_text, told(*node.a, a),
+                             holds ? words.outcome : words.not_outcome, told(*node.b, b))};
+}
+
+Condition::Outcome limited(const Node& node, const ValueOf& of) {
+  const Value value = node.a->value(of);
+  auto judgement = metrology::judge(value.reading.value, value.reading.interval.expanded_uncertainty, node.limit);
+  if (judgement == metrology::Judgement::pass && !value.can_pass) judgement = metrology::Judgement::undecided;
+  const std::string_view verb = judgement == metrology::Judgement::pass   ? "meets"
+                                : judgement == metrology::Judgement::fail ? "does not meet"
+                                                                          : "is too near to the end of";
+  return {judgement == metrology::Judgement::pass,
+          fmt::format("{} is {} ± {} and {} {}", node.a_text, told(*node.a, value.reading.value),
+                      told(*node.a, value.reading.interval.expanded_uncertainty), verb, node.b_text)};
+}
+
+Condition::Outcome outcome(const Node& node, const ValueOf& of) {
+  Condition::Outcome out;
+  if (node.test == Test::both || node.test == Test::either) {
+    out.holds = node.test == Test::both;
+    for (const Tree& one : node.of) {
+      const Condition::Outcome part = outcome(*one, of);
+      out.holds = node.test == Test::both ? out.holds && part.holds : out.holds || part.holds;
+      out.because += (out.because.empty() ? "" : "; ") + part.because;
+    }
+  } else {
+    out = node.test == Test::meets ? limited(node, of) : compared(node, of);
+  }
+  if (node.negated) out.holds = !out.holds;
+  return out;
+}
+
+void add_names(const Node& node, std::vector<std::string>& names) {
+  for (const auto& expression : {node.a, node.b}) {
+    if (!expression) continue;
+    for (std::string& name : expression->names())
+      if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(std::move(name));
+  }
+  for (const Tree& one : node.of) add_names(*one, names);
+}
+
+}  // namespace
+
+std::vector<std::string> Condition::names() const {
+  std::vector<std::string> names;
+  add_names(*root_, names);
+  return names;
+}
+
+Condition::Outcome Condition::holds(const ValueOf& of) const { return outcome(*root_, of); }
+
+quantity::Parsed<Condition> parse_condition(std::string_view text, const NamedDimensions& names,
+                                            const NamedLimits& limits) {
+  Parser parser(text, names, limits);
+  Tree tree = parser.either();
+  if (!tree) return parser.error();
+  if (parser.at() < text.size())
+    return TextError{parser.at(), fmt::format("nothing may follow here, found '{}'", text.substr(parser.at())),
+                     "join two conditions with `and` or `or`"};
+  return Condition(std::move(tree));
+}
+
+}  // namespace eyelevel::sequence

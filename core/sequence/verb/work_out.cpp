@@ -1,0 +1,72 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/sequence/verb/work_out.hpp"
+
+#include "core/sequence/expression/expression.hpp"
+#include "core/sequence/runner/context.hpp"
+
+namespace eyelevel::sequence {
+
+namespace {
+
+class WorkOut final : public Action {
+ public:
+  WorkOut(std::string text, Expression expression) : text_(std::move(text)), expression_(std::move(expression)) {}
+
+  task<Result> run(RunContext& context, const Step&) const override {
+    Value value = expression_.value(
+        [&](const std::string& name) { return Value{context.reading(name), context.can_pass(name)}; });
+    value.reading.name = text_;
+    value.reading.measure = text_;
+    if (!value.can_pass) context.cannot_pass(text_);
+    co_return std::move(value.reading);
+  }
+
+ private:
+  std::string text_;
+  Expression expression_;
+};
+
+ReadStep read(StepReader& reader) {
+  const ReadStep nothing{{}, Given{}, {}};
+  const auto text = reader.text("work out");
+  if (!text) return nothing;
+  NamedDimensions names;
+  for (const auto& [name, given] : reader.scope.given)
+    if (given.kind == NameKind::reading) names.emplace(name, given.dimension);
+  auto expression = parse_expression(*text, names);
+  if (!expression) {
+    // Of a reading whose step has mistakes itself the dimension is not known: nothing more is said of what uses it.
+    for (const auto& [name, given] : reader.scope.given)
+      if (given.kind == NameKind::unknown && text->find(name) != std::string::npos) return nothing;
+    yaml::Node at = *reader.fields.node("work out");
+    at.mark = at.mark_of(expression.error().offset);
+    reader.report(at, expression.error().message, expression.error().suggestion);
+    return nothing;
+  }
+  if (expression->names().empty()) {
+    reader.report("work out", "no reading stands in it", "name readings of earlier steps");
+    return nothing;
+  }
+  return {std::make_shared<WorkOut>(*text, *expression), Given{NameKind::reading, expression->dimension(), 0}, {}};
+}
+
+}  // namespace
+
+void register_work_out(Verbs& verbs) {
+  registers::Declaration work_out{
+      .name = "work out",
+      .about = "make a reading of readings: + - * /, mean of, largest of, smallest of, difference of, ratio of",
+      .parameters = {.name = "work out", .about = "an expression", .keys = {}},
+      .example = "- work out: level_after - level_before\n  name it: change\n"};
+  work_out.parameters.keys = {{.name = "work out",
+                               .required = true,
+                               .type = yaml::Type::text,
+                               .help = "readings of earlier steps and quantities, with a space around each sign",
+                               .example = "level_after - level_before"},
+                              name_it_key(),
+                              must_meet_key(),
+                              otherwise_key()};
+  verbs.add(std::move(work_out), read);
+}
+
+}  // namespace eyelevel::sequence
