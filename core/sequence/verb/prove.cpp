@@ -171,6 +171,7 @@ ReadStep of_signal(StepReader& reader, const StepReader::OfPhrase& phrase) {
 
 ReadStep read(StepReader& reader) {
   std::vector<std::string> known;
+  known.reserve(items.size());
   for (const Item& item : items) known.emplace_back(item.name);
   const auto phrase = reader.of_phrase("prove", "what is to be proven of what",
                                        "write it as in `self-test of scope` or `settings of rf`");

@@ -29,6 +29,7 @@ class Route final : public Action {
     const bench::InstrumentEntry* entry = bench.find(role_);
     if (!entry || entry->kind != "relay box") return;
     std::vector<std::string> known;
+    known.reserve(entry->ways.size());
     for (const bench::WayEntry& way : entry->ways) known.push_back(way.name);
     for (const std::string& way : ways_) {
       if (std::find(known.begin(), known.end(), way) != known.end()) continue;
