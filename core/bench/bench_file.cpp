@@ -27,6 +27,7 @@ class Reader {
     const yaml::Fields fields(root);
     bench_.name = fields.text("bench").value_or("");
     bench_.about = fields.text("about").value_or("");
+    if (const auto days = fields.count("proof lasts days")) bench_.proof_lasts_s = static_cast<double>(*days) * 86400;
     const yaml::Node* instruments = fields.node("instruments");
     if (instruments == nullptr || instruments->shape == yaml::Shape::nothing) return;
     if (instruments->shape != yaml::Shape::map || instruments->entries.empty()) {
@@ -68,6 +69,7 @@ class Reader {
     instrument.phrasebook = phrasebook_of(*fields.node("phrasebook"));
     instrument.phrasebook_mark = fields.node("phrasebook")->mark;
     instrument.calibration_due = fields.text("calibration due").value_or("");
+    instrument.identity = fields.text("identity").value_or("");
     if (const auto* line = fields.node("line")) {
       instrument.line = line->text;
       instrument.line_mark = line->mark;
@@ -106,7 +108,21 @@ class Reader {
                     fmt::format("'offset': expected a tolerance in volts, found {}", quantity::print(*offset)),
                     "write offset: ± 10 mV");
     instrument.offset_accuracy_v = offset ? offset->half_width : 0;
+    if (accuracy.find("clock") != nullptr) instrument.clock_accuracy = half_width(accuracy, "clock");
+    if (const yaml::Node* calibrator = node.find("calibrator")) read_calibrator(*calibrator, instrument);
     for (const yaml::Entry& entry : node.find("channels")->entries) read_channel(entry, instrument);
+  }
+
+  void read_calibrator(const yaml::Node& node, InstrumentEntry& instrument) {
+    const auto height = yaml::Fields(node).span("height", quantity::voltage);
+    if (!height || !height->nominal || !(*height->low > 0)) {
+      mistakes_.add(node.find("height")->mark,
+                    fmt::format("'height': expected a voltage above zero with what it may be off, found '{}'",
+                                node.find("height")->text),
+                    "write height: 1 V ± 1 %");
+      return;
+    }
+    instrument.calibrator = Calibrator{*height->nominal, (*height->high - *height->low) / 2 / *height->nominal};
   }
 
   void read_power_supply(const yaml::Node& node, InstrumentEntry& instrument) {

@@ -6,6 +6,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -26,6 +27,12 @@ struct ChannelEntry {
   double probe_resistance_ohm = 0;  // what the probe puts across the pad
   double probe_capacitance_f = 0;
   yaml::Mark mark;
+};
+
+// The square wave that an oscilloscope gives for its probes. Half-widths as elsewhere, relative.
+struct Calibrator {
+  double height_v = 0;
+  double height_accuracy = 0;
 };
 
 // An output in use, with what may never be asked of it: the limit of what hangs on it, not of the instrument.
@@ -53,8 +60,11 @@ struct InstrumentEntry {
   std::string resource;
   std::string phrasebook;       // "standard-digitiser", or the path of a .yaml file
   std::string calibration_due;  // YYYY-MM-DD, or empty when not stated
+  std::string identity;         // how its answer to who it is begins, or empty when not stated
   // Oscilloscope.
-  double gain_accuracy = 0;  // relative half-width
+  std::optional<Calibrator> calibrator;
+  double clock_accuracy = 0;  // relative half-width of its sample clock
+  double gain_accuracy = 0;   // relative half-width
   double offset_accuracy_v = 0;
   std::vector<ChannelEntry> channels;
   // Multimeter.
@@ -82,6 +92,7 @@ struct BenchFile {
   std::string file;
   std::string name;
   std::string about;
+  double proof_lasts_s = 30 * 86400.0;  // how long a proof of the bench is taken to hold
   std::vector<InstrumentEntry> instruments;
 
   const InstrumentEntry* find(std::string_view role) const;

@@ -63,7 +63,12 @@ KeyTable oscilloscope_accuracy_table() {
             .type = Type::tolerance,
             .dimension = quantity::voltage,
             .help = "of the vertical position, at the probe tip",
-            .example = "± 10 mV"}}};
+            .example = "± 10 mV"},
+           {.name = "clock",
+            .type = Type::tolerance,
+            .dimension = quantity::ratio,
+            .help = "of the sample clock",
+            .example = "± 25 ppm"}}};
 }
 
 KeyTable multimeter_accuracy_table() {
@@ -104,6 +109,10 @@ std::vector<Key> common_keys() {
            .type = Type::date,
            .help = "from its calibration label; printed on every sheet",
            .example = "2030-06-30"},
+          {.name = "identity",
+           .type = Type::text,
+           .help = "how its answer to who it is must begin; a proof of the bench looks at it",
+           .example = "Maker,Model,SN 12"},
           {.name = "line",
            .type = Type::text,
            .help = "of a serial port: baud, data bits with parity and stop bits, flow control",
@@ -120,6 +129,18 @@ KeyTable oscilloscope_table() {
                         .help = "half-widths from the data sheet",
                         .example = "{gain: ± 1.5 %, offset: ± 10 mV}",
                         .inside = shared(oscilloscope_accuracy_table())});
+  table.keys.push_back({.name = "calibrator",
+                        .type = Type::group,
+                        .help = "the square wave that it gives for its probes",
+                        .example = "{height: 1 V ± 1 %}",
+                        .inside = shared(KeyTable{"a calibrator",
+                                                  "the square wave that an oscilloscope gives for its probes",
+                                                  {{.name = "height",
+                                                    .required = true,
+                                                    .type = Type::span,
+                                                    .dimension = quantity::voltage,
+                                                    .help = "from low to high",
+                                                    .example = "1 V ± 1 %"}}})});
   table.keys.push_back({.name = "channels",
                         .required = true,
                         .type = Type::named,
@@ -250,6 +271,10 @@ std::vector<Key> root_keys(KeyTable instrument, Type instruments_are) {
   return {
       {.name = "bench", .required = true, .type = Type::word, .help = "name of the bench", .example = "lanternfield-1"},
       {.name = "about", .type = Type::text, .help = "one line", .example = "the bench by the window"},
+      {.name = "proof lasts days",
+       .type = Type::count,
+       .help = "how long a proof of the bench is taken to hold (usual: 30)",
+       .example = "7"},
       {.name = "instruments",
        .required = true,
        .type = instruments_are,

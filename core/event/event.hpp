@@ -35,6 +35,14 @@ struct InstrumentUsed {
   std::string calibration_due;  // YYYY-MM-DD or empty
 };
 
+// What the record knew of the bench when a run began: its last proof.
+struct BenchProof {
+  std::string run;     // empty: the bench has never been proven
+  std::string at_utc;  // when that run ended, RFC 3339
+  std::optional<metrology::Judgement> judgement;
+  bool is_old = false;  // longer ago than the bench file allows
+};
+
 struct Begun {
   std::string sequence;  // its name
   std::string about;
@@ -45,6 +53,8 @@ struct Begun {
   std::string model;
   std::vector<std::string> cautions;
   std::optional<std::uint64_t> seed;  // rehearsals
+  std::string proves;                 // "bench": this run proves it
+  std::optional<BenchProof> proof;    // empty: nobody looked, as in rehearsals
 };
 struct Connected {
   InstrumentUsed instrument;
@@ -95,6 +105,14 @@ struct Judged {
   metrology::Judgement judgement;
   metrology::Limit limit;
 };
+// An item of a bench proof that is no number.
+struct Proved {
+  Place place;
+  std::string item;                               // "self-test"
+  std::string of;                                 // a role or a signal
+  std::optional<metrology::Judgement> judgement;  // empty: nothing to hold it against, only told
+  std::string found;
+};
 struct Noted {
   Place place;
   std::string text;
@@ -108,8 +126,8 @@ struct Closed {
   std::optional<metrology::Judgement> judgement;
 };
 
-using Body = std::variant<Begun, Connected, Waiting, Prompted, Answered, Set, Captured, Seen, Measured, Judged, Noted,
-                          BrokenOff, Closed>;
+using Body = std::variant<Begun, Connected, Waiting, Prompted, Answered, Set, Captured, Seen, Measured, Judged, Proved,
+                          Noted, BrokenOff, Closed>;
 
 struct Event {
   std::string run;          // id of the run

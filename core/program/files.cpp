@@ -39,6 +39,18 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   return document.mistakes.list();
 }
 
+std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language,
+                                      const bench::BenchFile& bench) {
+  auto document = yaml::load_file(path);
+  const auto& root = document.root;
+  if (bench::is_bench_file(root) || bench::is_model_sheet(root) || phrasebook::is_phrasebook(root) ||
+      bench::is_test_discs(root))
+    return check_file(path, language);
+  if (const auto sequence = sequence::check(document, language))
+    sequence::check_on_bench(*sequence, bench, document.mistakes);
+  return document.mistakes.list();
+}
+
 sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language) {
   auto document = yaml::load_file(path);
   auto sequence = sequence::check(document, language);

@@ -19,6 +19,10 @@ namespace eyelevel::program {
 // sequence.
 std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language);
 
+// The same of a sequence that is to run on this bench, held against it; other files as above.
+std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language,
+                                      const bench::BenchFile& bench);
+
 // These print mistakes to stderr and throw base::Error(bad_input) when the file cannot be used; warnings are only
 // printed.
 sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language);

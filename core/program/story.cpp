@@ -62,6 +62,7 @@ void Story::told(const event::Event& event) {
             body.serial.empty() ? std::string() : ", " + body.serial,
             body.bench.empty() ? std::string() : ", bench " + body.bench);
       for (const auto& caution : body.cautions) print("  caution: {}\n", caution);
+      if (body.proof) print("  {}\n", report::proof_text(body.proof));
     } else if constexpr (std::is_same_v<Body, event::Connected>) {
       any_instrument_ = true;
       say(t, "", fmt::format("{} is {}", body.instrument.role, body.instrument.identity));
@@ -75,6 +76,8 @@ void Story::told(const event::Event& event) {
       say(t, "=", fmt::format("{} is {}", body.reading.name, report::value_text(body.reading)));
     } else if constexpr (std::is_same_v<Body, event::Judged>) {
       say(t, "", fmt::format("{}: {}", body.reading, report::judgement_text(body.judgement)));
+    } else if constexpr (std::is_same_v<Body, event::Proved>) {
+      say(t, "", base::escaped(report::proved_text(body)));
     } else if constexpr (std::is_same_v<Body, event::Noted>) {
       say(t, "", "note: " + body.text);
     } else if constexpr (std::is_same_v<Body, event::BrokenOff>) {

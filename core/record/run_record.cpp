@@ -28,6 +28,7 @@ struct Gather {
       return;
     }
   }
+  void operator()(const event::Proved& x) const { run.proofs.push_back(x); }
   void operator()(const event::Noted& x) const { run.notes.push_back(x.text); }
   void operator()(const event::BrokenOff& x) const { run.broken_off.push_back(x); }
   void operator()(const auto&) const {}  // what was waited for, asked, set and seen is for the journal only

@@ -30,6 +30,7 @@ struct RunRecord {
   std::vector<event::InstrumentUsed> instruments;
   std::vector<CaptureInfo> captures;
   std::vector<metrology::Reading> readings;  // in the order taken, each with its judgement
+  std::vector<event::Proved> proofs;         // items of a bench proof that are no readings
   std::vector<std::string> notes;
   std::vector<event::BrokenOff> broken_off;  // in the order told
   double length_s = 0;                       // time of the last event

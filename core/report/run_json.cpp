@@ -9,6 +9,7 @@
 
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
+#include "core/report/words.hpp"
 
 namespace eyelevel::report {
 namespace json = boost::json;
@@ -61,6 +62,30 @@ json::object error_json(const base::ErrorRecord& error) {
   return o;
 }
 
+json::value proof_json(const std::optional<event::BenchProof>& proof) {
+  if (!proof) return nullptr;
+  const auto or_none = [](const std::string& t) { return t.empty() ? json::value(nullptr) : text(t); };
+  return json::object{{"proven", is_proven(proof)},
+                      {"run", or_none(proof->run)},
+                      {"at_utc", or_none(proof->at_utc)},
+                      {"judgement", or_null(proof->judgement)},
+                      {"old", proof->is_old}};
+}
+
+namespace {
+
+json::array proved_json(const std::vector<event::Proved>& items) {
+  json::array list;
+  for (const event::Proved& item : items)
+    list.push_back(json::object{{"item", text(item.item)},
+                                {"of", text(item.of)},
+                                {"judgement", or_null(item.judgement)},
+                                {"found", text(item.found)}});
+  return list;
+}
+
+}  // namespace
+
 json::object unit_json(const record::RunRecord& run) {
   const auto* stopped_by = run.stopped_by();
   json::array readings;
@@ -70,6 +95,8 @@ json::object unit_json(const record::RunRecord& run) {
           {"run", text(run.summary.id)},
           {"ended", ended(run.summary.ended)},
           {"judgement", or_null(run.summary.judgement)},
+          {"bench_proof", proof_json(run.begun.proof)},
+          {"proofs", proved_json(run.proofs)},
           {"readings", std::move(readings)},
           {"findings", json::array{}},
           {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};

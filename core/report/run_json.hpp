@@ -4,6 +4,7 @@
 #pragma once
 
 #include <boost/json/object.hpp>
+#include <boost/json/value.hpp>
 
 #include "core/base/error.hpp"
 #include "core/metrology/reading.hpp"
@@ -11,10 +12,14 @@
 
 namespace eyelevel::report {
 
-// { serial, model, run, ended, judgement, readings, findings, error }. `ended` is null while the run is not closed.
+// { serial, model, run, ended, judgement, bench_proof, proofs, readings, findings, error }. `ended` is null while the
+// run is not closed.
 boost::json::object unit_json(const record::RunRecord& run);
 
 boost::json::object reading_json(const metrology::Reading& reading);
+
+// { proven, run, at_utc, judgement, old }; null when nobody looked, as in rehearsals.
+boost::json::value proof_json(const std::optional<event::BenchProof>& proof);
 
 // { code, where, message }
 boost::json::object error_json(const base::ErrorRecord& error);

@@ -23,6 +23,7 @@ constexpr double page_height = 297;
 constexpr double inner_width = page_width - 2 * margin;
 constexpr double row_height = 5.2;
 constexpr std::size_t readings_most = 12;
+constexpr std::size_t proofs_most = 12;
 constexpr std::size_t instruments_most = 6;
 constexpr std::size_t notes_most = 6;
 
@@ -54,6 +55,7 @@ class SheetDrawing {
   void draw() {
     draw_heading();
     draw_end();
+    draw_proofs();
     draw_readings();
     const double bottom = draw_bottom();
     draw_plots(bottom);
@@ -81,6 +83,33 @@ class SheetDrawing {
       canvas_.text(margin + at[i], y_ + 4.6, canvas_.fitted(facts[i].second, width, {10, true}), {10, true});
     }
     y_ += 10.5;
+    if (!run_.begun.proof) return;
+    canvas_.text(margin, y_ - 2.4, canvas_.fitted(proof_text(run_.begun.proof), inner_width, small), small);
+    y_ += 2;
+  }
+
+  // Items of a bench proof that are no numbers.
+  void draw_proofs() {
+    if (run_.proofs.empty()) return;
+    const double found_x = margin + 50, judgement_x = margin + 154;
+    canvas_.text(margin, y_, "proven of the bench", small);
+    canvas_.text(found_x, y_, "found", small);
+    canvas_.text(judgement_x, y_, "judgement", small);
+    y_ += 1.6;
+    const std::size_t shown = std::min(run_.proofs.size(), proofs_most);
+    for (std::size_t i = 0; i < shown; ++i) {
+      const auto& item = run_.proofs[i];
+      canvas_.line(margin, y_, page_width - margin, y_);
+      const double base = y_ + 3.7;
+      canvas_.text(margin, base, canvas_.fitted(item.item + " of " + item.of, 48, plain), plain);
+      canvas_.text(found_x, base, canvas_.fitted(item.found, 100, plain), plain);
+      draw_judgement_mark(canvas_, {judgement_x, y_ + 1.3, 2.6, 2.6}, item.judgement);
+      canvas_.text(judgement_x + 4, base, judgement_text(item.judgement), plain);
+      y_ += row_height;
+    }
+    canvas_.line(margin, y_, page_width - margin, y_);
+    say_left_out(run_.proofs.size(), shown, "items", y_ + 3.4);
+    y_ += run_.proofs.size() > shown ? 9 : 6;
   }
 
   void draw_end() {

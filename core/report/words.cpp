@@ -177,4 +177,26 @@ std::string time_text(base::UtcTime time) {
   return utc.substr(0, 10) + " " + utc.substr(11, 5) + " UTC";
 }
 
+bool is_proven(const std::optional<event::BenchProof>& proof) {
+  return proof && proof->judgement == metrology::Judgement::pass && !proof->is_old;
+}
+
+std::string proof_text(const std::optional<event::BenchProof>& proof) {
+  if (!proof) return {};
+  if (proof->run.empty()) return "bench not proven: it never was";
+  const std::string at = time_text(record::utc_from_text(proof->at_utc));
+  if (proof->judgement != metrology::Judgement::pass)
+    return fmt::format("bench not proven: its proof at {} (run {}) came out {}", at, proof->run,
+                       judgement_text(proof->judgement));
+  if (proof->is_old)
+    return fmt::format("bench not proven lately: proven at {} (run {}), longer ago than its bench file allows", at,
+                       proof->run);
+  return fmt::format("bench proven at {} (run {})", at, proof->run);
+}
+
+std::string proved_text(const event::Proved& item) {
+  return fmt::format("{} of {}: {} ({})", item.item, item.of, item.found,
+                     item.judgement ? judgement_text(item.judgement) : "told only");
+}
+
 }  // namespace eyelevel::report

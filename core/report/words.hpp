@@ -34,6 +34,13 @@ std::vector<std::string> kept_texts(const record::RunRecord& run);
 // "due 2030-06-30", "overdue since 2029-12-01" (on the day of the run), "no date given".
 std::string calibration_text(const event::InstrumentUsed& instrument, base::UtcTime on);
 
+// "bench proven at 2030-01-07 08:00 UTC (run 2030-01-07-1)", "bench not proven: ..."; "" when nobody looked.
+std::string proof_text(const std::optional<event::BenchProof>& proof);
+bool is_proven(const std::optional<event::BenchProof>& proof);
+
+// "self-test of scope: it finds nothing wrong (pass)"
+std::string proved_text(const event::Proved& item);
+
 // "2030-01-07 08:00 UTC"
 std::string time_text(base::UtcTime time);
 

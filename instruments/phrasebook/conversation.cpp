@@ -190,6 +190,19 @@ task<std::string> Conversation::greet(Deadline deadline) {
   co_return base::legible(name);
 }
 
+task<std::optional<int>> Conversation::self_test(Deadline deadline) {
+  if (phrases_.self_test.empty()) co_return std::nullopt;
+  scpi::ProgramBuilder query;
+  query.query(phrases_.self_test);
+  told_.clear();
+  std::int64_t found = 0;
+  co_await ask(
+      std::move(query),
+      [&](scpi::ResponseReader& answer) { found = answer.integer(-32767, 32767); },  // IEEE 488.2, 10.38.3
+      deadline);
+  co_return static_cast<int>(found);
+}
+
 task<> Conversation::make_safe(Deadline deadline) {
   scpi::ProgramBuilder stop;
   if (!phrases_.stop.empty()) stop.command(phrases_.stop);

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -38,6 +39,8 @@ class Conversation {
 
   task<std::string> greet(Deadline deadline);
   task<> make_safe(Deadline deadline);
+  // Empty when the phrasebook has no phrase for it.
+  task<std::optional<int>> self_test(Deadline deadline);
   void close() noexcept { session_->close(); }
 
   // Commands without an answer; what they caused is seen by the next ask().

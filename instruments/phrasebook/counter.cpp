@@ -35,6 +35,7 @@ class PhrasebookCounter final : public bench::Counter {
   }
   task<> make_safe(base::Duration within) override { return talk_.make_safe(talk_.deadline(within)); }
   void close() noexcept override { talk_.close(); }
+  task<std::optional<int>> self_test(base::Duration within) override { return talk_.self_test(talk_.deadline(within)); }
   task<std::vector<SettingTaken>> set_up_frequency(const bench::FrequencySetting& setting,
                                                    base::Duration within) override;
   task<double> read_frequency(base::Duration within) override;

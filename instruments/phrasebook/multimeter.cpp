@@ -29,6 +29,7 @@ class PhrasebookMultimeter final : public bench::Multimeter {
   task<std::string> greet(base::Duration within) override { return talk_.greet(talk_.deadline(within)); }
   task<> make_safe(base::Duration within) override { return talk_.make_safe(talk_.deadline(within)); }
   void close() noexcept override { talk_.close(); }
+  task<std::optional<int>> self_test(base::Duration within) override { return talk_.self_test(talk_.deadline(within)); }
   task<std::vector<SettingTaken>> set_up_dc(const bench::DcSetting& setting, base::Duration within) override;
   task<double> read_dc(base::Duration within) override;
 

@@ -41,6 +41,7 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
   task<std::string> greet(base::Duration within) override;
   task<> make_safe(base::Duration within) override;
   void close() noexcept override { talk_.close(); }
+  task<std::optional<int>> self_test(base::Duration within) override { return talk_.self_test(talk_.deadline(within)); }
   task<bench::OscilloscopeAbility> ability(base::Duration within) override;
   task<std::vector<SettingTaken>> set_up(int channel, const bench::ChannelSetting& setting,
                                          base::Duration within) override;

@@ -34,6 +34,8 @@ constexpr std::array common_rows{
     Row<CommonPhrases>{"completed", &CommonPhrases::completed, true, "answers when all is done", "\"*OPC\""},
     Row<CommonPhrases>{"next error", &CommonPhrases::next_error, true, "oldest entry of the error queue",
                        "SYSTem:ERRor"},
+    Row<CommonPhrases>{"self-test", &CommonPhrases::self_test, false,
+                       "tests itself and answers 0 when nothing is wrong", "\"*TST\""},
     Row<CommonPhrases>{"stop", &CommonPhrases::stop, false, "stop what is under way", "ABORt"},
 };
 

@@ -25,7 +25,8 @@ struct CommonPhrases {
   std::string clear_status;
   std::string completed;
   std::string next_error;
-  std::string stop;  // may be empty where nothing is ever under way
+  std::string self_test;  // may be empty: it cannot, or what that does is not known
+  std::string stop;       // may be empty where nothing is ever under way
 };
 
 struct OscilloscopePhrases {

@@ -47,6 +47,7 @@ class PhrasebookPowerSupply final : public bench::PowerSupply {
   }
   task<> make_safe(base::Duration within) override { return outputs_.make_safe(talk_.deadline(within)); }
   void close() noexcept override { talk_.close(); }
+  task<std::optional<int>> self_test(base::Duration within) override { return talk_.self_test(talk_.deadline(within)); }
   task<std::vector<SettingTaken>> set_up(int output, const bench::OutputSetting& setting,
                                          base::Duration within) override;
   task<> switch_on(int output, base::Duration within) override;

@@ -28,6 +28,7 @@ class PhrasebookRelayBox final : public bench::RelayBox {
   task<std::string> greet(base::Duration within) override { return talk_.greet(talk_.deadline(within)); }
   task<> make_safe(base::Duration within) override;
   void close() noexcept override { talk_.close(); }
+  task<std::optional<int>> self_test(base::Duration within) override { return talk_.self_test(talk_.deadline(within)); }
   task<std::vector<SettingTaken>> close_only(const std::vector<std::string>& ways, base::Duration within) override;
   task<std::vector<std::string>> closed(base::Duration within) override;
 

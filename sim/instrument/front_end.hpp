@@ -22,6 +22,7 @@ struct ScopeClass {
   double offset_in_v = 0.001;      // at the input connector
   double offset_of_range = 0.002;  // of the full range
   double clock_relative = 25e-6;   // sample clock
+  double clock_off = 0;            // beside it, of this one: relative
   double noise_in_v = 0.2e-3;      // rms, at the input connector
   double noise_of_range = 0.0015;  // rms, of the full range
   double bandwidth_hz = 100e6;

@@ -31,7 +31,7 @@ SimulatedOscilloscope::SimulatedOscilloscope(base::Timeline& timeline, const Sco
                                              const base::Random& random, std::string identity, Tongue tongue)
     : ScpiInstrument(timeline, std::move(identity), "DIGITIZER"), class_(scope_class), tongue_(tongue) {
   base::Random clock = random.stream("clock");
-  clock_ = 1 + clock.uniform(-class_.clock_relative, class_.clock_relative);
+  clock_ = 1 + class_.clock_off + clock.uniform(-class_.clock_relative, class_.clock_relative);
   for (int i = 1; i <= class_.channels; ++i)
     channels_.push_back({FrontEnd(class_, random.stream(fmt::format("channel {}", i))), {}, {}, {}, false});
   register_input();

@@ -95,7 +95,7 @@ void ScpiInstrument::register_common() {
   on("*SRE",
      [this](Call& call) { status_.set_service_enable(static_cast<std::uint8_t>(call.parameter().integer(0, 255))); });
   on("*SRE?", [this](Call& call) { call.response.nr1(status_.service_enable()); });
-  on("*TST?", [](Call& call) { call.response.nr1(0); });
+  on("*TST?", [this](Call& call) { call.response.nr1(self_test_); });
   on("*TRG", [this](Call& call) {
     call.expect(0, 0);
     bus_trigger();

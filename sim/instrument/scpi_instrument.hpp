@@ -44,6 +44,7 @@ class ScpiInstrument : public transport::Device {
     notice(false);
   }
   void ignore_command(std::string_view header);
+  void answer_self_test(int number) { self_test_ = number; }
 
  protected:
   struct Call {
@@ -110,6 +111,7 @@ class ScpiInstrument : public transport::Device {
   std::vector<Command> commands_;
   bool completion_asked_ = false;  // *OPC
   std::uint16_t control_port_ = 0;
+  int self_test_ = 0;
   base::Gong changed_;  // something was executed or requested: who waits for service looks again
 };
 

@@ -75,6 +75,7 @@ task<std::string> SimulatedOperator::perform(const Deed& deed) {
     case DeedKind::switch_on: co_await switch_to(true); co_return std::string();
     case DeedKind::switch_off: co_await switch_to(false); co_return std::string();
     case DeedKind::turn_trimmer: co_await turn(deed); co_return std::string();
+    case DeedKind::move_lead: co_return co_await move_lead(deed);
     case DeedKind::pause:
     case DeedKind::resume:
     case DeedKind::stop:
@@ -153,6 +154,15 @@ task<> SimulatedOperator::switch_to(bool on) {
   else
     player_.switch_off(now_s());
   note(on ? DeedKind::switch_on : DeedKind::switch_off, {});
+}
+
+task<std::string> SimulatedOperator::move_lead(const Deed& deed) {
+  co_await take({5, 15}, {3, 8});
+  const auto lead = leads_.find(deed.lead);
+  if (lead == leads_.end()) co_return "there is no lead of the " + deed.lead + " here";
+  if (!lead->second->move(deed.place, now_s())) co_return "there is no " + deed.place + " here";
+  note(DeedKind::move_lead, deed.what);
+  co_return std::string();
 }
 
 // The trimmer is turned with the player off unless the prompt wants it live; afterwards the player is as it was before.

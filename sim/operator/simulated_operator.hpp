@@ -6,6 +6,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <string>
 #include <vector>
@@ -15,6 +16,7 @@
 #include "core/bench/operator.hpp"
 #include "sim/disc/disc.hpp"
 #include "sim/operator/understanding.hpp"
+#include "sim/player/moved_lead.hpp"
 #include "sim/player/player.hpp"
 
 namespace eyelevel::sim {
@@ -41,6 +43,9 @@ class SimulatedOperator : public bench::Operator {
   SimulatedOperator(Player& player, base::Timeline& timeline, std::vector<std::shared_ptr<const Disc>> box,
                     std::uint64_t seed, OperatorTraits traits = {});
 
+  // A lead of the bench by the name that prompts have for it; `at` must outlive this.
+  void may_move(const std::string& lead, MovedLead& at) { leads_[lead] = &at; }
+
   task<bench::Answer> ask(const std::string& text) override;
 
   // What was done, for the story of a demonstration.
@@ -65,6 +70,7 @@ class SimulatedOperator : public bench::Operator {
   task<> remove(const Deed& deed);
   task<> turn(const Deed& deed);
   task<> switch_to(bool on);
+  task<std::string> move_lead(const Deed& deed);
   std::shared_ptr<const Disc> choose(const std::string& words) const;
   void note(DeedKind kind, std::string what, double clockwise_deg = 0);
 
@@ -74,6 +80,7 @@ class SimulatedOperator : public bench::Operator {
   base::Random chance_;
   OperatorTraits traits_;
   bool wanted_off_ = false;  // by the present prompt
+  std::map<std::string, MovedLead*> leads_;
   std::vector<Done> done_;
 };
 

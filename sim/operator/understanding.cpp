@@ -94,6 +94,20 @@ std::string joined(const Words& clause) {
   return text;
 }
 
+// "hook the probe to the calibrator", "short the tip of the probe to its ground clip", "put the probe back on the pad".
+std::optional<Deed> lead_deed(const Words& clause) {
+  if (!has_any<5>(clause, {"hook", "put", "short", "lead", "move"})) return std::nullopt;
+  for (const std::string_view lead : {"probe", "counter"})
+    for (const std::string_view place : {"calibrator", "ground", "pad"}) {
+      if (!has(clause, lead) || !has(clause, place)) continue;
+      Deed deed{DeedKind::move_lead, joined(clause)};
+      deed.lead = lead;
+      deed.place = place;
+      return deed;
+    }
+  return std::nullopt;
+}
+
 bool about_other_things(const Words& clause) {
   constexpr std::array<std::string_view, 9> things{"probe",       "meter",  "multimeter", "scope", "oscilloscope",
                                                    "instruments", "ground", "clip",       "lens"};
@@ -152,6 +166,10 @@ std::vector<Deed> deeds_asked_for(std::string_view prompt) {
   std::vector<Deed> deeds;
   bool power_before = false;
   for (const Words& clause : clauses_of(words_of(prompt))) {
+    if (auto moved = lead_deed(clause)) {
+      deeds.push_back(*moved);
+      continue;
+    }
     if (about_other_things(clause)) continue;
     std::optional<Deed> deed = trimmer_deed(clause);
     if (!deed) deed = power_deed(clause, power_before);

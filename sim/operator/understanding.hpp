@@ -20,6 +20,7 @@ enum class DeedKind {
   resume,
   stop,
   turn_trimmer,  // `clockwise_deg`, positive clockwise
+  move_lead,     // `lead` to `place`
   look,          // nothing of the player's
 };
 
@@ -30,6 +31,8 @@ struct Deed {
   double clockwise_deg = 0;
   bool off_meanwhile = false;  // the text wants the player off for it
   bool live = false;           // the text wants it done while the player plays
+  std::string lead{};          // "probe", "counter"
+  std::string place{};         // "calibrator", "ground", "pad"
 };
 
 // "A little" without a number.

@@ -89,7 +89,9 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   for (const auto& [role, device] : bench.devices()) server->add(role, device);
   transport::Transports transports;
   transport::add_memory(transports, server);
-  const bench::BenchFile reached = in_memory(plan.bench);
+  bench::BenchFile reached = in_memory(plan.bench);
+  for (std::size_t i = 0; i < reached.instruments.size(); ++i)
+    reached.instruments[i].calibration_due = make.instruments[i].calibration_due;
 
   record::RunJournal journal(store, *timeline, plan.store_thread);
   sequence::RunSetting setting{

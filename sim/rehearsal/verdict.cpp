@@ -41,6 +41,23 @@ std::string wrong_by_truth(const sequence::RunResult& result, const std::map<std
   return {};
 }
 
+// The item, measure or reading that shows a trouble, wherever the run looked at it. Troubles show in one instrument:
+// the others may pass.
+std::string wrong_showing(const sequence::RunResult& result, const std::string& shown_by) {
+  bool looked = false;
+  bool shown = false;
+  const auto look = [&](const std::optional<Judgement>& judgement) {
+    looked = true;
+    shown = shown || (judgement && *judgement != Judgement::pass);
+  };
+  for (const auto& item : result.proofs)
+    if (item.item == shown_by) look(item.judgement);
+  for (const auto& reading : result.readings)
+    if (reading.name == shown_by || reading.measure == shown_by) look(reading.judgement);
+  if (!looked || shown) return {};
+  return fmt::format("{} did not show the trouble", shown_by);
+}
+
 std::string wrong_for(const sequence::RunResult& result, const std::map<std::string, double>& truths,
                       const Demand& demand) {
   switch (demand.ending) {
@@ -65,6 +82,7 @@ std::string what_is_wrong(const sequence::RunResult& result, const std::map<std:
   std::string first;
   for (const auto& demand : demands) {
     auto wrong = wrong_for(result, truths, demand);
+    if (wrong.empty() && !demand.shown_by.empty()) wrong = wrong_showing(result, demand.shown_by);
     if (wrong.empty()) return {};
     if (first.empty()) first = std::move(wrong);
   }

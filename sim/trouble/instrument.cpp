@@ -102,11 +102,43 @@ void register_instrument_troubles(Troubles& troubles) {
                 {Demand::Ending::stopped, {ErrorCode::no_connection}}});
 }
 
+// What no measurement of a unit would show, and a proof of the bench must.
+void register_bench_troubles(Troubles& troubles) {
+  troubles.add({.name = "self-test fails",
+                .about = "the oscilloscope tests itself and finds a fault",
+                .parameters = {},
+                .example = "eyelevel rehearse sequences/ready/bench-proof.yaml --trouble 'self-test fails'"},
+               {[](UnitMake& make, base::Random& random) {
+                  if (auto* scope = make.instrument_of_kind("oscilloscope"))
+                    scope->self_test = 1 + static_cast<int>(random.below(20));
+                },
+                {Demand::Ending::by_truth, {}, "self-test"}});
+  troubles.add({.name = "calibration overdue",
+                .about = "by the bench file the oscilloscope should have been calibrated a month ago",
+                .parameters = {},
+                .example = "eyelevel rehearse sequences/ready/bench-proof.yaml --trouble 'calibration overdue'"},
+               {[](UnitMake& make, base::Random&) {
+                  // Simulated time begins on 2030-01-07.
+                  if (auto* scope = make.instrument_of_kind("oscilloscope")) scope->calibration_due = "2029-12-07";
+                },
+                {Demand::Ending::by_truth, {}, "calibration"}});
+  troubles.add({.name = "clock off",
+                .about = "the sample clock of the oscilloscope is 300 to 900 ppm off",
+                .parameters = {},
+                .example = "eyelevel rehearse sequences/ready/bench-proof.yaml --trouble 'clock off'"},
+               {[](UnitMake& make, base::Random& random) {
+                  if (auto* scope = make.instrument_of_kind("oscilloscope"))
+                    scope->scope.clock_off = random.uniform(3e-4, 9e-4) * (random.chance(0.5) ? 1 : -1);
+                },
+                {Demand::Ending::by_truth, {}, "clock_ratio"}});
+}
+
 Troubles ready_troubles() {
   Troubles troubles("trouble");
   register_pickup_troubles(troubles);
   register_wiring_troubles(troubles);
   register_instrument_troubles(troubles);
+  register_bench_troubles(troubles);
   return troubles;
 }
 

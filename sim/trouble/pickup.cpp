@@ -46,7 +46,8 @@ void register_pickup_troubles(Troubles& troubles) {
                 .parameters = {},
                 .example = "eyelevel rehearse SEQUENCE --trouble 'nobody there'"},
                {[](UnitMake& make, base::Random&) { make.person.mistakes.untrue_done = 1; },
-                {Demand::Ending::stopped, {base::ErrorCode::wait_ran_out}}});
+                // A trigger that never comes is a time-out of the instrument's.
+                {Demand::Ending::stopped, {base::ErrorCode::wait_ran_out, base::ErrorCode::time_out}}});
 }
 
 }  // namespace eyelevel::sim

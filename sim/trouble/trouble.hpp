@@ -25,6 +25,9 @@ struct Demand {
   };
   Ending ending = Ending::by_truth;
   std::vector<base::ErrorCode> codes;
+  // An item of a bench proof, a measure or a reading that shows the trouble wherever a sequence looks at it: it must be
+  // judged, and not passed. Empty: nothing does.
+  std::string shown_by{};
 };
 
 struct TroubleCall {
@@ -36,6 +39,7 @@ using Troubles = registers::Register<TroubleCall>;
 void register_pickup_troubles(Troubles& troubles);      // the player's own
 void register_wiring_troubles(Troubles& troubles);      // between pad and instrument
 void register_instrument_troubles(Troubles& troubles);  // what instruments do
+void register_bench_troubles(Troubles& troubles);       // what only a proof of the bench shows
 Troubles ready_troubles();
 
 }  // namespace eyelevel::sim

@@ -24,7 +24,17 @@ void register_wiring_troubles(Troubles& troubles) {
                     probe.capacitance_f = 110e-12;
                   });
                 },
-                {Demand::Ending::not_pass, {}}});
+                {Demand::Ending::not_pass, {}, "probe factor"}});
+  troubles.add({.name = "probe not compensated",
+                .about = "the probe's trimmer is off: everything but d.c. is 10 to 20 % too high or too low",
+                .parameters = {},
+                .example = "eyelevel rehearse sequences/ready/bench-proof.yaml --trouble 'probe not compensated'"},
+               {[](UnitMake& make, base::Random& random) {
+                  const double off = random.uniform(0.10, 0.20) * (random.chance(0.5) ? 1 : -1);
+                  each_probe(make, [off](ProbeWiring& probe) { probe.compensation = 1 + off; });
+                },
+                // The levels of a unit cannot tell it from another laser: the proof of the bench can.
+                {Demand::Ending::any, {}, "top flatness"}});
   troubles.add({.name = "probe off",
                 .about = "the probe has slipped off the pad: the input is open",
                 .parameters = {},
@@ -32,7 +42,8 @@ void register_wiring_troubles(Troubles& troubles) {
                {[](UnitMake& make, base::Random&) {
                   if (auto* scope = make.instrument_of_kind("oscilloscope")) scope->probes.clear();
                 },
-                {Demand::Ending::stopped, {base::ErrorCode::wait_ran_out, base::ErrorCode::wrong_wiring}}});
+                {Demand::Ending::stopped,
+                 {base::ErrorCode::wait_ran_out, base::ErrorCode::wrong_wiring, base::ErrorCode::time_out}}});
 }
 
 }  // namespace eyelevel::sim

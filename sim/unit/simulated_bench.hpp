@@ -11,6 +11,7 @@
 #include "core/base/timeline.hpp"
 #include "instruments/transport/device.hpp"
 #include "sim/operator/simulated_operator.hpp"
+#include "sim/player/moved_lead.hpp"
 #include "sim/player/pad_signal.hpp"
 #include "sim/player/player.hpp"
 #include "sim/unit/unit_make.hpp"
@@ -36,6 +37,7 @@ class SimulatedBench {
   std::vector<std::shared_ptr<const Disc>> box_;
   Player player_;
   std::shared_ptr<PadSignal> pad_;
+  std::map<std::string, std::shared_ptr<MovedLead>> leads_;  // "probe", "counter"
   SimulatedOperator person_;
   std::map<std::string, std::shared_ptr<transport::Device>> devices_;
   std::map<std::string, std::string> identities_;

@@ -17,6 +17,7 @@ InstrumentMake oscilloscope(const bench::InstrumentEntry& entry, base::Random ra
   if (entry.phrasebook == "block-with-keyed-header") make.tongue = Tongue::keyed_header;
   make.scope.gain_relative = entry.gain_accuracy;
   make.scope.offset_of_range = 0;
+  if (entry.clock_accuracy > 0) make.scope.clock_relative = entry.clock_accuracy;
   double probe_factor = 1;
   for (const auto& channel : entry.channels) {
     ProbeWiring probe;
@@ -85,13 +86,29 @@ InstrumentMake relay_box(const bench::InstrumentEntry& entry) {
   return make;
 }
 
-InstrumentMake instrument(const bench::InstrumentEntry& entry, const base::Random& random) {
+// Its height within what is stated; its frequency is nobody's standard.
+CalibratorMake calibrator(const bench::InstrumentEntry& entry, base::Random random) {
+  CalibratorMake make;
+  const bench::Calibrator stated = entry.calibrator.value_or(bench::Calibrator{make.height_v, 0.01});
+  make.height_v = stated.height_v * (1 + random.uniform(-stated.height_accuracy, stated.height_accuracy));
+  make.frequency_hz *= 1 + random.uniform(-0.01, 0.01);
+  return make;
+}
+
+InstrumentMake instrument_of_kind(const bench::InstrumentEntry& entry, const base::Random& random) {
   if (entry.kind == "oscilloscope") return oscilloscope(entry, random.stream("probe of " + entry.role));
   if (entry.kind == "power supply") return power_supply(entry);
   if (entry.kind == "function generator") return function_generator(entry);
   if (entry.kind == "counter") return counter(entry);
   if (entry.kind == "relay box") return relay_box(entry);
   return multimeter(entry);
+}
+
+InstrumentMake instrument(const bench::InstrumentEntry& entry, const base::Random& random) {
+  InstrumentMake make = instrument_of_kind(entry, random);
+  make.calibration_due = entry.calibration_due;
+  if (entry.kind == "oscilloscope") make.calibrator = calibrator(entry, random.stream("calibrator of " + entry.role));
+  return make;
 }
 
 }  // namespace

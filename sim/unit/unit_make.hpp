@@ -25,20 +25,29 @@
 
 namespace eyelevel::sim {
 
+// The square wave for probes, as it really is.
+struct CalibratorMake {
+  double height_v = 1;
+  double frequency_hz = 1000;
+};
+
 // One instrument of the bench file, as this bench really has it.
 struct InstrumentMake {
   std::string role;
   std::string kind;                   // as in the bench file
   ScopeClass scope;                   // of an oscilloscope
   Tongue tongue = Tongue::standard;   // as its phrasebook says
-  std::map<int, ProbeWiring> probes;  // by channel; every wired channel goes to the pad
+  CalibratorMake calibrator;          // of an oscilloscope
+  std::map<int, ProbeWiring> probes;  // by channel; every wired channel goes to the pad, the first may be moved
   MeterClass meter;                   // of a multimeter
   Load meter_load;
   SupplyClass supply;  // of a power supply; nothing hangs on its outputs
   GeneratorClass generator;
-  CounterClass counter;  // its first input hangs on the pad
+  CounterClass counter;  // its first input hangs on the pad, until it is moved
   Load counter_load;
-  int relays = 0;  // of a relay box
+  int relays = 0;               // of a relay box
+  int self_test = 0;            // what it answers when it tests itself
+  std::string calibration_due;  // as the bench file has it; empty: not stated
   std::vector<Fault> faults;
   bool absent = false;  // switched off: nobody answers at its resource
 };

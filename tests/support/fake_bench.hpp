@@ -90,6 +90,14 @@ class FakeScope : public bench::Oscilloscope {
     co_await calls_.call(timeline_, "make scope safe");
     if (made_safe) *made_safe = true;
   }
+  std::optional<int> tests_itself = 0;
+  std::optional<bench::Coupling> refuses_coupling;  // stays at this one
+  // What a capture holds instead of an eye: volts by time.
+  std::function<double(double)> volts;
+  task<std::optional<int>> self_test(base::Duration) override {
+    co_await calls_.call(timeline_, "self-test of scope");
+    co_return tests_itself;
+  }
   void close() noexcept override {
     if (closed) *closed = true;
   }
@@ -99,12 +107,15 @@ class FakeScope : public bench::Oscilloscope {
   }
   task<std::vector<bench::SettingTaken>> set_up(int, const bench::ChannelSetting& setting, base::Duration) override {
     co_await calls_.call(timeline_, "set up scope");
+    if (refuses_coupling && setting.coupling != *refuses_coupling)
+      throw base::Error(base::ErrorCode::setting_not_taken, "coupling: asked a.c., the instrument says d.c.", "");
     screen_ = {setting.low_v, setting.high_v};
     co_return std::vector<bench::SettingTaken>{{"probe factor", "10", "10"}};
   }
   task<signal::Waveform> capture(const bench::Acquisition& a, base::Duration) override {
     const double start_s = base::to_seconds(timeline_.now());
     co_await calls_.call(timeline_, "capture");
+    if (volts) co_return drawn(a, start_s);
     if (!unit_.has_eye(start_s)) co_return flat(a, start_s);
     const double blur_t = unit_.blur_t(start_s);
     const std::uint64_t seed = 1 + count_++ % 8;
@@ -130,6 +141,17 @@ class FakeScope : public bench::Oscilloscope {
   }
 
  private:
+  signal::Waveform drawn(const bench::Acquisition& a, double start_s) const {
+    support::Eye eye;
+    eye.rate_hz = a.rate_hz;
+    eye.volts.resize(static_cast<std::size_t>(a.duration_s * a.rate_hz));
+    for (std::size_t i = 0; i < eye.volts.size(); ++i)
+      eye.volts[i] = static_cast<float>(volts((static_cast<double>(i) + 0.25) / a.rate_hz));
+    signal::Waveform wave = eye.on_screen(screen_.low_v, screen_.high_v);
+    wave.screen = screen_;
+    wave.start_s = start_s;
+    return wave;
+  }
   signal::Waveform flat(const bench::Acquisition& a, double start_s) {
     support::Eye eye;
     eye.rate_hz = a.rate_hz;
@@ -165,6 +187,10 @@ class FakeMeter : public bench::Multimeter {
     if (made_safe) *made_safe = true;
   }
   void close() noexcept override {}
+  task<std::optional<int>> self_test(base::Duration) override {
+    co_await calls_.call(timeline_, "self-test of meter");
+    co_return std::optional<int>();
+  }
   task<std::vector<bench::SettingTaken>> set_up_dc(const bench::DcSetting& setting, base::Duration) override {
     co_await calls_.call(timeline_, "set up meter");
     aperture_s_ = setting.aperture_s;

@@ -44,7 +44,7 @@ class Sim:
     def __init__(self, *arguments, any_port=True):
         self.process = subprocess.Popen(
             [PROGRAM, "sim", "examples/bench.yaml", *(["--any-port"] if any_port else []), "--json", *map(str, arguments)],
-            stdout=subprocess.PIPE, text=True, cwd=TOP)
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=TOP)
         self.line = self.process.stdout.readline()
         self.instruments = json.loads(self.line)["instruments"]
 
@@ -55,6 +55,7 @@ class Sim:
         text = (TOP / "examples/bench.yaml").read_text()
         text = text.replace("TCPIP0::127.0.0.1::5025::SOCKET", self.resource("oscilloscope"))
         text = text.replace("TCPIP0::127.0.0.1::5026::SOCKET", self.resource("multimeter"))
+        text = text.replace("TCPIP0::127.0.0.1::5027::SOCKET", self.resource("counter"))
         path = pathlib.Path(into) / "bench.yaml"
         path.write_text(text)
         return path

@@ -16,7 +16,7 @@
 namespace eyelevel::test {
 
 struct ReadyPlan {
-  explicit ReadyPlan(const std::string& name) : bench(small_bench()) {
+  explicit ReadyPlan(const std::string& name, bench::BenchFile on = small_bench()) : bench(std::move(on)) {
     auto document = yaml::load_file("sequences/ready/" + name + ".yaml");
     sequence = sequence::check(document, language);
     require(sequence.has_value(), name);

@@ -18,11 +18,14 @@
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/files.hpp"
 #include "core/program/links.hpp"
+#include "core/program/output.hpp"
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
 #include "core/program/terminal_operator.hpp"
+#include "core/record/bench_proof.hpp"
 #include "core/record/journal/run_journal.hpp"
+#include "core/report/words.hpp"
 #include "core/sequence/runner/run.hpp"
 #include "core/sequence/verb/ready.hpp"
 #include "instruments/phrasebook/open.hpp"
@@ -77,6 +80,10 @@ int run(const Options& options) {
   const auto phrasebooks = phrasebook::standard_phrasebooks();
   const auto transports = every_link(bench, phrasebooks);
 
+  const auto proof = record::last_proof(*store, bench.name, timeline->utc(), bench.proof_lasts_s);
+  if (options.as_json && !report::is_proven(proof))
+    put(stderr, fmt::format("eyelevel: {}\n", report::proof_text(proof)));
+
   const std::uint64_t seed = std::random_device{}();
   Story story(options.as_json ? stderr : stdout);
   std::vector<event::Listener*> listeners;
@@ -90,7 +97,8 @@ int run(const Options& options) {
                                             .operator_ = *person,
                                             .run = journal.run(),
                                             .serial = options.serial,
-                                            .seed = seed},
+                                            .seed = seed,
+                                            .proof = proof},
                                            journal, listeners)));
 
   const double wall_s = base::to_seconds(timeline->now());

@@ -2,6 +2,7 @@
 // `eyelevel sim BENCH`: serves a simulated bench on real ports until it is stopped. A player stands on it that already
 // plays the disc that was asked for.
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <array>
 #include <boost/asio/bind_cancellation_slot.hpp>
@@ -9,6 +10,9 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/ip/address.hpp>
+#include <boost/asio/posix/stream_descriptor.hpp>
+#include <boost/asio/read_until.hpp>
+#include <boost/asio/redirect_error.hpp>
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/json.hpp>
@@ -43,6 +47,7 @@ struct Options {
   std::string address = "127.0.0.1";
   bool any_port = false;
   bool announce = false;
+  bool obey = false;
   std::vector<std::string> misbehave;
   bool list_misbehaviours = false;
   bool as_json = false;
@@ -105,6 +110,26 @@ task<> until_stopped(asio::io_context& loop) {
   co_await signals.async_wait(asio::use_awaitable);
 }
 
+constexpr std::size_t longest_line = 4096;
+
+// What is typed is asked of the simulated person, as a prompt is; what they say to it is printed. Ends with the input
+// or with the loop.
+task<> obey(sim::SimulatedOperator& person, const asio::any_io_executor& executor) {
+  asio::posix::stream_descriptor input(executor, ::dup(STDIN_FILENO));
+  std::string typed;
+  for (;;) {
+    boost::system::error_code error;
+    const auto length = co_await asio::async_read_until(input, asio::dynamic_buffer(typed, longest_line), '\n',
+                                                        asio::redirect_error(asio::use_awaitable, error));
+    if (error) co_return;
+    const std::string line = typed.substr(0, length - 1);
+    typed.erase(0, length);
+    const bench::Answer answer = co_await person.ask(line);
+    put(stdout, answer.text + "\n");
+    if (std::fflush(stdout) != 0) co_return;
+  }
+}
+
 // "Eyelevel,Simulated oscilloscope,0,1.0" as the TXT record of LXI has it.
 std::vector<std::pair<std::string, std::string>> txt_of(std::string_view identity) {
   constexpr std::array<const char*, 4> keys = {"Manufacturer", "Model", "SerialNumber", "FirmwareVersion"};
@@ -155,6 +180,22 @@ task<> until_stopped_announcing(asio::io_context& loop, find::mdns::Responder& r
   while (running) co_await ended.wait();
 }
 
+// Runs `work` until it ends, and obeys meanwhile.
+task<> obeying(task<> work, sim::SimulatedOperator& person) {
+  const auto executor = co_await asio::this_coro::executor;
+  asio::cancellation_signal stop;
+  base::Gong ended;
+  bool running = true;
+  asio::co_spawn(executor, obey(person, executor),
+                 asio::bind_cancellation_slot(stop.slot(), [&](const std::exception_ptr&) {
+                   running = false;  // by the cancellation, or the input ended
+                   ended.strike();
+                 }));
+  co_await std::move(work);
+  stop.emit(asio::cancellation_type::terminal);
+  while (running) co_await ended.wait();
+}
+
 int simulate(const Options& options) {
   if (options.list_misbehaviours) return list_misbehaviours(options);
   if (options.bench.empty())
@@ -191,7 +232,8 @@ int simulate(const Options& options) {
   if (std::fflush(stdout) != 0) return not_finished;  // nobody could know where it serves
   for (const auto& obstacle : server.obstacles())
     if (!options.as_json) put(stderr, obstacle + "\n");
-  timeline->run(responder ? until_stopped_announcing(loop, *responder) : until_stopped(loop));
+  task<> work = responder ? until_stopped_announcing(loop, *responder) : until_stopped(loop);
+  timeline->run(options.obey ? obeying(std::move(work), bench.person()) : std::move(work));
   server.stop();
   return all_met;
 }
@@ -213,6 +255,9 @@ void add_sim(CLI::App& app, Chosen& chosen) {
   command->add_flag("--any-port", options->any_port,
                     "take free ports instead of those of the bench file and the standards; without VXI-11");
   command->add_flag("--announce", options->announce, "announce the instruments by multicast DNS");
+  command->add_flag(
+      "--obey", options->obey,
+      "do what is typed, as 'Hook the probe to the calibrator', and print what the simulated person says");
   command
       ->add_option("--misbehave", options->misbehave,
                    "what the instruments do wrong: NAME[=VALUE][@QUERY], or ROLE:NAME... for one of them; several with "

@@ -67,11 +67,19 @@ struct Fields<base::ErrorRecord> {
 };
 
 template <>
+struct Fields<event::BenchProof> {
+  static void walk(auto& io, auto& x) {
+    io("run", x.run), io("at_utc", x.at_utc), io("judgement", x.judgement), io("is_old", x.is_old);
+  }
+};
+
+template <>
 struct Fields<event::Begun> {
   static constexpr const char* name = "begun";
   static void walk(auto& io, auto& x) {
     io("sequence", x.sequence), io("about", x.about), io("file", x.file), io("source", x.source);
     io("bench", x.bench), io("serial", x.serial), io("model", x.model), io("cautions", x.cautions), io("seed", x.seed);
+    io("proves", x.proves), io("proof", x.proof);
   }
 };
 
@@ -134,6 +142,14 @@ struct Fields<event::Judged> {
   static constexpr const char* name = "judged";
   static void walk(auto& io, auto& x) {
     io("place", x.place), io("reading", x.reading), io("judgement", x.judgement), io("limit", x.limit);
+  }
+};
+
+template <>
+struct Fields<event::Proved> {
+  static constexpr const char* name = "proved";
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("item", x.item), io("of", x.of), io("judgement", x.judgement), io("found", x.found);
   }
 };
 

@@ -134,6 +134,10 @@ void take(std::string_view key, const json::value& in, char& to) {
   if (text == nullptr || text->size() != 1) wrong(key, "one letter");
   to = text->front();
 }
+void take(std::string_view key, const json::value& in, bool& to) {
+  if (!in.is_bool()) wrong(key, "true or false");
+  to = in.get_bool();
+}
 template <std::integral T>
 void take(std::string_view key, const json::value& in, T& to) {
   json::error_code error;

@@ -48,7 +48,8 @@ class MemoryStore final : public Store {
     for (auto kept = runs_.rbegin(); kept != runs_.rend() && list.size() < query.at_most; ++kept) {
       const RunSummary& s = kept->summary;
       const bool wanted = !kept->events.empty() && query.serial.value_or(s.serial) == s.serial &&
-                          query.sequence.value_or(s.sequence) == s.sequence;
+                          query.sequence.value_or(s.sequence) == s.sequence &&
+                          query.bench.value_or(s.bench) == s.bench && query.proves.value_or(s.proves) == s.proves;
       if (wanted) list.push_back(s);
     }
     return list;

@@ -54,6 +54,7 @@ void take_into(RunSummary& summary, const event::Event& event) {
     summary.model = begun->model;
     summary.bench = begun->bench;
     summary.program = program_name();
+    summary.proves = begun->proves;
   } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
     summary.closed = event.utc;
     summary.ended = closed->ended;

@@ -81,7 +81,8 @@ std::optional<metrology::Judgement> judgement_from(const std::string& word) {
 }
 
 constexpr const char* summary_columns =
-    "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program FROM run ";
+    "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program, proves "
+    "FROM run ";
 
 RunSummary summary_from(Statement& row) {
   RunSummary s;
@@ -95,6 +96,7 @@ RunSummary summary_from(Statement& row) {
   s.ended = row.getColumn(7).getString();
   s.judgement = judgement_from(row.getColumn(8).getString());
   s.program = row.getColumn(9).getString();
+  s.proves = row.getColumn(10).getString();
   return s;
 }
 
@@ -254,9 +256,12 @@ class SqliteStore final : public Store {
     if (std::holds_alternative<event::Begun>(event.body)) {
       RunSummary s;
       take_into(s, event);
-      Statement update(db_, "UPDATE run SET begun_utc=?, sequence=?, serial=?, model=?, bench=?, program=? WHERE id=?");
+      Statement update(db_,
+                       "UPDATE run SET begun_utc=?, sequence=?, serial=?, model=?, bench=?, program=?, proves=? "
+                       "WHERE id=?");
       int at = 0;
-      for (const std::string& value : {utc_text(s.begun), s.sequence, s.serial, s.model, s.bench, s.program, run}) {
+      for (const std::string& value :
+           {utc_text(s.begun), s.sequence, s.serial, s.model, s.bench, s.program, s.proves, run}) {
         update.bind(++at, clean_utf8(value));
       }
       update.exec();
@@ -312,9 +317,12 @@ class SqliteStore final : public Store {
   std::vector<RunSummary> list(const RunQuery& query) {
     Statement row(db_, std::string(summary_columns) +
                            "WHERE begun_utc <> '' AND (?1 IS NULL OR serial = ?1) AND (?2 IS NULL OR sequence = ?2) "
+                           "AND (?4 IS NULL OR bench = ?4) AND (?5 IS NULL OR proves = ?5) "
                            "ORDER BY begun_utc DESC, day DESC, number DESC LIMIT ?3");
     if (query.serial) row.bind(1, *query.serial);
     if (query.sequence) row.bind(2, *query.sequence);
+    if (query.bench) row.bind(4, *query.bench);
+    if (query.proves) row.bind(5, *query.proves);
     row.bind(3, static_cast<std::int64_t>(std::min<std::size_t>(query.at_most, 1U << 30)));
     std::vector<RunSummary> found;
     while (row.executeStep()) found.push_back(summary_from(row));

@@ -31,11 +31,14 @@ struct RunSummary {
   std::string ended;  // "finished" or "stopped"; empty: not closed, so still running or broken off from outside
   std::optional<metrology::Judgement> judgement;
   std::string program;  // what wrote it, with its version
+  std::string proves;   // "bench": it is a proof of its bench
 };
 
 struct RunQuery {
   std::optional<std::string> serial;
   std::optional<std::string> sequence;
+  std::optional<std::string> bench;
+  std::optional<std::string> proves;
   std::size_t at_most = 1000;
 };
 

@@ -3,6 +3,9 @@
 
 #include <fmt/format.h>
 
+#include <set>
+
+#include "core/bench/bench_file.hpp"
 #include "core/quantity/text.hpp"
 #include "core/sequence/language/phrase.hpp"
 #include "core/sequence/language/table.hpp"
@@ -44,6 +47,7 @@ class Checker {
     s.about = fields.text("about").value_or("");
     s.file = document_.file;
     s.source = document_.source;
+    s.proves = fields.text("proves").value_or("");
     s.cautions = fields.texts("cautions");
     roles(fields.node("needs"), true);
     roles(fields.node("helps if there"), false);
@@ -53,6 +57,7 @@ class Checker {
     s.opening = steps(fields.node("opening"), "opening");
     s.steps = steps(fields.node("steps"), "steps");
     s.closing = steps(fields.node("closing"), "closing");
+    left_on();
     if (!mistakes_.fine()) return std::nullopt;
     return std::move(s);
   }
@@ -75,8 +80,8 @@ class Checker {
                       "give it another name");
       need.rate_hz = at_least(e.value, "sample rate", quantity::sample_rate);
       need.points = at_least(e.value, "memory", quantity::samples);
-      if (need.kind == "multimeter" && (need.rate_hz || need.points))
-        mistakes_.add(e.value.mark, "a multimeter has neither sample rate nor memory",
+      if (bench::is_kind(need.kind) && need.kind != "oscilloscope" && (need.rate_hz || need.points))
+        mistakes_.add(e.value.mark, fmt::format("a {} has neither sample rate nor memory", need.kind),
                       "leave them out, or write `kind: oscilloscope`");
       scope_.sequence.roles.push_back(std::move(need));
     }
@@ -141,9 +146,23 @@ class Checker {
         continue;
       }
       SignalPlace place{e.key, role->role, role->kind, 0, e.key_mark.line, e.key_mark.column};
-      if (role->kind == "multimeter" ? only_role(e, words) : channel(e, words, place.channel))
-        scope_.sequence.signals.push_back(std::move(place));
+      if (is_place(e, words, place)) scope_.sequence.signals.push_back(std::move(place));
     }
+  }
+
+  // What the sockets of a kind are called.
+  static std::string_view socket_of(std::string_view kind) {
+    if (kind == "counter") return "input";
+    if (kind == "power supply" || kind == "function generator") return "output";
+    return "channel";
+  }
+
+  bool is_place(const yaml::Entry& e, const std::vector<Word>& words, SignalPlace& place) {
+    if (place.kind == "multimeter") return only_role(e, words);
+    if (place.kind != "relay box") return socket(e, words, socket_of(place.kind), place.channel);
+    mistakes_.add(e.value.mark, fmt::format("'{}' is a relay box, at which nothing is measured", place.role),
+                  fmt::format("leave it out; its ways are closed by `route: WAY` with `through: {}`", place.role));
+    return false;
   }
 
   bool only_role(const yaml::Entry& e, const std::vector<Word>& words) {
@@ -153,16 +172,16 @@ class Checker {
     return false;
   }
 
-  bool channel(const yaml::Entry& e, const std::vector<Word>& words, int& number) {
-    if (words.size() == 3 && words[1].text == "channel") {
+  bool socket(const yaml::Entry& e, const std::vector<Word>& words, std::string_view what, int& number) {
+    if (words.size() == 3 && words[1].text == what) {
       const auto parsed = quantity::parse_count(words[2].text);
       if (parsed && *parsed >= 1 && *parsed <= 64) {
         number = static_cast<int>(*parsed);
         return true;
       }
     }
-    mistakes_.add(e.value.mark, fmt::format("'{}' names no channel of {}", e.value.text, words[0].text),
-                  fmt::format("write `{}: {} channel 1`", e.key, words[0].text));
+    mistakes_.add(e.value.mark, fmt::format("'{}' names no {} of {}", e.value.text, what, words[0].text),
+                  fmt::format("write `{}: {} {} 1`", e.key, words[0].text, what));
     return false;
   }
 
@@ -236,6 +255,8 @@ class Checker {
       StepReader reader(item, scope_, language_, mistakes_);
       if (has_right_keys) read = verb->call(reader);
       if (read.sets_up) scope_.set_up_probe.insert_or_assign(read.sets_up->first, read.sets_up->second);
+      if (read.puts_on) put_on_.push_back({*read.puts_on, first_mark(item)});
+      if (part == "closing" && !read.makes_safe.empty()) made_safe_.insert(read.makes_safe);
     }
     if (!has_right_keys) scope_.is_set_up_unclear = true;
     const yaml::Entry& first = item.entries.front();
@@ -245,6 +266,20 @@ class Checker {
     common_keys(item, read, step);
     if (mistakes_.size() != before || !step.action) return std::nullopt;
     return step;
+  }
+
+  static yaml::Mark first_mark(const yaml::Node& item) { return item.entries.front().key_mark; }
+
+  // What a step has put on and closing does not take off again, whatever happened in between.
+  void left_on() {
+    if (scope_.is_set_up_unclear || made_safe_.contains(std::string(every_instrument))) return;
+    for (const PutOn& on : put_on_) {
+      if (made_safe_.contains(on.what.role) || made_safe_.contains(on.what.what)) continue;
+      mistakes_.add(
+          on.at,
+          fmt::format("'{}' is {} here, and `closing` does not make {} safe", on.what.what, on.what.how, on.what.role),
+          fmt::format("write `make safe: {}` into closing", every_instrument));
+    }
   }
 
   // `within`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are known to later
@@ -289,6 +324,12 @@ class Checker {
   const Language& language_;
   yaml::Mistakes& mistakes_;
   Scope scope_;
+  struct PutOn {
+    PutsOn what;
+    yaml::Mark at;
+  };
+  std::vector<PutOn> put_on_;
+  std::set<std::string> made_safe_;  // in closing
 };
 
 }  // namespace

@@ -29,12 +29,12 @@ struct RoleNeed {
   int column = 0;
 };
 
-// Where something is measured: a channel of an oscilloscope, or a multimeter.
+// Where something is measured or given: a channel of an oscilloscope, a multimeter, an input of a counter, an output.
 struct SignalPlace {
   std::string name;
   std::string role;
   std::string kind;  // of the role
-  int channel = 0;   // from 1; 0 for instruments without channels
+  int channel = 0;   // channel, input or output, from 1; 0 for instruments without
   int line = 0;
   int column = 0;
 };
@@ -63,6 +63,7 @@ struct Sequence {
   std::string about;
   std::string file;
   std::string source;
+  std::string proves;  // "bench": the run is a proof of it; otherwise empty
   std::vector<std::string> cautions;
   std::vector<RoleNeed> roles;  // in the order of the file
   std::vector<SignalPlace> signals;

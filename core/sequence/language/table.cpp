@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/sequence/language/table.hpp"
 
+#include "core/bench/bench_file.hpp"
 #include "core/yaml/schema.hpp"
 
 namespace eyelevel::sequence {
@@ -14,7 +15,7 @@ std::shared_ptr<const yaml::KeyTable> role_table() {
                         .type = yaml::Type::word,
                         .help = "what it can do",
                         .example = "oscilloscope",
-                        .choices = {"oscilloscope", "multimeter"}});
+                        .choices = bench::kinds()});
   table.keys.push_back({.name = "sample rate",
                         .type = yaml::Type::span,
                         .dimension = quantity::sample_rate,
@@ -40,6 +41,11 @@ yaml::KeyTable make_sequence_table() {
        .type = Type::text,
        .help = "what it is for, in one line",
        .example = "RF level of a pickup on a pressed disc"});
+  add({.name = "proves",
+       .type = Type::word,
+       .help = "a run of it that passes proves the bench: later runs say when that was",
+       .example = "bench",
+       .choices = {"bench"}});
   add({.name = "cautions",
        .type = Type::texts,
        .help = "what can hurt a person or the unit; shown before the first step",
@@ -56,7 +62,7 @@ yaml::KeyTable make_sequence_table() {
        .inside = role});
   add({.name = "signals",
        .type = Type::own,
-       .help = "names for the places where something is measured",
+       .help = "names for the places where something is measured or given",
        .example = "rf: scope channel 1"});
   add({.name = "limits",
        .type = Type::own,

@@ -84,6 +84,20 @@ const RoleNeed* StepReader::role(const yaml::Node& at, std::string_view name) {
   return nullptr;
 }
 
+std::optional<StepReader::OfPhrase> StepReader::of_phrase(std::string_view key, std::string_view wrong,
+                                                          std::string_view advice) {
+  constexpr std::string_view of = " of ";
+  const yaml::Node& node = *fields.node(key);
+  const std::size_t at = node.text.rfind(of);
+  if (at == std::string::npos || at == 0 || at + of.size() >= node.text.size()) {
+    report(node, fmt::format("'{}' does not say {}", node.text, wrong), std::string(advice));
+    return std::nullopt;
+  }
+  OfPhrase phrase{node.text.substr(0, at), node.text.substr(at + of.size()), node};
+  phrase.operand_at.mark = node.mark_of(at + of.size());
+  return phrase;
+}
+
 const NamedLimit* StepReader::limit(std::string_view key) {
   const auto name = fields.text(key);
   if (!name) return nullptr;

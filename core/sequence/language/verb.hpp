@@ -59,6 +59,14 @@ struct MeasureCall {
 };
 using Measures = registers::Register<MeasureCall>;
 
+// What a step leaves switched on or closed until something makes it safe.
+struct PutsOn {
+  std::string role;
+  std::string what;  // a signal, or the role again
+  std::string how;   // "switched on"
+};
+inline constexpr std::string_view every_instrument = "every instrument";
+
 class StepReader;
 // What reading a step gives; no action when it had mistakes.
 struct ReadStep {
@@ -66,6 +74,8 @@ struct ReadStep {
   std::optional<Given> gives;  // when it leaves a result
   // The signal that it sets up, and its probe factor (0: an instrument without a probe).
   std::optional<std::pair<std::string, double>> sets_up = {};
+  std::optional<PutsOn> puts_on = {};
+  std::string makes_safe = {};  // a role, a signal, or every_instrument
 };
 using VerbCall = std::function<ReadStep(StepReader&)>;
 using Verbs = registers::Register<VerbCall>;
@@ -92,6 +102,13 @@ class StepReader {
   // A signal of this kind that an earlier step has set up.
   const SignalPlace* ready_signal(std::string_view key, std::string_view kind);
   const RoleNeed* role(const yaml::Node& at, std::string_view name);
+  // Parts `WHAT of NAME` at its last " of "; names hold no spaces. `example` completes the advice.
+  struct OfPhrase {
+    std::string what;
+    std::string operand;
+    yaml::Node operand_at;
+  };
+  std::optional<OfPhrase> of_phrase(std::string_view key, std::string_view wrong, std::string_view advice);
   const NamedLimit* limit(std::string_view key);
   // The dimension of a reading that an earlier step gives under this name.
   std::optional<quantity::Dimension> reading(const yaml::Node& at, std::string_view name);

@@ -9,6 +9,9 @@
 #include "core/sequence/measure/chain.hpp"
 #include "core/sequence/measure/from_captures.hpp"
 #include "core/sequence/measure/ready.hpp"
+#include "core/sequence/verb/acquire.hpp"
+#include "core/signal/converter_step.hpp"
+#include "core/signal/histogram.hpp"
 
 namespace eyelevel::sequence {
 
@@ -125,9 +128,55 @@ task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal
   co_return reading;
 }
 
-task<metrology::Reading> dc_level(RunContext& context, const Step&, const MeasureSetting& setting) {
+constexpr double scope_each_s = 1e-3;
+
+// The same of an oscilloscope's signal: the mean of records spread over a little more than a turn of the slowest disc.
+task<metrology::Reading> of_scope(RunContext& context, const Step& step, const SignalPlace& signal) {
+  if (context.is_ac_coupled(signal.name))
+    throw base::Error(base::ErrorCode::wrong_wiring,
+                      fmt::format("'{}' is a.c. coupled, so that its d.c. level is lost", signal.name),
+                      "set it up with `coupling: dc`");
+  metrology::Reading reading;
+  reading.name = "d.c. level of " + signal.name;
+  reading.measure = "d.c. level";
+  reading.unit = "V";
+  reading.of = signal.name;
+  reading.count = static_cast<std::int64_t>(readings_least);
+  reading.from_s = context.now_s();
+  std::vector<double> values;
+  double step_v = 0, sd_v = 0;
+  while (values.size() < readings_least) {
+    const Acquired got = co_await acquire(context, signal, scope_each_s);
+    const signal::Summary summary = signal::summarise(got.waveform->view());
+    values.push_back(summary.mean_v);
+    step_v = signal::converter_step_v(got.waveform->view());
+    sd_v = summary.sd_v;
+    context.tell(
+        event::Captured{step.place, reading.name, signal.name, static_cast<int>(values.size()), got.waveform, {}});
+    if (signal::clipped_share(got.waveform->view()) > 0)
+      reading.notes = {"it reaches beyond the screen: it cannot pass"};
+    co_await context.timeline().sleep(base::from_seconds(apart_s * context.random().uniform(0.8, 1.2)));
+  }
+  reading.until_s = context.now_s();
+  if (!reading.notes.empty()) context.cannot_pass(reading.name);
+  const Chain chain = chain_of(context, signal);
+  const auto mean = metrology::mean_of_independent(values);
+  const double value = chain.unloaded(mean.value);
+  std::vector<metrology::Contribution> budget{
+      mean.contribution(fmt::format("records of {} at {:.3f} s", signal.name, reading.from_s), chain.unloaded(1))};
+  add_chain(budget, chain, value, Share::direct);
+  budget.push_back({.source = "conversion of the mean of " + signal.name,
+                    .type = 'B',
+                    .shape = metrology::Shape::normal,
+                    .effect = conversion_v(step_v, sd_v)});
+  reading.notes.insert(reading.notes.end(), chain.assumed.begin(), chain.assumed.end());
+  complete(reading, value, budget);
+  co_return reading;
+}
+
+task<metrology::Reading> dc_level(RunContext& context, const Step& step, const MeasureSetting& setting) {
   if (const SignalPlace* signal = context.sequence().signal(setting.operand))
-    return of_meter(context, *signal, setting);
+    return signal->kind == "oscilloscope" ? of_scope(context, step, *signal) : of_meter(context, *signal, setting);
   return of_captures(context, setting.operand);
 }
 
@@ -135,11 +184,11 @@ task<metrology::Reading> dc_level(RunContext& context, const Step&, const Measur
 
 void register_dc_level(Measures& measures) {
   measures.add({.name = "d.c. level",
-                .about = "mean voltage of a multimeter's signal, or of captures",
+                .about = "mean voltage of a multimeter's or an oscilloscope's signal, or of captures",
                 .parameters = {},
                 .example = "- measure: d.c. level of dc\n  over: 8 s\n  within: 30 s\n  name it: playing\n"},
                {{NameKind::captures},
-                {"multimeter"},
+                {"multimeter", "oscilloscope"},
                 quantity::voltage,
                 dc_level,
                 [](const bench::BenchFile& bench, const SignalPlace& signal, double value) {

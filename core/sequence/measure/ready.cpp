@@ -8,6 +8,8 @@ void register_ready_measures(Measures& measures) {
   register_dc_level(measures);
   register_eye_ratios(measures);
   register_peak_to_peak(measures);
+  register_square_wave(measures);
+  register_noise_floor(measures);
 }
 
 }  // namespace eyelevel::sequence

@@ -8,12 +8,18 @@ namespace eyelevel::sequence {
 
 // `eye level of`: settled level of the longest runs, high minus low, averaged over the kept captures.
 void register_eye_level(Measures& measures);
-// `d.c. level of`: the mean, of a multimeter's signal (several readings over `over`) or of captures.
+// `d.c. level of`: the mean, of a multimeter's or an oscilloscope's signal (several readings) or of captures.
 void register_dc_level(Measures& measures);
 // `i3 over i11 of`, `asymmetry of` (ECMA-130 12.2, 12.3): ratios, in which gain and probe cancel.
 void register_eye_ratios(Measures& measures);
 // `peak to peak of` an averaged triggered waveform: largest less smallest sample of the mean.
 void register_peak_to_peak(Measures& measures);
+
+// `probe factor of`, `top flatness of`, `frequency of` an averaged square wave (core/signal/square_wave.hpp); the last
+// also of a counter's signal.
+void register_square_wave(Measures& measures);
+// `noise floor of` an oscilloscope's signal.
+void register_noise_floor(Measures& measures);
 
 void register_ready_measures(Measures& measures);
 

@@ -69,7 +69,8 @@ struct AveragedWaveform {
   std::int64_t count = 0;
   signal::Waveform mean;
   double step_v = 0;
-  double noise_v = 0;  // standard deviation of one sample about the mean waveform
+  double noise_v = 0;       // standard deviation of one sample about the mean waveform
+  bool is_clipped = false;  // a part of it lies beyond the screen
   double from_s = 0, until_s = 0;
 };
 

@@ -60,6 +60,11 @@ OpenInstrument& RunContext::instrument(std::string_view role) {
   throw base::Error(base::ErrorCode::defect, fmt::format("the role '{}' was not opened", role));
 }
 
+void RunContext::require(std::string_view role) const {
+  for (const OpenInstrument& open : instruments_)
+    if (open.need.role == role && !open.instrument) throw LeftOut{open.why_absent};
+}
+
 namespace {
 
 template <class Kind>
@@ -76,6 +81,22 @@ bench::Oscilloscope& RunContext::oscilloscope(std::string_view role) {
 
 bench::Multimeter& RunContext::multimeter(std::string_view role) {
   return as_kind<bench::Multimeter>(instrument(role), "a multimeter");
+}
+
+bench::Counter& RunContext::counter(std::string_view role) {
+  return as_kind<bench::Counter>(instrument(role), "a counter");
+}
+
+bench::PowerSupply& RunContext::power_supply(std::string_view role) {
+  return as_kind<bench::PowerSupply>(instrument(role), "a power supply");
+}
+
+bench::FunctionGenerator& RunContext::function_generator(std::string_view role) {
+  return as_kind<bench::FunctionGenerator>(instrument(role), "a function generator");
+}
+
+bench::RelayBox& RunContext::relay_box(std::string_view role) {
+  return as_kind<bench::RelayBox>(instrument(role), "a relay box");
 }
 
 SignalSetUp RunContext::set_up_of(const std::string& signal) const {
@@ -138,6 +159,12 @@ Judgement RunContext::judge(const event::Place& place, Reading& reading, const N
   judgements_.push_back(judgement);
   tell(event::Judged{place, reading.name, judgement, limit.limit});
   return judgement;
+}
+
+void RunContext::prove(event::Proved item) {
+  if (item.judgement) judgements_.push_back(*item.judgement);
+  proofs_.push_back(item);
+  tell(std::move(item));
 }
 
 std::optional<Judgement> RunContext::judgement() const {

@@ -17,8 +17,12 @@
 
 #include "core/base/random.hpp"
 #include "core/base/timeline.hpp"
+#include "core/bench/kind/counter.hpp"
+#include "core/bench/kind/function_generator.hpp"
 #include "core/bench/kind/multimeter.hpp"
 #include "core/bench/kind/oscilloscope.hpp"
+#include "core/bench/kind/power_supply.hpp"
+#include "core/bench/kind/relay_box.hpp"
 #include "core/bench/operator.hpp"
 #include "core/event/event.hpp"
 #include "core/sequence/runner/action.hpp"
@@ -44,8 +48,11 @@ struct OpenInstrument {
 
 // How a signal was set up; the measures ask it for range and probe.
 struct SignalSetUp {
-  std::optional<bench::ChannelSetting> channel;  // oscilloscope
-  std::optional<bench::DcSetting> dc;            // multimeter
+  std::optional<bench::ChannelSetting> channel{};      // oscilloscope
+  std::optional<bench::DcSetting> dc{};                // multimeter
+  std::optional<bench::FrequencySetting> frequency{};  // counter
+  std::optional<bench::OutputSetting> output{};        // power supply
+  std::optional<bench::SignalSetting> given{};         // function generator
 };
 
 class RunContext {
@@ -69,6 +76,7 @@ class RunContext {
   const Sequence& sequence() const { return parts_.sequence; }
   const bench::BenchFile& bench() const { return parts_.bench; }
   const bench::ModelSheet* model() const { return parts_.model; }
+  base::UtcTime utc() const { return parts_.timeline.utc(); }
   double now_s() const { return base::to_seconds(parts_.timeline.now()); }
   // What is left of the step's time, at most `most`: the limit for one call of an instrument.
   base::Duration call_limit(base::Duration most = std::chrono::seconds(10)) const;
@@ -77,8 +85,17 @@ class RunContext {
   // Instruments. Throw LeftOut when the role is absent and only helps.
   std::vector<OpenInstrument>& instruments() { return instruments_; }
   OpenInstrument& instrument(std::string_view role);
+  void require(std::string_view role) const;
   bench::Oscilloscope& oscilloscope(std::string_view role);
   bench::Multimeter& multimeter(std::string_view role);
+  bench::Counter& counter(std::string_view role);
+  bench::PowerSupply& power_supply(std::string_view role);
+  bench::FunctionGenerator& function_generator(std::string_view role);
+  bench::RelayBox& relay_box(std::string_view role);
+  // Outputs that are on and boxes with a closed way, by the name that the sequence has for them.
+  void is_on(const std::string& what) { on_.insert(what); }
+  void is_off(const std::string& what) { on_.erase(what); }
+  bool is_all_off() const { return on_.empty(); }
   void is_set_up(const std::string& signal, const SignalSetUp& how) { set_up_.insert_or_assign(signal, how); }
   // Empty when no step has set it up.
   SignalSetUp set_up_of(const std::string& signal) const;
@@ -96,6 +113,9 @@ class RunContext {
   // Judges a reading, fills in its limit and judgement, and tells Judged. A reading that cannot pass (too many captures
   // were rejected) is undecided at best.
   metrology::Judgement judge(const event::Place& place, metrology::Reading& reading, const NamedLimit& limit);
+  // An item of a bench proof: told, and judged with the run.
+  void prove(event::Proved item);
+  const std::vector<event::Proved>& proofs() const { return proofs_; }
   void cannot_pass(const std::string& reading) { cannot_pass_.insert(reading); }
   bool can_pass(const std::string& reading) const { return !cannot_pass_.contains(reading); }
   // Nothing measured in this run may pass any more.
@@ -123,6 +143,8 @@ class RunContext {
   std::map<std::string, std::string, std::less<>> lost_;
   std::set<std::string, std::less<>> cannot_pass_;
   std::vector<metrology::Judgement> judgements_;
+  std::vector<event::Proved> proofs_;
+  std::set<std::string> on_;
   bool run_can_pass_ = true;
   std::vector<event::Event> queue_;
   std::int64_t told_ = 0;

@@ -5,6 +5,8 @@
 
 #include <vector>
 
+#include "core/sequence/runner/apply.hpp"
+
 namespace eyelevel::sequence {
 namespace {
 
@@ -22,12 +24,7 @@ task<> greet_again(RunContext& context, OpenInstrument& open) {
 }
 
 task<> set_up_again(RunContext& context, const event::Place& place, const SignalPlace& signal, const SignalSetUp& how) {
-  std::vector<bench::SettingTaken> taken;
-  if (how.channel) {
-    taken = co_await context.oscilloscope(signal.role).set_up(signal.channel, *how.channel, context.call_limit());
-  } else if (how.dc) {
-    taken = co_await context.multimeter(signal.role).set_up_dc(*how.dc, context.call_limit());
-  }
+  const std::vector<bench::SettingTaken> taken = co_await apply(context, signal, how);
   for (const bench::SettingTaken& t : taken)
     context.tell(event::Set{place, signal.role, t.setting, t.asked, t.read_back});
 }

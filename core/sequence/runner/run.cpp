@@ -147,7 +147,9 @@ class Runner {
                                .serial = setting_.serial,
                                .model = setting_.model ? setting_.model->model : std::string(),
                                .cautions = sequence_.cautions,
-                               .seed = setting_.rehearsal_seed});
+                               .seed = setting_.rehearsal_seed,
+                               .proves = sequence_.proves,
+                               .proof = setting_.proof});
     co_await context_.announce();
     co_await connect(context_, setting_.open, result_.instruments);
     co_await context_.announce();
@@ -164,6 +166,8 @@ class Runner {
       context_.tell(event::BrokenOff{s.place, error->record()});
       is_told_ = !s.has_otherwise || ends_the_run(*error);
       if (!s.name_it.empty()) context_.lose(s.name_it, fmt::format("\"{}\" broke off", s.place.text));
+      // A bench is not proven by what could not be looked at.
+      if (!sequence_.proves.empty()) context_.run_cannot_pass();
     }
     co_await context_.announce();
     const auto& all = context_.judgements();
@@ -221,14 +225,14 @@ class Runner {
   }
 
   // A step whose connection was lost begins anew over one that was opened again, a few times in a run at most. What the
-  // closing does must not wait for that: it clears the links by itself.
+  // closing does must not wait for that: it clears the links by itself. Nor is anything switched on again unasked.
   task<> body_over_lost_links(const Step& s) {
     for (;;) {
       std::optional<base::ErrorRecord> lost;
       try {
         co_await body(s);
       } catch (const base::Error& error) {
-        const bool may_go_on = s.place.part != "closing" && reopened_ < reopened_most;
+        const bool may_go_on = s.place.part != "closing" && reopened_ < reopened_most && context_.is_all_off();
         if (error.record().code != ErrorCode::connection_lost || !may_go_on) throw;
         lost = error.record();
       }
@@ -276,6 +280,7 @@ class Runner {
 
   task<> close() {
     result_.readings = context_.readings();
+    result_.proofs = context_.proofs();
     result_.ended = result_.error ? "stopped" : "finished";
     if (!result_.error) result_.judgement = context_.judgement();
     result_.closed_s = context_.now_s();

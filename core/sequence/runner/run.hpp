@@ -40,6 +40,7 @@ struct RunSetting {
   std::string serial;                             // of the unit; may be empty
   std::uint64_t seed = 0;                         // of the spacing of captures
   std::optional<std::uint64_t> rehearsal_seed{};  // told in the record: with the unit's number it repeats the run
+  std::optional<event::BenchProof> proof{};       // what the record knows of the bench; empty: nobody looked
 };
 
 struct RunResult {
@@ -47,6 +48,7 @@ struct RunResult {
   std::string ended;                              // "finished" or "stopped"
   std::optional<metrology::Judgement> judgement;  // empty when nothing was judged, or the run was stopped
   std::vector<metrology::Reading> readings;       // the named ones, in order, with limit and judgement
+  std::vector<event::Proved> proofs;              // items of a bench proof that are no readings
   std::optional<base::ErrorRecord> error;         // why it was stopped; the first one
   std::vector<event::InstrumentUsed> instruments;
   double begun_s = 0;  // on the Timeline

@@ -8,6 +8,7 @@
 #include "core/sequence/verb/acquire.hpp"
 #include "core/signal/average.hpp"
 #include "core/signal/converter_step.hpp"
+#include "core/signal/histogram.hpp"
 
 namespace eyelevel::sequence {
 
@@ -51,6 +52,7 @@ class AverageOfWaveforms final : public Action {
     for (int i = 1; i <= setting_.count; ++i) {
       const Acquired got = co_await acquire(context, setting_.signal, setting_.each_s, setting_.trigger);
       mean.push(got.waveform->view());
+      average.is_clipped = average.is_clipped || signal::clipped_share(got.waveform->view()) > 0;
       if (i == 1) average.from_s = got.from_s;
       average.until_s = got.until_s;
       average.step_v = signal::converter_step_v(got.waveform->view());

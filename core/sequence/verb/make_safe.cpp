@@ -7,7 +7,12 @@ namespace eyelevel::sequence {
 
 namespace {
 
-constexpr std::string_view every = "every instrument";
+// Its outputs are off and its ways are open.
+void put_off(RunContext& context, const std::string& role) {
+  context.is_off(role);
+  for (const SignalPlace& signal : context.sequence().signals)
+    if (signal.role == role) context.is_off(signal.name);
+}
 
 class MakeSafe final : public Action {
  public:
@@ -16,12 +21,13 @@ class MakeSafe final : public Action {
   task<Result> run(RunContext& context, const Step&) const override {
     std::exception_ptr first;
     for (OpenInstrument& i : context.instruments()) {
-      if (!i.instrument || !(role_ == every || role_ == i.need.role)) continue;
+      if (!i.instrument || !(role_ == every_instrument || role_ == i.need.role)) continue;
       context.progress() = i.need.role + " has not confirmed";
       std::exception_ptr failure;
       try {
         co_await i.instrument->make_safe(context.call_limit());
         i.is_safe = true;
+        put_off(context, i.need.role);
       } catch (...) {
         failure = std::current_exception();
       }
@@ -40,8 +46,8 @@ class MakeSafe final : public Action {
 ReadStep read(StepReader& reader) {
   const auto role = reader.text("make safe");
   if (!role) return {};
-  if (*role != every && !reader.role(*reader.fields.node("make safe"), *role)) return {};
-  return {std::make_shared<MakeSafe>(*role), {}, {}};
+  if (*role != every_instrument && !reader.role(*reader.fields.node("make safe"), *role)) return {};
+  return {.action = std::make_shared<MakeSafe>(*role), .gives = {}, .makes_safe = *role};
 }
 
 }  // namespace

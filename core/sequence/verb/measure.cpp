@@ -47,38 +47,19 @@ class Measure final : public Action {
   SignalPlace signal_;  // what it is measured of, directly or through captures
 };
 
-constexpr std::string_view of = " of ";
-
-// Splits `MEASURE of NAME`; names hold no spaces, so the last " of " parts them.
-struct Phrase {
-  std::string measure;
-  std::string operand;
-  std::size_t operand_offset = 0;
-};
-
-std::optional<Phrase> phrase_of(StepReader& reader, const yaml::Node& node) {
-  const std::size_t at = node.text.rfind(of);
-  if (at != std::string::npos && at > 0 && at + of.size() < node.text.size())
-    return Phrase{node.text.substr(0, at), node.text.substr(at + of.size()), at + of.size()};
-  reader.report(node, fmt::format("'{}' does not say what is measured of what", node.text),
-                "write a measure, `of` and a name, as in `eye level of pressed`");
-  return std::nullopt;
-}
-
 bool is_in(const std::vector<std::string>& list, const std::string& word) {
   return std::find(list.begin(), list.end(), word) != list.end();
 }
 
 // A signal read by the measure itself: only of the right kind, set up before, and with a limit of time.
-bool check_signal(StepReader& reader, const yaml::Node& at, const Phrase& phrase, const MeasureCall& call,
+bool check_signal(StepReader& reader, const yaml::Node& at, const std::string& measure, const MeasureCall& call,
                   const SignalPlace& signal) {
   if (!is_in(call.kinds, signal.kind)) {
     reader.report(
         at,
         call.kinds.empty()
-            ? fmt::format("'{}' is a signal, {} is measured of what a step before has captured", signal.name,
-                          phrase.measure)
-            : fmt::format("{} is not measured of a signal of kind {} itself", phrase.measure, signal.kind),
+            ? fmt::format("'{}' is a signal, {} is measured of what a step before has captured", signal.name, measure)
+            : fmt::format("{} is not measured of a signal of kind {} itself", measure, signal.kind),
         fmt::format("capture '{}' in a step before, with `name it`, and name the captures here", signal.name));
     return false;
   }
@@ -86,33 +67,33 @@ bool check_signal(StepReader& reader, const yaml::Node& at, const Phrase& phrase
     reader.report(at, fmt::format("'{}' has not been set up at this point", signal.name),
                   fmt::format("put `set up: {}` into the opening", signal.name));
   if (!reader.fields.has("within"))
-    reader.report(reader.node(), fmt::format("measuring {} takes time, but `within` is missing", phrase.measure),
+    reader.report(reader.node(), fmt::format("measuring {} takes time, but `within` is missing", measure),
                   "write `within: 20 s`");
   return reader.ok();
 }
 
 ReadStep read(StepReader& reader) {
   const yaml::Node& node = *reader.fields.node("measure");
-  const auto phrase = phrase_of(reader, node);
+  const auto phrase = reader.of_phrase("measure", "what is measured of what",
+                                       "write a measure, `of` and a name, as in `eye level of pressed`");
   if (!phrase) return {};
-  const auto* measure = reader.language.measures.find(phrase->measure);
+  const auto* measure = reader.language.measures.find(phrase->what);
   if (!measure) {
-    const auto near = reader.language.measures.nearest(phrase->measure);
-    reader.report(node, fmt::format("unknown measure '{}'", phrase->measure),
+    const auto near = reader.language.measures.nearest(phrase->what);
+    reader.report(node, fmt::format("unknown measure '{}'", phrase->what),
                   near ? fmt::format("did you mean '{}'?", *near)
                        : fmt::format("write {}", yaml::one_of(reader.language.measures.names())));
     return {};
   }
   const MeasureCall& call = measure->call;
   const Given given{NameKind::reading, call.dimension, 0};
-  yaml::Node at = node;
-  at.mark = node.mark_of(phrase->operand_offset);
+  const yaml::Node& at = phrase->operand_at;
   MeasureSetting setting{phrase->operand, reader.fields.quantity("over", quantity::time)};
   if (setting.over_s && !(*setting.over_s > 0 && *setting.over_s <= 3600))
     reader.report("over", "readings are taken over a time above 0 s and up to 1 h", "write a time such as `2 s`");
   const SignalPlace* signal = reader.scope.sequence.signal(phrase->operand);
   if (signal) {
-    if (!check_signal(reader, at, *phrase, call, *signal)) return {{}, given, {}};
+    if (!check_signal(reader, at, phrase->what, call, *signal)) return {{}, given, {}};
   } else {
     const auto source = reader.name(at, phrase->operand, call.takes);
     if (source) signal = reader.scope.sequence.signal(source->signal);

@@ -10,7 +10,10 @@
 #include "core/sequence/verb/measure.hpp"
 #include "core/sequence/verb/note.hpp"
 #include "core/sequence/verb/prompt.hpp"
+#include "core/sequence/verb/prove.hpp"
+#include "core/sequence/verb/route.hpp"
 #include "core/sequence/verb/set_up.hpp"
+#include "core/sequence/verb/switch_on.hpp"
 #include "core/sequence/verb/wait_for.hpp"
 #include "core/sequence/verb/work_out.hpp"
 
@@ -27,6 +30,10 @@ void register_ready_verbs(Verbs& verbs) {
   register_compare(verbs);
   register_work_out(verbs);
   register_note(verbs);
+  register_prove(verbs);
+  register_switch_on(verbs);
+  register_switch_off(verbs);
+  register_route(verbs);
   register_make_safe(verbs);
 }
 

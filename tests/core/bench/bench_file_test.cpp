@@ -60,6 +60,22 @@ TEST_CASE("bench file: the example says what it says", "[bench]") {
   CHECK(read.bench.find("supply") == nullptr);
 }
 
+TEST_CASE("bench file: what a proof of the bench holds against: identity, calibrator, clock, how long it lasts",
+          "[bench]") {
+  const auto example = bench::read_bench_file(std::filesystem::path("examples/bench.yaml"));
+  const auto* scope = example.bench.find("scope");
+  REQUIRE(scope != nullptr);
+  CHECK(scope->identity == "Eyelevel,Simulated oscilloscope");
+  CHECK(scope->clock_accuracy == Approx(25e-6));
+  REQUIRE(scope->calibrator);
+  CHECK(scope->calibrator->height_v == Approx(1));
+  CHECK(scope->calibrator->height_accuracy == Approx(0.01));
+  CHECK(example.bench.proof_lasts_s == 30 * 86400.0);
+  const auto weekly = read("bench: b\nproof lasts days: 7\ninstruments:\n" + meter);
+  CHECK(weekly.mistakes.fine());
+  CHECK(weekly.bench.proof_lasts_s == 7 * 86400.0);
+}
+
 TEST_CASE("bench file: it is told by its first key", "[bench]") {
   CHECK(bench::is_bench_file(yaml::load_text("b.yaml", "bench: b\n").root));
   CHECK_FALSE(bench::is_bench_file(yaml::load_text("b.yaml", "model: b\n").root));
@@ -91,7 +107,7 @@ TEST_CASE("bench file: what is missing or unknown is told, all of it", "[bench]"
         "b.yaml:3:10: expected an instrument as a group of keys, found 'x'; write kind: oscilloscope");
   CHECK(said("bench: b\ninstruments:\n  m: {kind: multimeter, phrasebook: standard-multimeter, gain: ± 1 %}\n") ==
         "b.yaml:3:58: unknown key 'gain' in a multimeter; known here: 'kind', 'resource', 'phrasebook', 'calibration "
-        "due', 'line', "
+        "due', 'identity', 'line', "
         "'accuracy' or 'input resistance'\n"
         "b.yaml:3:6: 'resource' is missing in a multimeter; write resource: TCPIP0::192.0.2.10::5025::SOCKET\n"
         "b.yaml:3:6: 'accuracy' is missing in a multimeter; write accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n"
@@ -101,6 +117,9 @@ TEST_CASE("bench file: what is missing or unknown is told, all of it", "[bench]"
 TEST_CASE("bench file: values that cannot be", "[bench]") {
   CHECK(said(scope_with("{gain: ± 1.5 %, offset: ± 1 %}", good_channels)) ==
         "b.yaml:7:39: 'offset': expected a tolerance in volts, found ± 1 %; write offset: ± 10 mV");
+  CHECK(said(scope_with(good_accuracy, good_channels) + "    calibrator: {height: at most 1 V}\n") ==
+        "b.yaml:9:26: 'height': expected a voltage above zero with what it may be off, found 'at most 1 V'; write "
+        "height: 1 V ± 1 %");
   CHECK(said(scope_with("{gain: ± 15 mV, offset: ± 10 mV}", good_channels)) ==
         "b.yaml:7:24: 'gain': expected a ratio, found a voltage (15 mV); write a ratio such as 10 %");
   CHECK(said(scope_with(good_accuracy,

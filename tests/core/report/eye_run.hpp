@@ -114,7 +114,9 @@ inline std::string store_eye_run(record::Store& store, const EyeRun& wish) {
             "LF2-00417",
             "LF-2",
             {"invisible laser radiation when the cover is open", "pickup is destroyed by static"},
-            7});
+            7,
+            {},
+            BenchProof{"2030-01-05-2", "2030-01-05T09:30:00.000Z", metrology::Judgement::pass, false}});
   add(Connected{
       {"scope", "oscilloscope", "TCPIP0::127.0.0.1::5025::SOCKET", "Lanternfield,S-1,SN 12,1.0", "2030-06-30"}});
   add(Connected{{"meter", "multimeter", "TCPIP0::127.0.0.1::5026::SOCKET", "Lanternfield,M-1,SN 3,1.0", "2029-12-01"}});

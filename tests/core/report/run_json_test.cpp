@@ -27,6 +27,14 @@ TEST_CASE("JSON of a unit: a finished run, key by key", "[report]") {
   "run": "2030-01-07-1",
   "ended": "finished",
   "judgement": "pass",
+  "bench_proof": {
+    "proven": true,
+    "run": "2030-01-05-2",
+    "at_utc": "2030-01-05T09:30:00.000Z",
+    "judgement": "pass",
+    "old": false
+  },
+  "proofs": [],
   "readings": [
     {
       "name": "level_pressed",
@@ -63,7 +71,9 @@ TEST_CASE("JSON of a unit: a finished run, key by key", "[report]") {
 TEST_CASE("JSON of a unit: a stopped run says why, and judges nothing", "[report]") {
   CHECK(text_of(report::unit_json(stored({.captures = 1, .broken = true}))) ==
         R"j({"serial":"LF2-00417","model":"LF-2","run":"2030-01-07-1","ended":"stopped","judgement":null,)j"
-        R"j("readings":[],"findings":[],"error":{"code":"time_out","where":"pickup-level.yaml:28:5: )j"
+        R"j("bench_proof":{"proven":true,"run":"2030-01-05-2","at_utc":"2030-01-05T09:30:00.000Z",)j"
+        R"j("judgement":"pass","old":false},"proofs":[],"readings":[],"findings":[],)j"
+        R"j("error":{"code":"time_out","where":"pickup-level.yaml:28:5: )j"
         R"j(step \"capture: rf\", scope (TCPIP0::127.0.0.1::5025::SOCKET)",)j"
         R"j("message":"no answer to *OPC? within 2.00 s; 64 waveforms kept",)j"
         R"j("advice":"is the disc still turning? does the trigger level lie inside the signal?"}})j");
@@ -80,4 +90,16 @@ TEST_CASE("JSON of the list of runs: one line for each", "[report]") {
         R"({"run":"2030-01-07-1","begun_utc":"2030-01-07T08:00:00.000Z","closed_utc":"2030-01-07T08:00:58.200Z",)"
         R"("sequence":"pickup-level","serial":"LF2-00417","model":"LF-2","bench":"bench 1","ended":"finished",)"
         R"("judgement":null,"program":"eyelevel 0.1.0"})");
+}
+
+TEST_CASE("run json: the bench's proof and its items, null where nobody looked", "[report]") {
+  record::RunRecord run;
+  CHECK(report::unit_json(run).at("bench_proof").is_null());
+  run.begun.proof = event::BenchProof{"r-2", "2030-01-05T09:30:00.000Z", metrology::Judgement::pass, false};
+  run.proofs = {{{}, "calibration", "scope", std::nullopt, "not stated"}};
+  const auto unit = report::unit_json(run);
+  CHECK(unit.at("bench_proof").at("proven").as_bool());
+  CHECK(unit.at("bench_proof").at("run").as_string() == "r-2");
+  CHECK(unit.at("proofs").at(0).at("item").as_string() == "calibration");
+  CHECK(unit.at("proofs").at(0).at("judgement").is_null());
 }

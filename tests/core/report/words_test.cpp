@@ -107,3 +107,23 @@ TEST_CASE("words: a calibration is due or overdue on the day of the run, not on 
   CHECK(calibration_text(scope, day + 1h) == "overdue since 2030-06-30");
   CHECK(time_text(day) == "2030-06-30 23:00 UTC");
 }
+
+TEST_CASE("words: when a bench was proven, and why it is not", "[report]") {
+  using event::BenchProof;
+  using metrology::Judgement;
+  const std::string at = "2030-01-05T09:30:00.000Z";
+  CHECK(report::proof_text(std::nullopt) == "");
+  CHECK(report::proof_text(BenchProof{}) == "bench not proven: it never was");
+  CHECK(report::proof_text(BenchProof{"2030-01-05-2", at, Judgement::pass, false}) ==
+        "bench proven at 2030-01-05 09:30 UTC (run 2030-01-05-2)");
+  CHECK(report::proof_text(BenchProof{"2030-01-05-2", at, Judgement::pass, true}) ==
+        "bench not proven lately: proven at 2030-01-05 09:30 UTC (run 2030-01-05-2), longer ago than its bench file "
+        "allows");
+  CHECK(report::proof_text(BenchProof{"2030-01-05-2", at, Judgement::fail, false}) ==
+        "bench not proven: its proof at 2030-01-05 09:30 UTC (run 2030-01-05-2) came out fail");
+  CHECK(report::is_proven(BenchProof{"r", at, Judgement::pass, false}));
+  CHECK_FALSE(report::is_proven(BenchProof{"r", at, Judgement::pass, true}));
+  CHECK_FALSE(report::is_proven(BenchProof{"r", at, Judgement::undecided, false}));
+  CHECK(report::proved_text({{}, "self-test", "scope", Judgement::fail, "it reports 7"}) ==
+        "self-test of scope: it reports 7 (fail)");
+}

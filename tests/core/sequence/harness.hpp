@@ -16,6 +16,7 @@
 #include "core/sequence/verb/ready.hpp"
 #include "core/yaml/load.hpp"
 #include "tests/support/fake_bench.hpp"
+#include "tests/support/fake_outputs.hpp"
 #include "tests/support/run_task.hpp"
 
 namespace eyelevel::test {
@@ -54,6 +55,38 @@ inline bench::BenchFile bench_file() {
   meter.input_resistance_ohm = 10e6;
   file.instruments = {scope, meter};
   return file;
+}
+
+// The same with one instrument of each of the other kinds.
+inline bench::BenchFile wide_bench_file() {
+  bench::BenchFile file = bench_file();
+  for (const auto& [role, kind] : {std::pair{"supply", "power supply"},
+                                   {"generator", "function generator"},
+                                   {"counter", "counter"},
+                                   {"relays", "relay box"}}) {
+    bench::InstrumentEntry entry;
+    entry.role = role;
+    entry.kind = kind;
+    entry.frequency_accuracy = 1e-6;
+    entry.voltage_accuracy = 0.001;
+    entry.current_accuracy = 0.005;
+    entry.outputs = {{1, 5.5, 0.5, {}}};
+    entry.ways = {{"pad", 101, {}}};
+    file.instruments.push_back(entry);
+  }
+  return file;
+}
+
+// A sequence on them around steps, with `tone`, `rail` and `edges` set up; nothing in closing but `closing`.
+inline std::string around_outputs(const std::string& steps,
+                                  const std::string& closing = "  - make safe: every instrument\n    within: 10 s\n") {
+  return "sequence: test\nabout: a test\nneeds:\n  supply: { kind: power supply }\n"
+         "  generator: { kind: function generator }\n  counter: { kind: counter }\n  relays: { kind: relay box }\n"
+         "signals:\n  rail: supply output 1\n  tone: generator output 1\n  edges: counter input 1\n"
+         "opening:\n  - set up: rail\n    voltage: 5 V\n    current at most: 100 mA\n    off above: 5.5 V\n"
+         "    within: 5 s\n  - set up: tone\n    shape: square\n    frequency: 1 kHz\n    peak to peak: 1 V\n"
+         "    within: 5 s\n  - set up: edges\n    level: 0.5 V\n    gate: 100 ms\n    within: 5 s\nsteps:\n" +
+         steps + "closing:\n" + closing;
 }
 
 inline bench::ModelSheet model_sheet() {
@@ -107,6 +140,8 @@ struct FakeBench {
   std::function<void(FakeScope&)> prepare_scope = [](FakeScope&) {};
   bool scope_is_safe = false, scope_is_closed = false, meter_is_safe = false;
   bool has_meter = true;
+  FakeOutputs outputs;
+  std::optional<event::BenchProof> proof;
   std::uint64_t seed = 1;
 
   task<std::unique_ptr<bench::Instrument>> open(const bench::InstrumentEntry& entry) {
@@ -118,11 +153,20 @@ struct FakeBench {
       meter->made_safe = &meter_is_safe;
       co_return meter;
     }
+    if (entry.kind == "power supply") co_return other<FakeSupply>(entry);
+    if (entry.kind == "function generator") co_return other<FakeGenerator>(entry);
+    if (entry.kind == "counter") co_return other<FakeCounter>(entry);
+    if (entry.kind == "relay box") co_return other<FakeRelays>(entry);
     auto scope = std::make_unique<FakeScope>(*sim.timeline, calls, unit);
     scope->made_safe = &scope_is_safe;
     scope->closed = &scope_is_closed;
     prepare_scope(*scope);
     co_return scope;
+  }
+
+  template <class Fake>
+  std::unique_ptr<bench::Instrument> other(const bench::InstrumentEntry& entry) {
+    return std::make_unique<Fake>(entry.role, *sim.timeline, calls, outputs);
   }
 
   sequence::RunSetting setting() {
@@ -134,7 +178,8 @@ struct FakeBench {
             "run-1",
             "LF2-00001",
             seed,
-            true};
+            true,
+            proof};
   }
 
   sequence::RunResult run(const sequence::Sequence& sequence) {

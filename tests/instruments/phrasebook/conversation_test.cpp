@@ -20,7 +20,7 @@ struct Fixture {
   phrasebook::Conversation talk{
       *sim.timeline,
       std::make_unique<transport::Session>(*sim.timeline, std::make_unique<test::ScriptedLink>(*sim.timeline, script)),
-      {"*IDN", "*CLS", "*OPC", "SYSTem:ERRor", "ABORt"}};
+      {"*IDN", "*CLS", "*OPC", "SYSTem:ERRor", "*TST", "ABORt"}};
 
   // Runs and gives the error's whole text, or "".
   std::string run(task<> work) {
@@ -43,6 +43,10 @@ task<> ask_range(phrasebook::Conversation& talk, double& value) {
 }
 
 task<> greet(phrasebook::Conversation& talk, std::string& name) { name = co_await talk.greet(talk.deadline(2s)); }
+
+task<> self_test(phrasebook::Conversation& talk, std::optional<int>& found) {
+  found = co_await talk.self_test(talk.deadline(2s));
+}
 
 task<> make_safe(phrasebook::Conversation& talk) { co_await talk.make_safe(talk.deadline(2s)); }
 
@@ -194,4 +198,25 @@ TEST_CASE("conversation: making safe works after a time-out, on a cleared link",
   CHECK(f.run(make_safe(f.talk)).empty());
   CHECK(f.script.clears == 1);
   CHECK(f.script.done());
+}
+
+// IEEE 488.2, 10.38: 0 is no error, anything else a number of the instrument's, from -32767 to 32767.
+TEST_CASE("conversation: a self-test gives its number, refuses what is none, and needs a phrase", "[phrasebook]") {
+  Fixture f;
+  f.script.add("*TST?;:SYSTem:ERRor?", "-12;0,\"No error\"");
+  std::optional<int> found;
+  CHECK(f.run(self_test(f.talk, found)).empty());
+  CHECK(found == -12);
+  f.script.add("*TST?;:SYSTem:ERRor?", "40000;0,\"No error\"");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  CHECK_FALSE(f.run(self_test(f.talk, found)).empty());
+  CHECK(f.code == base::ErrorCode::bad_answer);
+
+  test::Script nothing;
+  phrasebook::Conversation mute{*f.sim.timeline,
+                                std::make_unique<transport::Session>(
+                                    *f.sim.timeline, std::make_unique<test::ScriptedLink>(*f.sim.timeline, nothing)),
+                                {"*IDN", "*CLS", "*OPC", "SYSTem:ERRor", "", "ABORt"}};
+  CHECK(f.run(self_test(mute, found)).empty());
+  CHECK_FALSE(found);
 }

@@ -79,3 +79,23 @@ TEST_CASE("understanding: a track that no disc can have is taken for the first",
   CHECK(deeds_asked_for("Start track 1000000000000")[0].track == 1);
   CHECK(deeds_asked_for("Start track -3")[0].track == 1);
 }
+
+TEST_CASE("understanding: a lead is moved from place to place", "[operator]") {
+  struct Row {
+    const char* prompt;
+    const char* lead;
+    const char* place;
+  };
+  for (const Row& row :
+       {Row{"Hook the probe to the calibrator of the oscilloscope", "probe", "calibrator"},
+        Row{"Short the tip of the probe to its ground clip", "probe", "ground"},
+        Row{"Put the probe back on the pad", "probe", "pad"},
+        Row{"Hook the counter to the calibrator of the oscilloscope as well", "counter", "calibrator"}}) {
+    INFO(row.prompt);
+    const auto deeds = deeds_asked_for(row.prompt);
+    REQUIRE(deeds.size() == 1);
+    CHECK(deeds[0].kind == move_lead);
+    CHECK(deeds[0].lead == row.lead);
+    CHECK(deeds[0].place == row.place);
+  }
+}

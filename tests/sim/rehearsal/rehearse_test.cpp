@@ -57,3 +57,49 @@ TEST_CASE("rehearsal: a bench in memory keeps its accuracies and is reached by r
   CHECK(bench.find("scope")->resource == "MEMORY0::scope::INSTR");
   CHECK(bench.find("scope")->gain_accuracy == Approx(0.015));
 }
+
+TEST_CASE("rehearsal: the bench proof passes on healthy benches, and says what it left out without a counter",
+          "[sim]") {
+  const test::ReadyPlan full("bench-proof", bench::read_bench_file("examples/bench.yaml").bench);
+  for (const auto& unit : full.rehearse(full.plan(31, 3))) {
+    INFO(unit.serial << ": " << unit.wrong);
+    CHECK(unit.result.judgement == metrology::Judgement::pass);
+    CHECK(unit.wrong.empty());
+  }
+  const test::ReadyPlan small("bench-proof");
+  const auto units = small.rehearse(small.plan(31, 1));
+  // The small bench states neither calibrator nor identities: those are left out, and nothing else fails.
+  CHECK(units.at(0).result.judgement == metrology::Judgement::pass);
+  for (const auto& reading : units.at(0).result.readings) CHECK(reading.name != "clock_ratio");
+}
+
+TEST_CASE("rehearsal: the bench proof catches each trouble of the bench and names it", "[sim]") {
+  const test::ReadyPlan ready("bench-proof", bench::read_bench_file("examples/bench.yaml").bench);
+  const std::pair<const char*, const char*> rows[] = {{"probe switched to x1", "factor"},
+                                                      {"probe not compensated", "flatness"},
+                                                      {"clock off", "clock_ratio"},
+                                                      {"self-test fails", "self-test"},
+                                                      {"calibration overdue", "calibration"}};
+  for (const auto& [trouble, shown_by] : rows)
+    for (const auto& unit : ready.rehearse(ready.plan(33, 3, {trouble}))) {
+      INFO(trouble << ", " << unit.serial << ": " << unit.wrong);
+      std::vector<std::string> failed;
+      for (const auto& item : unit.result.proofs)
+        if (item.judgement == metrology::Judgement::fail) failed.push_back(item.item);
+      for (const auto& reading : unit.result.readings)
+        if (reading.judgement == metrology::Judgement::fail) failed.push_back(reading.name);
+      CHECK(unit.wrong.empty());
+      CHECK(unit.result.judgement == metrology::Judgement::fail);
+      REQUIRE_FALSE(failed.empty());
+      CHECK(failed.front() == shown_by);
+    }
+}
+
+TEST_CASE("rehearsal: every trouble ends the bench proof as it demands", "[sim]") {
+  const test::ReadyPlan ready("bench-proof", bench::read_bench_file("examples/bench.yaml").bench);
+  for (const auto& name : ready.troubles.names())
+    for (const auto& unit : ready.rehearse(ready.plan(35, 1, {name}))) {
+      INFO(name << ", " << unit.serial << ": " << unit.wrong);
+      CHECK(unit.wrong.empty());
+    }
+}

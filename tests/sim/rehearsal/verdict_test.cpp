@@ -67,3 +67,16 @@ TEST_CASE("verdict: with a trouble that forbids a pass, a pass is wrong", "[sim]
   CHECK(sim::what_is_wrong(finished(1.20, 0.01, Judgement::pass), {}, demand) != "");
   CHECK(sim::what_is_wrong(finished(1.50, 0.01, Judgement::fail), {}, demand) == "");
 }
+
+TEST_CASE("verdict: what must show a trouble is judged and not passed, wherever a run looked at it", "[sim]") {
+  const std::vector<sim::Demand> demand{{sim::Demand::Ending::any, {}, "self-test"}};
+  sequence::RunResult result = finished(1.20, 0.01, Judgement::pass);
+  CHECK(sim::what_is_wrong(result, {}, demand) == "");  // nobody looked
+  result.proofs = {{{}, "self-test", "scope", Judgement::pass, ""}, {{}, "self-test", "meter", std::nullopt, ""}};
+  CHECK_THAT(sim::what_is_wrong(result, {}, demand), Catch::Contains("self-test did not show the trouble"));
+  result.proofs[0].judgement = Judgement::fail;
+  CHECK(sim::what_is_wrong(result, {}, demand) == "");
+  const std::vector<sim::Demand> level{{sim::Demand::Ending::any, {}, "level"}};
+  CHECK(sim::what_is_wrong(finished(1.20, 0.01, Judgement::pass), {}, level) != "");
+  CHECK(sim::what_is_wrong(finished(1.40, 0.01, Judgement::fail), {}, level) == "");
+}

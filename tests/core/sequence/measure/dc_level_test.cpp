@@ -105,3 +105,16 @@ TEST_CASE("d.c. level: readings taken while the player skipped are not kept, and
   CHECK(r.notes == std::vector<std::string>{fmt::format(
                        "{} of {} readings kept; the others jumped, as when the player skips", r.count, *r.tried)});
 }
+
+TEST_CASE("d.c. level: of an oscilloscope's signal itself, with gain, divider and offset", "[sequence]") {
+  test::FakeBench bench;
+  bench.unit.has_eye = [](double) { return false; };
+  bench.unit.middle_v = 1.5;
+  const auto result = bench.run(test::around("  - measure: d.c. level of rf\n    within: 20 s\n    name it: shown\n"));
+  REQUIRE_FALSE(result.error);
+  const auto& level = result.readings.at(0);
+  CHECK(level.value == Approx(1.5).epsilon(0.002));
+  // Gain 1.5 %, divider 1 %, offset 10 mV: rectangular (GUM 4.3.7).
+  CHECK(level.interval.standard_uncertainty ==
+        Approx(std::sqrt((0.0225 * 0.0225 + 0.015 * 0.015 + 0.01 * 0.01) / 3)).epsilon(0.05));
+}

@@ -20,3 +20,15 @@ TEST_CASE("prompt: it is announced before the answer is awaited, and the answer 
   CHECK(answered[0].answer == "done");
   CHECK(answered[0].by == "the fake operator");
 }
+
+TEST_CASE("prompt: is not asked without the instrument that it is about", "[sequence]") {
+  std::string text = test::around("  - prompt: Hook up the meter\n    only with: meter\n    within: 1 min\n");
+  test::FakeBench bench;
+  CHECK_FALSE(bench.run(text).error);
+  CHECK(bench.person.asked.size() == 1);
+  text.replace(text.find("  meter: { kind"), 2, "helps if there:\n  ");
+  test::FakeBench without;
+  without.has_meter = false;
+  CHECK_FALSE(without.run(text).error);
+  CHECK(without.person.asked.empty());
+}

@@ -10,10 +10,11 @@ using namespace eyelevel;
 TEST_CASE("ready language: all verbs and measures that are shipped are there by name", "[sequence]") {
   const auto language = sequence::ready_language();
   CHECK(language.verbs.names() == std::vector<std::string>{"set up", "prompt", "wait for", "capture", "measure",
-                                                           "judge", "average", "compare", "work out", "note",
-                                                           "make safe"});
-  CHECK(language.measures.names() ==
-        std::vector<std::string>{"eye level", "d.c. level", "i3 over i11", "asymmetry", "peak to peak"});
+                                                           "judge", "average", "compare", "work out", "note", "prove",
+                                                           "switch on", "switch off", "route", "make safe"});
+  CHECK(language.measures.names() == std::vector<std::string>{"eye level", "d.c. level", "i3 over i11", "asymmetry",
+                                                              "peak to peak", "probe factor", "top flatness",
+                                                              "frequency", "noise floor"});
 }
 
 TEST_CASE("ready language: a second verb of one name is refused", "[sequence]") {
@@ -28,6 +29,6 @@ TEST_CASE("ready language: every measure says what it is for, gives a reading, a
     CHECK_FALSE(m.declaration.about.empty());
     CHECK_FALSE(m.declaration.example.empty());
     CHECK(m.call.run);
-    CHECK_FALSE(m.call.takes.empty());
+    CHECK_FALSE((m.call.takes.empty() && m.call.kinds.empty()));
   }
 }
