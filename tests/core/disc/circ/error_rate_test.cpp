@@ -50,3 +50,16 @@ TEST_CASE("error rate: at either limit the count is as rare as stated", "[disc]"
     }
   }
 }
+
+TEST_CASE("error rate: of so many events that a lifetime does not count them there is an interval, too", "[disc]") {
+  for (const std::int64_t events : {100'000'000LL, 100'000'001LL, 250'000'000'000LL, 1'000'000'000'000'000LL}) {
+    const Interval interval = poisson_interval(events);
+    const auto n = static_cast<double>(events);
+    // Cornish and Fisher (1938): n + z sqrt(n) + (z^2 - 1) / 3, the lower limit from n, the upper one from n + 1; the
+    // next term is of the size 1 / sqrt(n), digits of a double end at n / 2^52.
+    const double z = 1.9599639845400545, bend = (z * z - 1) / 3, slack = 10 / std::sqrt(n) + std::ldexp(n, -50);
+    INFO(events << " events");
+    CHECK(interval.low == Approx(n - z * std::sqrt(n) + bend).epsilon(0).margin(slack));
+    CHECK(interval.high == Approx(n + 1 + z * std::sqrt(n + 1) + bend).epsilon(0).margin(slack));
+  }
+}
