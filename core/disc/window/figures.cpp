@@ -178,20 +178,38 @@ class Figures {
       return;
     }
     out_.level.i11_v = out_.level.peak_to_peak_v = i11;
-    out_.level.i3_v = std::abs(volts(high3.mean) - volts(low3.mean));
-    out_.i3_over_i11 = *out_.level.i3_v / i11;
-    tell_light(high, low, 0.5 * (volts(high3.mean) + volts(low3.mean)));
+    std::optional<double> i3_middle;
+    if (are_lengths_known()) {
+      i3_middle = 0.5 * (volts(high3.mean) + volts(low3.mean));
+      out_.level.i3_v = std::abs(volts(high3.mean) - volts(low3.mean));
+      out_.i3_over_i11 = *out_.level.i3_v / i11;
+    }
+    tell_light(high, low, i3_middle);
+  }
+
+  // Runs that scatter by s have edges that scatter by s / sqrt(2) about their clock. At a quarter of T one edge in 200
+  // lies nearer to another channel bit than to its own (normal distribution), and soon many more: what is called 3T is
+  // then partly something else. Where there is no clock at all, edges lie anywhere and s is 0.41 T.
+  bool are_lengths_known() {
+    constexpr double scatter_most = 0.25;
+    if (!jitter_.all || *jitter_.all <= scatter_most) return true;
+    warn(
+        "run lengths scatter by {:.0f} % of a channel bit, so that short runs cannot be told from each other: I3, "
+        "I3/I11 and asymmetry are left empty",
+        100 * *jitter_.all);
+    out_.disturbed = true;
+    return false;
   }
 
   // What depends on which side is light.
-  void tell_light(double high, double low, double i3_middle) {
+  void tell_light(double high, double low, std::optional<double> i3_middle) {
     const double i11 = high - low, middle = 0.5 * (high + low);
     const bool more_is_lower = options_.dark_v && *options_.dark_v > middle;
     const double light = more_is_lower ? -1 : 1;
     const double top = more_is_lower ? low : high, bottom = more_is_lower ? high : low;
     out_.level.top_v = top;
     out_.level.bottom_v = bottom;
-    out_.asymmetry = light * (middle - i3_middle) / i11;
+    if (i3_middle) out_.asymmetry = light * (middle - *i3_middle) / i11;
     if (out_.level.mean_v) out_.beta = light * (top + bottom - 2 * *out_.level.mean_v) / i11;
     if (options_.a_c_coupled) {
       warn("a.c. coupled: the light level is lost, I11/Itop is left empty");

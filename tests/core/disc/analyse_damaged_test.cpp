@@ -4,6 +4,7 @@
 // and positions what they were. EYELEVEL_DAMAGED sets how many (the gate takes a few hundred); the seed is printed.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstdlib>
@@ -287,6 +288,18 @@ TEST_CASE("analyse: of damaged captures nothing wrong is said with confidence", 
     }
   }
   CHECK(said > count / 2);  // most of these can be measured
+}
+
+TEST_CASE("analyse: of a record whose clock is hardly held, no I3 is told, and why", "[disc]") {
+  const Damaged damaged = damaged_capture(2360, stored_eyes());  // I3/I11 would be 0.74 instead of 0.50
+  const disc::Analysis a = disc::analyse(damaged.wave.view());
+  CHECK_FALSE(a.level.i3_v);
+  CHECK_FALSE(a.i3_over_i11);
+  CHECK_FALSE(a.asymmetry);
+  CHECK(a.disturbed);
+  CHECK(std::any_of(a.warnings.begin(), a.warnings.end(), [](const std::string& w) {
+    return w.find("short runs cannot be told from each other") != std::string::npos;
+  }));
 }
 
 // A word with three wrong symbols or more is taken for another one with at most (255^-4) sum over s = 0, 1, 2 of
