@@ -29,7 +29,7 @@ struct Fixture {
   phrasebook::Conversation talk{
       *sim.timeline,
       std::make_unique<transport::Session>(*sim.timeline, std::make_unique<test::ScriptedLink>(*sim.timeline, script)),
-      {"*IDN", "*CLS", "*OPC", "SYSTem:ERRor", ""}};
+      {"*IDN", "*CLS", "*OPC", "SYSTem:ERRor", "", ""}};
   phrasebook::Outputs outputs;
 
   // The error's message, or nothing.
