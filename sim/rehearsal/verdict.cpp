@@ -58,19 +58,23 @@ std::string wrong_showing(const sequence::RunResult& result, const std::string& 
   return fmt::format("{} did not show the trouble", shown_by);
 }
 
+bool is_stopped_with(const sequence::RunResult& result, const std::vector<base::ErrorCode>& codes) {
+  return result.ended == "stopped" && result.error &&
+         std::find(codes.begin(), codes.end(), result.error->code) != codes.end();
+}
+
 std::string wrong_for(const sequence::RunResult& result, const std::map<std::string, double>& truths,
                       const Demand& demand) {
   switch (demand.ending) {
-    case Demand::Ending::by_truth: return wrong_by_truth(result, truths);
+    case Demand::Ending::by_truth: return is_stopped_with(result, demand.codes) ? "" : wrong_by_truth(result, truths);
     case Demand::Ending::not_pass:
       return result.judgement == Judgement::pass ? "the run passed in spite of the trouble" : "";
     case Demand::Ending::any: return {};
     case Demand::Ending::stopped: break;
   }
   if (result.ended != "stopped" || !result.error) return "the run was not stopped by the trouble";
-  if (std::find(demand.codes.begin(), demand.codes.end(), result.error->code) == demand.codes.end())
-    return fmt::format("the run was stopped by {}: {}", base::name_of(result.error->code), result.error->message);
-  return {};
+  if (is_stopped_with(result, demand.codes)) return {};
+  return fmt::format("the run was stopped by {}: {}", base::name_of(result.error->code), result.error->message);
 }
 
 }  // namespace

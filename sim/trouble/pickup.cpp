@@ -18,7 +18,9 @@ void register_pickup_troubles(Troubles& troubles) {
                 .about = "the trimmer stands 20 to 30 % too high: pressed discs begin to fail, the laser ages early",
                 .parameters = {},
                 .example = "eyelevel rehearse SEQUENCE --trouble 'level too high'"},
-               {[](UnitMake& make, base::Random& random) { set_level(make, random, 1.20, 1.30); }, {}});
+               {[](UnitMake& make, base::Random& random) { set_level(make, random, 1.20, 1.30); },
+                // A player that does not recognise the disc, so that nobody can say that the track plays.
+                {Demand::Ending::by_truth, {base::ErrorCode::no_answer}}});
   troubles.add({.name = "level too low",
                 .about = "the trimmer stands 20 to 30 % too low: weak discs are not read",
                 .parameters = {},

@@ -18,7 +18,7 @@ namespace eyelevel::sim {
 // How a rehearsed run must end.
 struct Demand {
   enum class Ending {
-    by_truth,  // finished, and judged as the simulated physics has it
+    by_truth,  // finished, and judged as the simulated physics has it; or stopped with one of `codes`
     stopped,   // stopped with one of `codes`
     not_pass,  // finished or stopped, but never passed
     any,       // only must end cleanly: closing ran, the record reads

@@ -80,3 +80,11 @@ TEST_CASE("verdict: what must show a trouble is judged and not passed, wherever 
   CHECK(sim::what_is_wrong(finished(1.20, 0.01, Judgement::pass), {}, level) != "");
   CHECK(sim::what_is_wrong(finished(1.40, 0.01, Judgement::fail), {}, level) == "");
 }
+
+TEST_CASE("verdict: a trouble that may also stop the run names the codes, and what is finished is held to the truth",
+          "[sim]") {
+  const sim::Demand demand{sim::Demand::Ending::by_truth, {base::ErrorCode::wait_ran_out}};
+  CHECK(sim::what_is_wrong(stopped(base::ErrorCode::wait_ran_out), {}, {demand}) == "");
+  CHECK(sim::what_is_wrong(stopped(base::ErrorCode::time_out), {}, {demand}) != "");
+  CHECK(sim::what_is_wrong(finished(1.30, 0.01, Judgement::pass), {{"level", 1.40}}, {demand}) != "");
+}
