@@ -21,6 +21,32 @@ def answer_of(stream):
             out += digits + length + stream.read(int(length))
 
 
+# A run that an instrument which misbehaves cannot finish.
+SEQUENCE = """sequence: hostile
+about: captures from an instrument that misbehaves
+needs:
+  scope: { kind: oscilloscope }
+signals:
+  rf: scope channel 1
+opening:
+  - set up: rf
+    probe: x10
+    coupling: dc
+    screen: 0.6 V to 2.6 V at the probe tip
+    within: 2 s
+steps:
+  - capture: rf
+    each: 500 us long
+    keep: 64 settled
+    try: at most 400
+    within: 4 s
+    name it: pressed
+closing:
+  - make safe: every instrument
+    within: 2 s
+"""
+
+
 class Hostile:
     """damage(message, answer, client) gives the bytes to be sent instead, or None when it has sent what it wanted itself;
     `answer` is empty for a message without a query. It may close `client`. heard: every message that came, in order."""

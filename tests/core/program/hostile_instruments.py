@@ -10,32 +10,9 @@ import threading
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
-from hostile import Hostile  # noqa: E402
+from hostile import SEQUENCE, Hostile  # noqa: E402
 from program import PROGRAM, TOP, Sim, as_json, expect, eyelevel, finish, folder  # noqa: E402
 
-SEQUENCE = """sequence: hostile
-about: captures from an instrument that misbehaves
-needs:
-  scope: { kind: oscilloscope }
-signals:
-  rf: scope channel 1
-opening:
-  - set up: rf
-    probe: x10
-    coupling: dc
-    screen: 0.6 V to 2.6 V at the probe tip
-    within: 2 s
-steps:
-  - capture: rf
-    each: 500 us long
-    keep: 64 settled
-    try: at most 400
-    within: 4 s
-    name it: pressed
-closing:
-  - make safe: every instrument
-    within: 2 s
-"""
 # Greeting may take 10 s, every step its `within`, what the closing could not reach 10 s more; the rest is a loaded machine.
 LONGEST_S = 45
 MEMORY_KB_MOST = 700_000 * (4 if "asan" in PROGRAM else 1)

@@ -11,6 +11,7 @@ import sys
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
+from hostile import SEQUENCE  # noqa: E402
 from program import PROGRAM, Sim, as_json, expect, eyelevel, finish, folder  # noqa: E402
 
 OWN_NETWORK = ["unshare", "--net"] if os.geteuid() == 0 else ["unshare", "--map-root-user", "--net"]
@@ -82,29 +83,6 @@ def check(name, query, expected):
 
 
 # What a run says: misbehaviour of the scope, code of the error, words.
-SEQUENCE = """sequence: hostile
-about: captures from an instrument that misbehaves
-needs:
-  scope: { kind: oscilloscope }
-signals:
-  rf: scope channel 1
-opening:
-  - set up: rf
-    probe: x10
-    coupling: dc
-    screen: 0.6 V to 2.6 V at the probe tip
-    within: 2 s
-steps:
-  - capture: rf
-    each: 500 us long
-    keep: 64 settled
-    try: at most 400
-    within: 4 s
-    name it: pressed
-closing:
-  - make safe: every instrument
-    within: 2 s
-"""
 RUNS = [
     ("garbage", {"bad_answer"}, ["\\x01"]),
     ("signs-in-identity", {"bad_answer"}, ["\\x1b[2J", "*IDN?"]),
