@@ -25,6 +25,7 @@ struct Place {
   std::string text;  // the step as the user wrote it, one line
   int line = 0;
   int column = 0;
+  std::string file = {};  // of the part it stands in; empty: the sequence's own
 };
 
 struct InstrumentUsed {
@@ -43,11 +44,25 @@ struct BenchProof {
   bool is_old = false;  // longer ago than the bench file allows
 };
 
+// A part of the sequence, as it was run.
+struct PartSource {
+  std::string file;
+  std::string source;  // YAML text
+};
+
+// What was given before the run began.
+struct GivenAtStart {
+  std::string name;
+  std::string value;  // "1.20 V"
+};
+
 struct Begun {
   std::string sequence;  // its name
   std::string about;
   std::string file;
-  std::string source;  // the YAML text that was run
+  std::string source;                  // the YAML text that was run
+  std::vector<PartSource> parts = {};  // and those of its parts
+  std::vector<GivenAtStart> given = {};
   std::string bench;
   std::string serial;
   std::string model;

@@ -8,8 +8,10 @@
 #include "core/base/error.hpp"
 #include "core/program/embedded.hpp"
 #include "core/program/output.hpp"
+#include "core/sequence/language/asked.hpp"
 #include "core/sequence/language/check.hpp"
 #include "core/yaml/load.hpp"
+#include "core/yaml/nearest.hpp"
 #include "instruments/phrasebook/phrasebook.hpp"
 
 namespace eyelevel::program {
@@ -27,6 +29,8 @@ void require_fine(const std::string& file, const yaml::Mistakes& mistakes) {
                     fmt::format("mend what is listed above, then: eyelevel check {}", file));
 }
 
+const sequence::CheckSetting with_parts{.parts = [](const std::string& file) { return yaml::load_file(file); }};
+
 }  // namespace
 
 std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language) {
@@ -35,7 +39,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   if (bench::is_model_sheet(document.root)) return bench::read_model_sheet(std::move(document)).mistakes.list();
   if (phrasebook::is_phrasebook(document.root)) return phrasebook::read_phrasebook(std::move(document)).mistakes.list();
   if (bench::is_test_discs(document.root)) return bench::read_test_discs(std::move(document)).mistakes.list();
-  sequence::check(document, language);
+  sequence::check(document, language, with_parts);
   return document.mistakes.list();
 }
 
@@ -46,15 +50,72 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   if (bench::is_bench_file(root) || bench::is_model_sheet(root) || phrasebook::is_phrasebook(root) ||
       bench::is_test_discs(root))
     return check_file(path, language);
-  if (const auto sequence = sequence::check(document, language))
+  if (const auto sequence = sequence::check(document, language, with_parts))
     sequence::check_on_bench(*sequence, bench, document.mistakes);
   return document.mistakes.list();
 }
 
-sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language) {
+namespace {
+
+// NAME=VALUE, held against what the sequence asks.
+std::map<std::string, std::string> values_set(const std::vector<std::string>& set, const sequence::Sequence& sequence) {
+  std::map<std::string, std::string> values;
+  std::vector<std::string> names;
+  for (const auto& asked : sequence.asked) names.push_back(asked.name);
+  for (const std::string& text : set) {
+    const std::size_t at = text.find('=');
+    const std::string name = text.substr(0, at);
+    const auto asked =
+        std::find_if(sequence.asked.begin(), sequence.asked.end(), [&](const auto& a) { return a.name == name; });
+    if (at == std::string::npos)
+      throw base::Error(base::ErrorCode::bad_input, fmt::format("--set '{}' sets nothing", text),
+                        "write --set NAME=VALUE");
+    if (asked == sequence.asked.end())
+      throw base::Error(base::ErrorCode::bad_input, fmt::format("--set: the sequence does not ask for '{}'", name),
+                        yaml::would_be_right(name, names, "leave it out"));
+    const auto value = sequence::allowed_value(*asked, text.substr(at + 1));
+    if (!value)
+      throw base::Error(base::ErrorCode::bad_input, fmt::format("--set {}: {}", name, value.error().message),
+                        value.error().suggestion);
+    values.insert_or_assign(name, text.substr(at + 1));
+  }
+  return values;
+}
+
+// Asks until an answer may be used; an empty one is what is usual.
+std::string answer(const sequence::Asked& asked, const AskAtStart& ask) {
+  for (;;) {
+    const std::string text = ask(asked);
+    if (text.empty() && !asked.usual.empty()) return asked.usual;
+    const auto value = sequence::allowed_value(asked, text);
+    if (value) return text;
+    put(stderr, fmt::format("{}; {}\n", value.error().message, value.error().suggestion));
+  }
+}
+
+}  // namespace
+
+sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language,
+                                 const std::vector<std::string>& set, const AskAtStart& ask) {
   auto document = yaml::load_file(path);
-  auto sequence = sequence::check(document, language);
+  auto sequence = sequence::check(document, language, with_parts);
   require_fine(path, document.mistakes);
+  if (!sequence) throw base::Error(base::ErrorCode::defect, path + ": refused without a mistake");
+  auto values = values_set(set, *sequence);
+  for (const auto& asked : sequence->asked) {
+    if (values.contains(asked.name)) continue;
+    if (ask) {
+      values.emplace(asked.name, answer(asked, ask));
+    } else if (asked.usual.empty()) {
+      throw base::Error(base::ErrorCode::bad_input, fmt::format("{} asks for {} ({})", path, asked.name, asked.about),
+                        fmt::format("say it with --set {}=VALUE, allowed is {}", asked.name, asked.allowed_text));
+    }
+  }
+  if (values.empty()) return std::move(*sequence);
+  // With other values a limit may be another, or none.
+  auto again = yaml::load_file(path);
+  sequence = sequence::check(again, language, {.parts = with_parts.parts, .set = values});
+  require_fine(path, again.mistakes);
   if (!sequence) throw base::Error(base::ErrorCode::defect, path + ": refused without a mistake");
   return std::move(*sequence);
 }

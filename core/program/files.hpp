@@ -3,6 +3,7 @@
 // every mistake told.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -25,7 +26,11 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
 
 // These print mistakes to stderr and throw base::Error(bad_input) when the file cannot be used; warnings are only
 // printed.
-sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language);
+// `set`: NAME=VALUE for what the sequence asks at its start; what is not set takes its usual value. With `ask`, each of
+// those is asked for; without it, what has no usual value must be set.
+using AskAtStart = std::function<std::string(const sequence::Asked&)>;
+sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language,
+                                 const std::vector<std::string>& set = {}, const AskAtStart& ask = {});
 bench::BenchFile load_bench(const std::string& path);
 bench::ModelSheet load_model(const std::string& path);
 bench::TestDiscs load_test_discs(const std::string& path);

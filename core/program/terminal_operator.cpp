@@ -74,6 +74,20 @@ std::unique_ptr<bench::Operator> terminal_operator(const asio::any_io_executor& 
   return std::make_unique<Terminal>(executor);
 }
 
+std::string ask_at_start(const sequence::Asked& asked) {
+  std::string of = asked.allowed_text.empty() ? "" : fmt::format(", {}", asked.allowed_text);
+  if (!asked.usual.empty()) of += fmt::format("; Enter takes {}", asked.usual);
+  put(stderr, fmt::format("  >>  {}: {}{}: ", asked.name, asked.about, of));
+  std::string line;
+  for (char c = 0; ::read(STDIN_FILENO, &c, 1) == 1;) {
+    if (c == '\n') return line;
+    line += c;
+    if (line.size() > longest_answer) break;
+  }
+  throw base::Error(base::ErrorCode::no_answer, fmt::format("nobody said what {} is", asked.name),
+                    fmt::format("say it with --set {}=VALUE", asked.name));
+}
+
 std::unique_ptr<bench::Operator> answers_from_file(const std::string& path) {
   auto document = yaml::load_file(path);
   std::vector<std::string> answers;

@@ -33,6 +33,7 @@ std::string expected_of(const Key& key) {
     case Type::group: return "a group of keys";
     case Type::named: return "a group of names";
     case Type::groups: return "a list";
+    case Type::steps: return "a list of steps";
     case Type::own: return "a value";
   }
   return "a value";
@@ -162,7 +163,7 @@ bool check_value(const Node& node, const Key& key, Mistakes& mistakes) {
     mistakes.add(node.mark, fmt::format("'{}' has no value, expected {}", key.name, expected_of(key)), as_example(key));
     return false;
   }
-  if (key.type == Type::own) return true;
+  if (key.type == Type::own || key.type == Type::steps) return true;
   if (node.shape != shape_for(key.type)) {
     wrong_type(node, key, mistakes);
     return false;

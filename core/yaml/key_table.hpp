@@ -30,7 +30,8 @@ enum class Type {
   group,      // a group of keys by `inside`
   named,      // a group whose keys are free names, each value a group by `inside`
   groups,     // a list of groups by `inside`
-  own,        // read by its owner (an expression, a list of steps); only its presence is checked here
+  steps,      // a list of steps of a sequence, read by its owner
+  own,        // read by its owner (an expression); only its presence is checked here
 };
 
 struct KeyTable;

@@ -4,6 +4,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <set>
+#include <tuple>
 
 namespace eyelevel::yaml {
 
@@ -18,6 +20,14 @@ std::string print(const Mistake& mistake) {
 
 void Mistakes::add(Mark at, std::string message, std::string suggestion, Severity severity) {
   list_.push_back({file_, at.line, at.column, severity, std::move(message), std::move(suggestion)});
+}
+
+void Mistakes::drop_repeated() {
+  std::vector<Mistake> kept;
+  std::set<std::tuple<std::string, int, int, std::string>> seen;
+  for (Mistake& m : list_)
+    if (seen.emplace(m.file, m.line, m.column, m.message).second) kept.push_back(std::move(m));
+  list_ = std::move(kept);
 }
 
 bool Mistakes::fine() const {

@@ -38,6 +38,8 @@ class Mistakes {
 
   void add(Mark at, std::string message, std::string suggestion = {}, Severity severity = Severity::error);
   void take(const std::vector<Mistake>& others) { list_.insert(list_.end(), others.begin(), others.end()); }
+  // Lines that are read several times make their mistakes each time.
+  void drop_repeated();
 
   const std::string& file() const { return file_; }
   const std::vector<Mistake>& list() const { return list_; }

@@ -55,4 +55,9 @@ std::string one_of(std::span<const std::string> words) {
   return out;
 }
 
+std::string would_be_right(std::string_view word, std::span<const std::string> known, std::string_view when_none) {
+  if (const auto near = nearest(word, known)) return "did you mean '" + *near + "'?";
+  return known.empty() ? std::string(when_none) : "write " + one_of(known);
+}
+
 }  // namespace eyelevel::yaml

@@ -16,5 +16,7 @@ std::size_t edit_distance(std::string_view a, std::string_view b);
 std::optional<std::string> nearest(std::string_view word, std::span<const std::string> candidates);
 // "'a', 'b' or 'c'": a choice in words.
 std::string one_of(std::span<const std::string> words);
+// What to write instead of a word that is unknown: "did you mean 'rf'?", or all the words known, or `when_none`.
+std::string would_be_right(std::string_view word, std::span<const std::string> known, std::string_view when_none);
 
 }  // namespace eyelevel::yaml

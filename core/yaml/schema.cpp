@@ -62,6 +62,11 @@ json::object key_schema(const Key& key) {
       out["type"] = "array";
       out["items"] = table_schema(*key.inside);
       break;
+    case Type::steps:
+      out["type"] = "array";
+      out["minItems"] = 1;
+      out["items"] = json::object{{"$ref", "#/definitions/step"}};
+      break;
     case Type::own: break;
   }
   if (!key.help.empty()) out["description"] = key.help;
@@ -111,9 +116,14 @@ void write(const json::value& value, int indent, std::string& out) {
 
 }  // namespace
 
-std::string json_schema(const KeyTable& table, const std::string& title) {
+std::string json_schema(const KeyTable& table, const std::string& title, const std::vector<KeyTable>& steps) {
   json::object root{{"$schema", "http://json-schema.org/draft-07/schema#"}, {"title", json::string(title)}};
   for (const auto& [key, value] : table_schema(table)) root[key] = value;
+  if (!steps.empty()) {
+    json::array kinds;
+    for (const KeyTable& step : steps) kinds.push_back(table_schema(step));
+    root["definitions"] = json::object{{"step", json::object{{"anyOf", std::move(kinds)}}}};
+  }
   std::string out;
   write(root, 0, out);
   return out + "\n";

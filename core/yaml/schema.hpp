@@ -4,12 +4,14 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "core/yaml/key_table.hpp"
 
 namespace eyelevel::yaml {
 
 // Indented by two spaces, keys in the order of the table, a newline at the end: the same bytes for the same table.
-std::string json_schema(const KeyTable& table, const std::string& title);
+// `steps`: what each step of a list of Type::steps may be.
+std::string json_schema(const KeyTable& table, const std::string& title, const std::vector<KeyTable>& steps = {});
 
 }  // namespace eyelevel::yaml

@@ -71,9 +71,16 @@ with folder() as at, Sim("--seed", 5) as sim:
                 for line in block.splitlines():
                     run_line(line, at, environment, sim.instruments[0]["resources"])
             elif language == "yaml":
+                if block.startswith("part:"):
+                    (at / "parts").mkdir(exist_ok=True)
+                    (at / "parts" / (block.split()[1] + ".yaml")).write_text(block)  # the sequences behind it use it
+                    continue
                 (at / "block.yaml").write_text(block)
                 checked = eyelevel("check", at / "block.yaml")
                 expect(f"{document}: {block.splitlines()[0]} ... checks", checked.returncode == 0, checked.stdout + checked.stderr)
+                if block.startswith("sequence:"):
+                    played = eyelevel("rehearse", at / "block.yaml", "--seed", 3)
+                    expect(f"{document}: {block.splitlines()[0]} ... rehearses", played.returncode == 0, played.stdout + played.stderr)
             else:
                 expect(f"{document}: language of a block", language == "text", language)
         check_names(document, text, help_of)

@@ -16,7 +16,8 @@ void require(bool holds) {
 
 void require_actions(const std::vector<eyelevel::sequence::Step>& steps) {
   for (const auto& step : steps) {
-    require(step.action != nullptr);
+    require(step.action || !step.inside.empty());
+    require_actions(step.inside);
     require_actions(step.otherwise);
   }
 }

@@ -38,6 +38,7 @@ struct Options {
   int units = 1;
   std::optional<std::uint64_t> seed;
   std::vector<std::string> troubles;
+  std::vector<std::string> set;
   double trouble_rate = 0;
   std::string junit;
   std::string store;
@@ -65,6 +66,7 @@ std::string again(const Options& options, std::uint64_t seed, int first, int uni
   if (units != 1) line += fmt::format(" --units {}", units);
   if (!options.model.empty()) line += " --model " + options.model;
   if (!options.bench.empty()) line += " --bench " + options.bench;
+  for (const auto& text : options.set) line += fmt::format(" --set '{}'", text);
   for (const auto& name : options.troubles) line += fmt::format(" --trouble '{}'", name);
   if (options.trouble_rate > 0) line += fmt::format(" --trouble-rate {}", options.trouble_rate);
   return line + fmt::format(" --seed {}", seed);
@@ -125,7 +127,7 @@ int rehearse(const Options& options) {
   if (options.sequence.empty())
     throw base::Error(base::ErrorCode::bad_input, "rehearse: no sequence was named", "eyelevel rehearse SEQUENCE");
   const auto language = sequence::ready_language();
-  const auto sequence = load_sequence(options.sequence, language);
+  const auto sequence = load_sequence(options.sequence, language, options.set);
   const auto bench = options.bench.empty() ? embedded_bench() : load_bench(options.bench);
   const auto model = options.model.empty() ? embedded_model() : load_model(options.model);
   require_fit(sequence, bench);
@@ -204,6 +206,7 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
   command
       ->add_option("--seed", options->seed, "the same seed gives the same units; usual: a fresh one, which is printed")
       ->check(not_negative);
+  command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");
   command->add_option("--trouble", options->troubles, "a fault that every unit has; may be given again")
       ->allow_extra_args(false);
   command->add_option("--trouble-rate", options->trouble_rate, "each unit has one random trouble with this probability")

@@ -43,6 +43,7 @@ struct Options {
   std::string serial;
   std::string answers;
   std::string store;
+  std::vector<std::string> set;
   bool as_json = false;
 };
 
@@ -64,7 +65,9 @@ task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence,
 
 int run(const Options& options) {
   const auto language = sequence::ready_language();
-  const auto sequence = load_sequence(options.sequence, language);
+  const bool is_asked = options.answers.empty() && ::isatty(STDIN_FILENO) == 1;
+  const auto sequence =
+      load_sequence(options.sequence, language, options.set, is_asked ? AskAtStart(ask_at_start) : AskAtStart());
   const auto bench = load_bench(options.bench);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);
@@ -124,6 +127,7 @@ void add_run(CLI::App& app, Chosen& chosen) {
   command->add_option("--bench", options->bench, "the bench file")->required();
   command->add_option("--model", options->model, "model sheet of the unit");
   command->add_option("--serial", options->serial, "serial number of the unit");
+  command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");
   command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
   command->add_option("--store", options->store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
   command->add_flag("--json", options->as_json, "print JSON");

@@ -14,7 +14,7 @@ template <>
 struct Fields<event::Place> {
   static void walk(auto& io, auto& x) {
     io("part", x.part), io("number", x.number), io("verb", x.verb), io("text", x.text);
-    io("line", x.line), io("column", x.column);
+    io("line", x.line), io("column", x.column), io("file", x.file);
   }
 };
 
@@ -74,11 +74,22 @@ struct Fields<event::BenchProof> {
 };
 
 template <>
+struct Fields<event::PartSource> {
+  static void walk(auto& io, auto& x) { io("file", x.file), io("source", x.source); }
+};
+
+template <>
+struct Fields<event::GivenAtStart> {
+  static void walk(auto& io, auto& x) { io("name", x.name), io("value", x.value); }
+};
+
+template <>
 struct Fields<event::Begun> {
   static constexpr const char* name = "begun";
   static void walk(auto& io, auto& x) {
     io("sequence", x.sequence), io("about", x.about), io("file", x.file), io("source", x.source);
-    io("bench", x.bench), io("serial", x.serial), io("model", x.model), io("cautions", x.cautions), io("seed", x.seed);
+    io("parts", x.parts), io("given", x.given), io("bench", x.bench), io("serial", x.serial), io("model", x.model),
+        io("cautions", x.cautions), io("seed", x.seed);
     io("proves", x.proves), io("proof", x.proof);
   }
 };

@@ -194,12 +194,13 @@ Condition::Outcome compared(const Node& node, const ValueOf& of) {
 
 Condition::Outcome limited(const Node& node, const ValueOf& of) {
   const Value value = node.a->value(of);
-  auto judgement = metrology::judge(value.reading.value, value.reading.interval.expanded_uncertainty, node.limit);
-  if (judgement == metrology::Judgement::pass && !value.can_pass) judgement = metrology::Judgement::undecided;
-  const std::string_view verb = judgement == metrology::Judgement::pass   ? "meets"
+  const auto judgement = metrology::judge(value.reading.value, value.reading.interval.expanded_uncertainty, node.limit);
+  const bool is_inside = judgement == metrology::Judgement::pass;
+  const std::string_view verb = is_inside && value.can_pass               ? "meets"
+                                : is_inside                               ? "cannot pass, though it lies inside"
                                 : judgement == metrology::Judgement::fail ? "does not meet"
                                                                           : "is too near to the end of";
-  return {judgement == metrology::Judgement::pass,
+  return {is_inside && value.can_pass,
           fmt::format("{} is {} ± {} and {} {}", node.a_text, told(*node.a, value.reading.value),
                       told(*node.a, value.reading.interval.expanded_uncertainty), verb, node.b_text)};
 }

@@ -5,9 +5,11 @@
 
 #include <set>
 
-#include "core/bench/bench_file.hpp"
 #include "core/quantity/text.hpp"
-#include "core/sequence/language/phrase.hpp"
+#include "core/sequence/language/asked.hpp"
+#include "core/sequence/language/head.hpp"
+#include "core/sequence/language/placeholders.hpp"
+#include "core/sequence/language/rounds.hpp"
 #include "core/sequence/language/table.hpp"
 #include "core/yaml/key_table.hpp"
 #include "core/yaml/nearest.hpp"
@@ -16,10 +18,9 @@ namespace eyelevel::sequence {
 
 namespace {
 
-std::string did_you_mean(std::string_view word, const std::vector<std::string>& known, const std::string& otherwise) {
-  if (const auto near = yaml::nearest(word, known)) return fmt::format("did you mean '{}'?", *near);
-  return known.empty() ? otherwise : fmt::format("write {}", yaml::one_of(known));
-}
+// What rows and parts may multiply to.
+constexpr std::size_t steps_most = 20000;
+constexpr std::size_t parts_inside_parts_most = 8;
 
 // A step in one line, as the user wrote it: "prompt: Insert the disc".
 std::string step_in_words(const yaml::Entry& first) {
@@ -31,15 +32,33 @@ std::string step_in_words(const yaml::Entry& first) {
 
 class Checker {
  public:
-  Checker(yaml::Document& document, const Language& language)
-      : document_(document), language_(language), mistakes_(document.mistakes) {}
+  Checker(yaml::Document& document, const Language& language, const CheckSetting& setting)
+      : document_(document),
+        language_(language),
+        setting_(setting),
+        here_{.mistakes = &document.mistakes, .file = document.file} {
+    inside_.steps = [this](const yaml::Node& list, std::string_view key) { return steps(list, key); };
+    inside_.filled_in = [this](const yaml::Node& list, const FillIns& values) {
+      const std::size_t outer = here_.filled_in.size();
+      for (const auto& value : values) here_.filled_in.push_back(value.first);
+      auto all = steps(sequence::filled_in(list, values), "do");
+      here_.filled_in.resize(outer);
+      return all;
+    };
+    inside_.part = [this](const PartCall& call) { return part(call); };
+  }
 
   std::optional<Sequence> all() {
+    yaml::Mistakes& mistakes = document_.mistakes;
     if (document_.root.shape == yaml::Shape::nothing) {
-      if (mistakes_.fine()) mistakes_.add({1, 1}, "there is no sequence here", "begin with `sequence: NAME`");
+      if (mistakes.fine()) mistakes.add({1, 1}, "there is no sequence here", "begin with `sequence: NAME`");
       return std::nullopt;
     }
-    yaml::check(document_.root, sequence_table(), mistakes_);
+    if (document_.root.find("part") && !document_.root.find("sequence")) {
+      mistakes.add({1, 1}, "this is a part, which is no sequence by itself", "check the sequences that use it");
+      return std::nullopt;
+    }
+    yaml::check(document_.root, sequence_table(), mistakes);
     if (document_.root.shape != yaml::Shape::map) return std::nullopt;
     const yaml::Fields fields(document_.root);
     Sequence& s = scope_.sequence;
@@ -49,261 +68,211 @@ class Checker {
     s.source = document_.source;
     s.proves = fields.text("proves").value_or("");
     s.cautions = fields.texts("cautions");
-    roles(fields.node("needs"), true);
-    roles(fields.node("helps if there"), false);
-    signals(fields.node("signals"));
-    limits(fields.node("limits"));
+    read_head(fields, setting_.set, scope_, mistakes);
     // Lists of steps are read in the order in which they run, so that a name is known to all steps after its own.
-    s.opening = steps(fields.node("opening"), "opening");
-    s.steps = steps(fields.node("steps"), "steps");
-    s.closing = steps(fields.node("closing"), "closing");
+    s.opening = outermost(fields.node("opening"), "opening");
+    s.steps = outermost(fields.node("steps"), "steps");
+    s.closing = outermost(fields.node("closing"), "closing");
     left_on();
-    if (!mistakes_.fine()) return std::nullopt;
+    mistakes.drop_repeated();
+    if (!mistakes.fine()) return std::nullopt;
     return std::move(s);
   }
 
  private:
-  void roles(const yaml::Node* node, bool required) {
-    if (!node || node->shape != yaml::Shape::map) return;
-    for (const yaml::Entry& e : node->entries) {
-      if (e.value.shape != yaml::Shape::map) continue;  // reported by the table
-      const yaml::Fields fields(e.value);
-      RoleNeed need{.role = e.key,
-                    .kind = fields.text("kind").value_or(""),
-                    .required = required,
-                    .rate_hz = {},
-                    .points = {},
-                    .line = e.key_mark.line,
-                    .column = e.key_mark.column};
-      if (const RoleNeed* first = scope_.sequence.role(e.key))
-        mistakes_.add(e.key_mark, fmt::format("'{}' is already named in line {}", e.key, first->line),
-                      "give it another name");
-      need.rate_hz = at_least(e.value, "sample rate", quantity::sample_rate);
-      need.points = at_least(e.value, "memory", quantity::samples);
-      if (bench::is_kind(need.kind) && need.kind != "oscilloscope" && (need.rate_hz || need.points))
-        mistakes_.add(e.value.mark, fmt::format("a {} has neither sample rate nor memory", need.kind),
-                      "leave them out, or write `kind: oscilloscope`");
-      scope_.sequence.roles.push_back(std::move(need));
-    }
+  // Where in the sequence and its parts the check stands.
+  struct Here {
+    yaml::Mistakes* mistakes;
+    std::string file;
+    std::string part = {};                    // "opening", "steps", "closing"
+    int number = 0;                           // of the outermost step
+    std::shared_ptr<Names> names = {};        // of the part; empty: the sequence's own are what they are
+    std::string name_prefix = {};             // of the part's results in the run
+    std::vector<std::string> filled_in = {};  // names that rows and callers fill in here
+    std::vector<std::string> files = {};      // of the parts around this one
+  };
+
+  yaml::Mistakes& mistakes() { return *here_.mistakes; }
+
+  std::vector<Step> outermost(const yaml::Node* node, const std::string& part) {
+    here_.part = part;
+    here_.number = 0;
+    return node ? steps(*node, part) : std::vector<Step>();
   }
 
-  std::optional<double> at_least(const yaml::Node& role, std::string_view key, quantity::Dimension dimension) {
-    const auto span = yaml::Fields(role).span(key, dimension);
-    if (!span) return std::nullopt;
-    if (span->low && !span->high && *span->low > 0) return span->low;
-    const yaml::Node& node = *role.find(key);
-    mistakes_.add(node.mark, fmt::format("a need is a least value, found '{}'", node.text),
-                  fmt::format("write `at least {}`", quantity::example_of(dimension)));
-    return std::nullopt;
-  }
-
-  // A name may stand for one thing only.
-  bool is_new_name(const std::string& name, yaml::Mark at) {
-    const auto refuse = [&](std::string_view what, int line) {
-      mistakes_.add(at, fmt::format("'{}' is already the name of {} in line {}", name, what, line),
-                    "give it another name");
-      return false;
-    };
-    for (const RoleNeed& r : scope_.sequence.roles)
-      if (r.role == name) return refuse("an instrument", r.line);
-    for (const SignalPlace& s : scope_.sequence.signals)
-      if (s.name == name) return refuse("a signal", s.line);
-    for (const NamedLimit& l : scope_.sequence.limits)
-      if (l.name == name) return refuse("a limit", l.line);
-    if (const auto it = scope_.given.find(name); it != scope_.given.end()) return refuse("a result", it->second.line);
-    return true;
-  }
-
-  bool is_group(const yaml::Node* node, std::string_view key, std::string_view example) {
-    if (!node) return false;
-    if (node->shape == yaml::Shape::map) return true;
-    mistakes_.add(node->mark, fmt::format("`{}` is a group of names, found {}", key, yaml::with_article(node->shape)),
-                  fmt::format("write names below it, as in `{}`", example));
-    return false;
-  }
-
-  bool is_text(const yaml::Entry& e, std::string_view example) {
-    if (e.value.shape == yaml::Shape::text) return true;
-    mistakes_.add(e.value.mark, fmt::format("'{}' has {} here", e.key, yaml::with_article(e.value.shape)),
-                  fmt::format("write a text, as in `{}`", example));
-    return false;
-  }
-
-  void signals(const yaml::Node* node) {
-    constexpr std::string_view example = "rf: scope channel 1";
-    if (!is_group(node, "signals", example)) return;
-    for (const yaml::Entry& e : node->entries) {
-      if (!is_new_name(e.key, e.key_mark) || !is_text(e, example)) continue;
-      const auto words = words_of(e.value.text);
-      const RoleNeed* role = words.empty() ? nullptr : scope_.sequence.role(words[0].text);
-      if (!role) {
-        std::vector<std::string> known;
-        known.reserve(scope_.sequence.roles.size());
-        for (const RoleNeed& r : scope_.sequence.roles) known.push_back(r.role);
-        const std::string word = words.empty() ? std::string() : words[0].text;
-        mistakes_.add(e.value.mark, fmt::format("unknown instrument '{}'", word),
-                      did_you_mean(word, known, "name it under `needs`, as in `scope: { kind: oscilloscope }`"));
-        continue;
-      }
-      SignalPlace place{e.key, role->role, role->kind, 0, e.key_mark.line, e.key_mark.column};
-      if (is_place(e, words, place)) scope_.sequence.signals.push_back(std::move(place));
-    }
-  }
-
-  // What the sockets of a kind are called.
-  static std::string_view socket_of(std::string_view kind) {
-    if (kind == "counter") return "input";
-    if (kind == "power supply" || kind == "function generator") return "output";
-    return "channel";
-  }
-
-  bool is_place(const yaml::Entry& e, const std::vector<Word>& words, SignalPlace& place) {
-    if (place.kind == "multimeter") return only_role(e, words);
-    if (place.kind != "relay box") return socket(e, words, socket_of(place.kind), place.channel);
-    mistakes_.add(e.value.mark, fmt::format("'{}' is a relay box, at which nothing is measured", place.role),
-                  fmt::format("leave it out; its ways are closed by `route: WAY` with `through: {}`", place.role));
-    return false;
-  }
-
-  bool only_role(const yaml::Entry& e, const std::vector<Word>& words) {
-    if (words.size() == 1) return true;
-    mistakes_.add(e.value.mark_of(words[1].offset), fmt::format("a multimeter has no '{}'", words[1].text),
-                  fmt::format("write `{}: {}`", e.key, words[0].text));
-    return false;
-  }
-
-  bool socket(const yaml::Entry& e, const std::vector<Word>& words, std::string_view what, int& number) {
-    if (words.size() == 3 && words[1].text == what) {
-      const auto parsed = quantity::parse_count(words[2].text);
-      if (parsed && *parsed >= 1 && *parsed <= 64) {
-        number = static_cast<int>(*parsed);
-        return true;
-      }
-    }
-    mistakes_.add(e.value.mark, fmt::format("'{}' names no {} of {}", e.value.text, what, words[0].text),
-                  fmt::format("write `{}: {} {} 1`", e.key, words[0].text, what));
-    return false;
-  }
-
-  void limits(const yaml::Node* node) {
-    constexpr std::string_view example = "level: 1.20 V ± 10 %";
-    if (!is_group(node, "limits", example)) return;
-    for (const yaml::Entry& e : node->entries) {
-      if (!is_new_name(e.key, e.key_mark) || !is_text(e, example)) continue;
-      const auto span = quantity::parse_span(e.value.text);
-      if (!span) {
-        yaml::report(e.value, span.error(), mistakes_);
-        continue;
-      }
-      if (span->low && span->high && !(*span->low < *span->high)) {
-        mistakes_.add(e.value.mark,
-                      fmt::format("the limit '{}' has no width, so that no reading can meet it", e.value.text),
-                      "let its upper end lie above its lower end");
-        continue;
-      }
-      scope_.sequence.limits.push_back(
-          {e.key, e.value.text, {span->low, span->high}, span->dimension, e.key_mark.line, e.key_mark.column});
-    }
-  }
-
-  std::vector<Step> steps(const yaml::Node* node, const std::string& part, int number = 0) {
+  std::vector<Step> steps(const yaml::Node& node, std::string_view key) {
     std::vector<Step> all;
-    if (!node) return all;
-    if (node->shape != yaml::Shape::list) {
-      mistakes_.add(node->mark,
-                    fmt::format("`{}` is a list of steps, found {}", number ? "otherwise" : part,
-                                yaml::with_article(node->shape)),
-                    "begin each step with `- ` and its verb");
+    if (node.shape != yaml::Shape::list) {
+      mistakes().add(node.mark, fmt::format("`{}` is a list of steps, found {}", key, yaml::with_article(node.shape)),
+                     "begin each step with `- ` and its verb");
       return all;
     }
-    if (node->items.empty()) mistakes_.add(node->mark, "there is no step here", "write at least one step");
-    int next = 0;
-    for (const yaml::Node& item : node->items)
-      if (auto step = one_step(item, part, number ? number : ++next)) all.push_back(std::move(*step));
+    if (node.items.empty()) mistakes().add(node.mark, "there is no step here", "write at least one step");
+    const bool is_outermost = key == here_.part && here_.files.empty();
+    const yaml::Node* finished = nullptr;
+    for (const yaml::Node& item : node.items) {
+      if (finished) {
+        mistakes().add(item.mark, "this step is never reached, the one before it ends the sequence",
+                       "put it before, or into `closing`");
+        finished = nullptr;
+      }
+      if (is_outermost) ++here_.number;
+      if (too_many(item)) return all;
+      bool finishes = false;
+      if (auto step = one_step(item, finishes)) all.push_back(std::move(*step));
+      if (finishes) finished = &item;
+    }
     return all;
+  }
+
+  bool too_many(const yaml::Node& item) {
+    if (++read_ == steps_most + 1)
+      mistakes().add(item.mark, fmt::format("more than {} steps, with all rows and parts", steps_most),
+                     "use `repeat`, or fewer rows");
+    return read_ > steps_most;
   }
 
   const Verbs::Entry* verb_of(const yaml::Node& item) {
     if (item.shape != yaml::Shape::map || item.entries.empty()) {
-      mistakes_.add(item.mark,
-                    fmt::format("a step is a verb with what it does, found {}",
-                                item.shape == yaml::Shape::text ? fmt::format("the text '{}'", item.text)
-                                                                : std::string(yaml::with_article(item.shape))),
-                    "write it as in `- note: The disc is scratched`");
+      mistakes().add(item.mark,
+                     fmt::format("a step is a verb with what it does, found {}",
+                                 item.shape == yaml::Shape::text ? fmt::format("the text '{}'", item.text)
+                                                                 : std::string(yaml::with_article(item.shape))),
+                     "write it as in `- note: The disc is scratched`");
       return nullptr;
     }
     const yaml::Entry& first = item.entries.front();
     if (const auto* verb = language_.verbs.find(first.key)) return verb;
     for (const yaml::Entry& e : item.entries)
       if (const auto* verb = language_.verbs.find(e.key)) {
-        mistakes_.add(first.key_mark, fmt::format("a step begins with its verb, found '{}'", first.key),
-                      fmt::format("put `{}` first", verb->declaration.name));
+        mistakes().add(first.key_mark, fmt::format("a step begins with its verb, found '{}'", first.key),
+                       fmt::format("put `{}` first", verb->declaration.name));
         return nullptr;
       }
-    mistakes_.add(first.key_mark, fmt::format("unknown verb '{}'", first.key),
-                  did_you_mean(first.key, language_.verbs.names(), ""));
+    mistakes().add(first.key_mark, fmt::format("unknown verb '{}'", first.key),
+                   yaml::would_be_right(first.key, language_.verbs.names(), ""));
     return nullptr;
   }
 
-  std::optional<Step> one_step(const yaml::Node& item, const std::string& part, int number) {
-    const std::size_t before = mistakes_.size();
-    const auto* verb = verb_of(item);
-    const bool has_right_keys = verb && yaml::check(item, verb->declaration.parameters, mistakes_);
-    if (item.shape != yaml::Shape::map) return std::nullopt;
-    ReadStep read;
-    if (verb) {
-      StepReader reader(item, scope_, language_, mistakes_);
-      if (has_right_keys) read = verb->call(reader);
-      if (read.sets_up) scope_.set_up_probe.insert_or_assign(read.sets_up->first, read.sets_up->second);
-      if (read.puts_on) put_on_.push_back({*read.puts_on, first_mark(item)});
-      if (part == "closing" && !read.makes_safe.empty()) made_safe_.insert(read.makes_safe);
+  // Where a quantity is wanted and the name of what was asked at the start stands, its value.
+  yaml::Node with_asked_values(const yaml::Node& written, const Verbs::Entry* verb) {
+    yaml::Node item = written;
+    for (yaml::Entry& e : item.entries) {
+      const yaml::Key* key = verb ? verb->declaration.parameters.find(e.key) : nullptr;
+      using yaml::Type;
+      if (!key || (key->type != Type::quantity && key->type != Type::span && key->type != Type::tolerance)) continue;
+      e.value.text = with_values(e.value.text, scope_.sequence.asked);
     }
-    if (!has_right_keys) scope_.is_set_up_unclear = true;
+    return item;
+  }
+
+  std::optional<Step> one_step(const yaml::Node& written, bool& finishes) {
+    const std::size_t before = mistakes().size();
+    const auto* verb = verb_of(written);
+    const bool is_asked_for = !scope_.sequence.asked.empty() && written.shape == yaml::Shape::map;
+    const yaml::Node item = is_asked_for ? with_asked_values(written, verb) : written;
+    const bool has_right_keys = verb && yaml::check(item, verb->declaration.parameters, mistakes());
+    if (item.shape != yaml::Shape::map || item.entries.empty()) return std::nullopt;
+    not_filled_in(item);
     const yaml::Entry& first = item.entries.front();
     Step step;
-    step.place = {part, number, first.key, step_in_words(first), first.key_mark.line, first.key_mark.column};
+    step.place = {here_.part,
+                  here_.number,
+                  first.key,
+                  step_in_words(first),
+                  first.key_mark.line,
+                  first.key_mark.column,
+                  here_.files.empty() ? std::string() : here_.file};
+    step.names = here_.names;
+    ReadStep read;
+    if (has_right_keys) {
+      StepReader reader(item, scope_, language_, inside_, mistakes());
+      read = verb->call(reader);
+      step.roles = reader.roles();
+    } else {
+      // What stands inside has its mistakes told all the same.
+      for (const std::string_view key : {"then", "do"})
+        if (const yaml::Node* list = item.find(key)) steps(*list, key);
+      scope_.is_set_up_unclear = true;
+    }
+    left_by(read, first.key_mark);
+    finishes = read.finishes;
     step.action = read.action;
+    step.flow = read.flow;
+    step.rounds = read.rounds;
+    step.inside = std::move(read.inside);
     common_keys(item, read, step);
-    if (mistakes_.size() != before || !step.action) return std::nullopt;
+    for (const auto* list : {&step.inside, &step.otherwise})
+      for (const Step& s : *list) step.roles.insert(s.roles.begin(), s.roles.end());
+    if (mistakes().size() != before || (!step.action && step.inside.empty())) return std::nullopt;
     return step;
   }
 
-  static yaml::Mark first_mark(const yaml::Node& item) { return item.entries.front().key_mark; }
+  // What a step leaves set up, switched on, or safe.
+  void left_by(const ReadStep& read, yaml::Mark at) {
+    if (read.sets_up) scope_.set_up_probe.insert_or_assign(read.sets_up->first, read.sets_up->second);
+    if (read.puts_on) put_on_.push_back({*read.puts_on, here_.file, at});
+    if (here_.part == "closing" && !read.makes_safe.empty()) made_safe_.insert(read.makes_safe);
+  }
+
+  // A `<NAME>` that nothing fills in, where something is filled in at all. Lists of steps are looked at step by step.
+  void not_filled_in(const yaml::Node& item) {
+    if (here_.filled_in.empty()) return;
+    const auto look = [&](const yaml::Node& value) {
+      for (const std::string& name : placeholders_in(value.text))
+        mistakes().add(value.mark, fmt::format("nothing is filled in for '<{}>'", name),
+                       yaml::would_be_right(name, here_.filled_in, ""));
+    };
+    for (const yaml::Entry& e : item.entries) {
+      look(e.value);
+      if (e.value.shape == yaml::Shape::map)
+        for (const yaml::Entry& inner : e.value.entries) look(inner.value);
+    }
+  }
 
   // What a step has put on and closing does not take off again, whatever happened in between.
   void left_on() {
     if (scope_.is_set_up_unclear || made_safe_.contains(std::string(every_instrument))) return;
     for (const PutOn& on : put_on_) {
       if (made_safe_.contains(on.what.role) || made_safe_.contains(on.what.what)) continue;
-      mistakes_.add(
+      yaml::Mistakes there(on.file);
+      there.add(
           on.at,
           fmt::format("'{}' is {} here, and `closing` does not make {} safe", on.what.what, on.what.how, on.what.role),
           fmt::format("write `make safe: {}` into closing", every_instrument));
+      document_.mistakes.take(there.list());
     }
   }
 
-  // `within`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are known to later
-  // ones.
+  // `within`, `try again`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are
+  // known to later ones.
   void common_keys(const yaml::Node& item, const ReadStep& read, Step& step) {
-    StepReader reader(item, scope_, language_, mistakes_);
+    StepReader reader(item, scope_, language_, inside_, mistakes());
     if (const auto within_s = reader.fields.quantity("within", quantity::time)) {
       step.within = base::from_seconds(*within_s);
       if (!(*within_s > 0))
         reader.report("within", "no step can be done in no time", "write a time above zero, such as `45 s`");
     }
+    if (const yaml::Node* again = reader.fields.node("try again"))
+      step.again = read_try_again(*again, mistakes()).value_or(TryAgain{});
     if (read.gives && read.gives->kind == NameKind::reading) must_meet(reader, read, step);
     if (const auto name = reader.text("name it"); name && !name->empty()) {
-      step.name_it = *name;
-      if (is_new_name(*name, reader.fields.node("name it")->mark)) {
-        Given given = read.gives.value_or(Given{});
-        given.line = reader.fields.node("name it")->mark.line;
-        scope_.given.emplace(*name, given);
-      }
+      const yaml::Node& at = *reader.fields.node("name it");
+      if (is_new_name(scope_, *name, at.mark, mistakes(), here_.names != nullptr))
+        step.name_it = give(*name, at.mark, read.gives.value_or(Given{}));
     }
     if (const yaml::Node* otherwise = reader.fields.node("otherwise")) {
       step.has_otherwise = true;
-      step.otherwise = steps(otherwise, step.place.part, step.place.number);
+      step.otherwise = steps(*otherwise, "otherwise");
     }
+  }
+
+  // What the name is called in the whole run.
+  std::string give(const std::string& name, yaml::Mark at, Given given) {
+    given.line = at.line;
+    scope_.given.emplace(name, std::move(given));
+    if (!here_.names) return name;
+    return here_.names->try_emplace(name, here_.name_prefix + name).first->second;
   }
 
   void must_meet(StepReader& reader, const ReadStep& read, Step& step) {
@@ -320,22 +289,150 @@ class Checker {
     step.must_meet = *limit;
   }
 
+  std::vector<Step> part(const PartCall& call) {
+    const auto path = part_path(call.file, here_.file, document_.file, mistakes());
+    if (!path || !may_be_used(call.file, *path)) return {};
+    yaml::Document document = setting_.parts(*path);
+    if (yaml::check(document.root, part_table(), document.mistakes)) {
+      const FillIns values = fill_ins(call, document);
+      Here inside{.mistakes = &document.mistakes, .file = *path, .part = here_.part, .number = here_.number};
+      inside.files = here_.files;
+      inside.files.push_back(*path);
+      inside.names = std::make_shared<Names>();
+      const std::string name = document.root.find("part")->text;
+      inside.name_prefix = fmt::format("{}{}-{}.", here_.name_prefix, name, ++uses_[name]);
+      for (const auto& value : values) inside.filled_in.push_back(value.first);
+      auto all = steps_of_part(call, document, values, std::move(inside));
+      keep_source(*path, document.source);
+      document_.mistakes.take(document.mistakes.list());
+      if (document.mistakes.fine()) return all;
+    } else {
+      document_.mistakes.take(document.mistakes.list());
+    }
+    // Where the caller stands, so that nothing follows from what the part lacks.
+    mistakes().add(call.file.mark, fmt::format("the part '{}' has mistakes", call.file.text), "see there");
+    return {};
+  }
+
+  bool may_be_used(const yaml::Node& at, const std::string& path) {
+    if (!setting_.parts) {
+      mistakes().add(at.mark, "parts cannot be read here", "write the steps into the sequence itself");
+      return false;
+    }
+    if (path == document_.file || std::find(here_.files.begin(), here_.files.end(), path) != here_.files.end()) {
+      mistakes().add(at.mark, fmt::format("the part '{}' would use itself", path), "let no part use one that uses it");
+      return false;
+    }
+    if (here_.files.size() >= parts_inside_parts_most) {
+      mistakes().add(at.mark, fmt::format("more than {} parts inside one another", parts_inside_parts_most),
+                     "put their steps into fewer parts");
+      return false;
+    }
+    return true;
+  }
+
+  // What the caller gives for each name that the part has filled in.
+  FillIns fill_ins(const PartCall& call, const yaml::Document& part) {
+    FillIns values;
+    std::vector<std::string> wanted;
+    if (const yaml::Node* filled = part.root.find("filled in"))
+      for (const yaml::Entry& e : filled->entries) wanted.push_back(e.key);
+    if (call.fill_in)
+      for (const yaml::Entry& e : call.fill_in->entries) {
+        if (std::find(wanted.begin(), wanted.end(), e.key) == wanted.end()) {
+          mistakes().add(e.key_mark, fmt::format("the part has no '{}' to be filled in", e.key),
+                         yaml::would_be_right(e.key, wanted, "leave it out"));
+        } else {
+          values.insert_or_assign(e.key, with_values(e.value.text, scope_.sequence.asked));
+        }
+      }
+    for (const std::string& name : wanted)
+      if (!values.contains(name)) {
+        mistakes().add(call.file.mark, fmt::format("the part wants '{}' filled in", name),
+                       fmt::format("write `fill in: {{ {}: ... }}`", name));
+        values.insert_or_assign(name, "");
+      }
+    return values;
+  }
+
+  std::vector<Step> steps_of_part(const PartCall& call, const yaml::Document& part, const FillIns& values,
+                                  Here inside) {
+    // What is brought back is given by the part's steps under the caller's name at once.
+    struct Back {
+      std::string inner, outer;
+      yaml::Mark inner_at, outer_at;
+    };
+    std::vector<Back> backs;
+    if (call.bring_back)
+      for (const yaml::Entry& e : call.bring_back->entries) {
+        if (!is_new_name(scope_, e.value.text, e.value.mark, mistakes(), here_.names != nullptr)) continue;
+        inside.names->insert_or_assign(e.key, give(e.value.text, e.value.mark, Given{}));
+        backs.push_back({e.key, e.value.text, e.key_mark, e.value.mark});
+      }
+    const Here outer = std::exchange(here_, std::move(inside));
+    auto given = std::exchange(scope_.given, {});
+    std::vector<Step> all = steps(filled_in(*part.root.find("steps"), values), "steps");
+    const std::vector<std::string> gives = results_of(part);
+    given.swap(scope_.given);
+    here_ = outer;
+    for (const Back& back : backs) {
+      const auto it = given.find(back.inner);
+      if (std::find(gives.begin(), gives.end(), back.inner) == gives.end()) {
+        mistakes().add(back.inner_at, fmt::format("the part gives no '{}'", back.inner),
+                       yaml::would_be_right(back.inner, gives, "list it under `gives` in the part"));
+        continue;
+      }
+      if (it == given.end()) continue;  // told in the part
+      Given& there = scope_.given.at(back.outer);
+      there = it->second;
+      there.line = back.outer_at.line;
+    }
+    return all;
+  }
+
+  // The names that the part says it gives; each must be given by one of its steps.
+  std::vector<std::string> results_of(const yaml::Document& part) {
+    std::vector<std::string> all;
+    const yaml::Node* gives = part.root.find("gives");
+    if (!gives) return all;
+    std::vector<std::string> known;
+    for (const auto& [name, given] : scope_.given) known.push_back(name);
+    for (const yaml::Node& item : gives->items) {
+      all.push_back(item.text);
+      if (!scope_.given.contains(item.text))
+        mistakes().add(item.mark, fmt::format("no step of the part gives '{}'", item.text),
+                       yaml::would_be_right(item.text, known, "name a result with `name it`"));
+    }
+    return all;
+  }
+
+  void keep_source(const std::string& file, const std::string& source) {
+    auto& parts = scope_.sequence.parts;
+    const auto is_it = [&](const event::PartSource& p) { return p.file == file; };
+    if (std::none_of(parts.begin(), parts.end(), is_it)) parts.push_back({file, source});
+  }
+
   yaml::Document& document_;
   const Language& language_;
-  yaml::Mistakes& mistakes_;
+  const CheckSetting& setting_;
+  Here here_;
+  ReadInside inside_;
   Scope scope_;
   struct PutOn {
     PutsOn what;
+    std::string file;
     yaml::Mark at;
   };
   std::vector<PutOn> put_on_;
   std::set<std::string> made_safe_;  // in closing
+  std::map<std::string, int> uses_;  // of each part
+  std::size_t read_ = 0;             // steps so far
 };
 
 }  // namespace
 
-std::optional<Sequence> check(yaml::Document& document, const Language& language) {
-  return Checker(document, language).all();
+std::optional<Sequence> check(yaml::Document& document, const Language& language, const CheckSetting& setting) {
+  return Checker(document, language, setting).all();
 }
 
 }  // namespace eyelevel::sequence

@@ -1,10 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 // From a YAML document to a checked sequence. All mistakes are collected in document.mistakes, each at its place and
-// with what would be right; nothing is run from a file that has one. Pure, no I/O.
+// with what would be right; nothing is run from a file that has one. Files of parts are read by the caller's function.
 #pragma once
 
+#include <map>
 #include <optional>
+#include <string>
 
+#include "core/sequence/language/part.hpp"
 #include "core/sequence/language/sequence.hpp"
 #include "core/sequence/language/verb.hpp"
 #include "core/yaml/load.hpp"
@@ -16,8 +19,14 @@ struct BenchFile;
 
 namespace eyelevel::sequence {
 
-// Empty when the document has a mistake (warnings do not count).
-std::optional<Sequence> check(yaml::Document& document, const Language& language);
+struct CheckSetting {
+  PartFiles parts = {};                         // empty: a sequence with parts has a mistake
+  std::map<std::string, std::string> set = {};  // values for what is asked at the start; see allowed_value()
+};
+
+// Empty when the document has a mistake (warnings do not count). Mistakes of parts are in its list, with their own
+// file.
+std::optional<Sequence> check(yaml::Document& document, const Language& language, const CheckSetting& setting = {});
 
 // Holds a checked sequence against the bench it is to run on: every role is there, of the right kind; the probe factor
 // of `set up` is that of the bench file; no limit is narrower than what the bench can state. Mistakes are at the

@@ -40,7 +40,8 @@ void check_channel(const SignalPlace& signal, const bench::BenchFile& bench, yam
 
 void check_steps(const std::vector<Step>& steps, const bench::BenchFile& bench, yaml::Mistakes& mistakes) {
   for (const Step& step : steps) {
-    step.action->check_on_bench(step, bench, mistakes);
+    if (step.action) step.action->check_on_bench(step, bench, mistakes);
+    check_steps(step.inside, bench, mistakes);
     check_steps(step.otherwise, bench, mistakes);
   }
 }

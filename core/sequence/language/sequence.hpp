@@ -6,6 +6,7 @@
 #include <map>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -13,6 +14,7 @@
 #include "core/event/event.hpp"
 #include "core/metrology/reading.hpp"
 #include "core/quantity/dimension.hpp"
+#include "core/quantity/text.hpp"
 
 namespace eyelevel::sequence {
 
@@ -39,6 +41,20 @@ struct SignalPlace {
   int column = 0;
 };
 
+// A value that is given before a run begins.
+struct Asked {
+  std::string name;
+  std::string about;
+  std::string usual;         // empty: somebody must say
+  std::string allowed_text;  // empty: anything of the dimension
+  std::optional<quantity::Span> allowed;
+  quantity::Dimension dimension;
+  std::string text;  // the value, as it was written
+  double si = 0;
+  bool is_set = false;  // by somebody, not by what is usual
+  int line = 0;
+};
+
 struct NamedLimit {
   std::string name;
   std::string text;  // as the user wrote it
@@ -48,14 +64,45 @@ struct NamedLimit {
   int column = 0;
 };
 
+// What the names in a part of a sequence are called in the whole run.
+using Names = std::map<std::string, std::string, std::less<>>;
+
+// How a step goes through the steps inside it.
+enum class Flow {
+  none,      // it has none
+  decide,    // once where its action's Decision holds, otherwise `otherwise`
+  repeat,    // round after round, within Rounds, until its action's Decision holds (or to the end, without action)
+  in_order,  // once
+  together,  // all at the same time
+};
+
+// At most so many rounds; a pause between two, or a round every so often.
+struct Rounds {
+  std::int64_t times = 1;
+  base::Duration pause{};
+  std::optional<base::Duration> every;
+};
+
+// Tries after the first one, and the time before each.
+struct TryAgain {
+  std::int64_t times = 0;
+  base::Duration after{};
+};
+
 struct Step {
   event::Place place;
   std::optional<base::Duration> within;
-  std::string name_it;  // empty: the result has no name
+  std::string name_it;                 // unique in the run; empty: the result has no name
+  std::shared_ptr<const Names> names;  // of the part it stands in; empty: the sequence's own
   std::optional<NamedLimit> must_meet;
+  TryAgain again;
+  Flow flow = Flow::none;
+  Rounds rounds;
+  std::vector<Step> inside;
   bool has_otherwise = false;
   std::vector<Step> otherwise;
-  std::shared_ptr<const Action> action;
+  std::set<std::string> roles;           // instruments that it uses, with those of the steps inside
+  std::shared_ptr<const Action> action;  // may be empty where `inside` is not
 };
 
 struct Sequence {
@@ -63,8 +110,10 @@ struct Sequence {
   std::string about;
   std::string file;
   std::string source;
+  std::vector<event::PartSource> parts;
   std::string proves;  // "bench": the run is a proof of it; otherwise empty
   std::vector<std::string> cautions;
+  std::vector<Asked> asked;
   std::vector<RoleNeed> roles;  // in the order of the file
   std::vector<SignalPlace> signals;
   std::vector<NamedLimit> limits;

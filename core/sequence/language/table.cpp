@@ -2,6 +2,7 @@
 #include "core/sequence/language/table.hpp"
 
 #include "core/bench/bench_file.hpp"
+#include "core/sequence/language/asked.hpp"
 #include "core/yaml/schema.hpp"
 
 namespace eyelevel::sequence {
@@ -64,38 +65,29 @@ yaml::KeyTable make_sequence_table() {
        .type = Type::own,
        .help = "names for the places where something is measured or given",
        .example = "rf: scope channel 1"});
+  add({.name = "asked at start",
+       .type = Type::named,
+       .help = "values that are given before a run begins; limits and quantities of steps may name them",
+       .example = "target: { about: level from the model sheet, usual: 1.20 V }",
+       .inside = std::make_shared<const yaml::KeyTable>(asked_table())});
   add({.name = "limits",
        .type = Type::own,
        .help = "names for what readings must meet",
        .example = "level: 1.20 V ± 10 %"});
   add({.name = "opening",
-       .type = Type::own,
+       .type = Type::steps,
        .help = "steps that prepare the instruments",
        .example = "[ { set up: rf } ]"});
   add({.name = "steps",
        .required = true,
-       .type = Type::own,
+       .type = Type::steps,
        .help = "steps that do the work",
        .example = "[ { measure: ... } ]"});
   add({.name = "closing",
-       .type = Type::own,
+       .type = Type::steps,
        .help = "steps that are done whatever happened before",
        .example = "[ { make safe: every instrument, within: 10 s } ]"});
   return table;
-}
-
-// All keys of all verbs as one table: a list of steps for an editor. Only the check knows which verb has which key.
-std::shared_ptr<const yaml::KeyTable> step_table(const Verbs& verbs) {
-  yaml::KeyTable table{.name = "a step", .about = "One step; the verb comes first", .keys = {}};
-  for (const auto& verb : verbs.list()) {
-    for (yaml::Key key : verb.declaration.parameters.keys) {
-      if (table.find(key.name)) continue;
-      if (key.name == verb.declaration.name) key.help = verb.declaration.about;
-      key.required = false;
-      table.keys.push_back(std::move(key));
-    }
-  }
-  return std::make_shared<const yaml::KeyTable>(std::move(table));
 }
 
 }  // namespace
@@ -106,14 +98,13 @@ const yaml::KeyTable& sequence_table() {
 }
 
 std::string sequence_schema(const Language& language) {
-  yaml::KeyTable table = sequence_table();
-  const auto steps = step_table(language.verbs);
-  for (yaml::Key& key : table.keys) {
-    if (key.name != "opening" && key.name != "steps" && key.name != "closing") continue;
-    key.type = yaml::Type::groups;
-    key.inside = steps;
+  std::vector<yaml::KeyTable> steps;
+  for (const auto& verb : language.verbs.list()) {
+    yaml::KeyTable table = verb.declaration.parameters;
+    table.about = verb.declaration.about;
+    steps.push_back(std::move(table));
   }
-  return yaml::json_schema(table, "eyelevel sequence");
+  return yaml::json_schema(sequence_table(), "eyelevel sequence", steps);
 }
 
 }  // namespace eyelevel::sequence

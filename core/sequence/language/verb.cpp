@@ -19,13 +19,6 @@ std::string_view in_words(NameKind kind) {
 
 namespace {
 
-// "did you mean 'rf'?", or all there is, or how to make one.
-std::string would_be_right(std::string_view name, const std::vector<std::string>& known, std::string_view when_none) {
-  if (known.empty()) return std::string(when_none);
-  if (const auto near = yaml::nearest(name, known)) return fmt::format("did you mean '{}'?", *near);
-  return fmt::format("write {}", yaml::one_of(known));
-}
-
 template <class List, class Name>
 std::vector<std::string> names_of(const List& list, Name name) {
   std::vector<std::string> all;
@@ -35,6 +28,26 @@ std::vector<std::string> names_of(const List& list, Name name) {
 }
 
 }  // namespace
+
+std::vector<Step> StepReader::steps(std::string_view key) {
+  const yaml::Node* list = fields.node(key);
+  return list ? steps(*list, key) : std::vector<Step>();
+}
+
+std::map<std::string, quantity::Dimension, std::less<>> StepReader::readings() const {
+  std::map<std::string, quantity::Dimension, std::less<>> all;
+  for (const auto& [name, given] : scope.given)
+    if (given.kind == NameKind::reading) all.emplace(name, given.dimension);
+  return all;
+}
+
+void StepReader::report(std::string_view key, const quantity::TextError& error) {
+  yaml::Node at = *fields.node(key);
+  for (const auto& [name, given] : scope.given)
+    if (given.kind == NameKind::unknown && at.text.find(name) != std::string::npos) return;
+  at.mark = at.mark_of(error.offset);
+  report(at, error.message, error.suggestion);
+}
 
 void StepReader::report(const yaml::Node& at, std::string message, std::string suggestion) {
   mistakes_.add(at.mark, std::move(message), std::move(suggestion));
@@ -46,10 +59,13 @@ void StepReader::report(std::string_view key, std::string message, std::string s
 }
 
 const SignalPlace* StepReader::signal(const yaml::Node& at, std::string_view name) {
-  if (const SignalPlace* found = scope.sequence.signal(std::string(name))) return found;
+  if (const SignalPlace* found = scope.sequence.signal(std::string(name))) {
+    roles_.insert(found->role);
+    return found;
+  }
   const auto known = names_of(scope.sequence.signals, [](const SignalPlace& s) { return s.name; });
   report(at, fmt::format("unknown signal '{}'", name),
-         would_be_right(name, known, "name it under `signals`, as in `rf: scope channel 1`"));
+         yaml::would_be_right(name, known, "name it under `signals`, as in `rf: scope channel 1`"));
   return nullptr;
 }
 
@@ -77,10 +93,13 @@ const SignalPlace* StepReader::ready_signal(std::string_view key, std::string_vi
 }
 
 const RoleNeed* StepReader::role(const yaml::Node& at, std::string_view name) {
-  if (const RoleNeed* found = scope.sequence.role(std::string(name))) return found;
+  if (const RoleNeed* found = scope.sequence.role(std::string(name))) {
+    roles_.insert(found->role);
+    return found;
+  }
   const auto known = names_of(scope.sequence.roles, [](const RoleNeed& r) { return r.role; });
   report(at, fmt::format("unknown instrument '{}'", name),
-         would_be_right(name, known, "name it under `needs`, as in `scope: { kind: oscilloscope }`"));
+         yaml::would_be_right(name, known, "name it under `needs`, as in `scope: { kind: oscilloscope }`"));
   return nullptr;
 }
 
@@ -105,7 +124,7 @@ const NamedLimit* StepReader::limit(std::string_view key) {
     if (l.name == *name) return &l;
   const auto known = names_of(scope.sequence.limits, [](const NamedLimit& l) { return l.name; });
   report(key, fmt::format("unknown limit '{}'", *name),
-         would_be_right(*name, known, "name it under `limits`, as in `level: 1.20 V ± 10 %`"));
+         yaml::would_be_right(*name, known, "name it under `limits`, as in `level: 1.20 V ± 10 %`"));
   return nullptr;
 }
 
@@ -123,7 +142,8 @@ std::optional<Given> StepReader::name(const yaml::Node& at, std::string_view nam
   const std::string message = it == scope.given.end() ? fmt::format("no step before this one gives '{}'", name)
                                                       : fmt::format("'{}' is {} (line {}), this needs {}", name,
                                                                     in_words(it->second.kind), it->second.line, wanted);
-  report(at, message, would_be_right(name, known, fmt::format("name {} with `name it` in an earlier step", wanted)));
+  report(at, message,
+         yaml::would_be_right(name, known, fmt::format("name {} with `name it` in an earlier step", wanted)));
   return std::nullopt;
 }
 
@@ -157,9 +177,24 @@ yaml::Key must_meet_key(bool required) {
           .example = "level"};
 }
 
+yaml::Key steps_key(std::string name, std::string help) {
+  return {.name = std::move(name),
+          .required = true,
+          .type = yaml::Type::steps,
+          .help = std::move(help),
+          .example = "[ { note: Level was right } ]"};
+}
+
+yaml::Key try_again_key() {
+  return {.name = "try again",
+          .type = yaml::Type::own,
+          .help = "how often, when it did not come about or did not meet its limit, and after what time each",
+          .example = "at most 2 times, after 5 s"};
+}
+
 yaml::Key otherwise_key() {
   return {.name = "otherwise",
-          .type = yaml::Type::own,
+          .type = yaml::Type::steps,
           .help =
               "steps to do when it did not come about or did not meet its limit; without them a step that breaks off "
               "stops the run",

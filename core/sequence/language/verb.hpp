@@ -8,11 +8,13 @@
 #include <map>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "core/quantity/dimension.hpp"
+#include "core/quantity/text.hpp"
 #include "core/register/register.hpp"
 #include "core/sequence/language/sequence.hpp"
 #include "core/sequence/runner/action.hpp"
@@ -76,9 +78,28 @@ struct ReadStep {
   std::optional<std::pair<std::string, double>> sets_up = {};
   std::optional<PutsOn> puts_on = {};
   std::string makes_safe = {};  // a role, a signal, or every_instrument
+  bool finishes = false;        // no step behind it in the same list is ever done
+  Flow flow = Flow::none;       // with Flow::decide and Flow::repeat, its action gives a Decision
+  Rounds rounds = {};
+  std::vector<Step> inside = {};
 };
 using VerbCall = std::function<ReadStep(StepReader&)>;
 using Verbs = registers::Register<VerbCall>;
+
+// A part of a sequence that stands in a file of its own.
+struct PartCall {
+  const yaml::Node& file;
+  const yaml::Node* fill_in = nullptr;
+  const yaml::Node* bring_back = nullptr;
+};
+
+// What a verb with steps inside asks of the check that reads it. Names that a list gives are known from then on.
+struct ReadInside {
+  std::function<std::vector<Step>(const yaml::Node& list, std::string_view key)> steps;
+  // Each <NAME> in the texts of the list stands for its value. The values are good until it returns.
+  std::function<std::vector<Step>(const yaml::Node& list, const std::map<std::string, std::string>& values)> filled_in;
+  std::function<std::vector<Step>(const PartCall&)> part;
+};
 
 struct Language {
   Verbs verbs{"verb"};
@@ -89,12 +110,20 @@ struct Language {
 // with it and give an empty value; `ok()` says whether anything was reported by this reader.
 class StepReader {
  public:
-  StepReader(const yaml::Node& step, const Scope& scope, const Language& language, yaml::Mistakes& mistakes)
-      : fields(step), scope(scope), language(language), step_(step), mistakes_(mistakes), before_(mistakes.size()) {}
+  StepReader(const yaml::Node& step, const Scope& scope, const Language& language, const ReadInside& inside,
+             yaml::Mistakes& mistakes)
+      : fields(step),
+        scope(scope),
+        language(language),
+        inside(inside),
+        step_(step),
+        mistakes_(mistakes),
+        before_(mistakes.size()) {}
 
   const yaml::Fields fields;
   const Scope& scope;
   const Language& language;
+  const ReadInside& inside;
 
   std::optional<std::string> text(std::string_view key) const { return fields.text(key); }
   const SignalPlace* signal(std::string_view key);
@@ -115,22 +144,37 @@ class StepReader {
   // A name of one of the kinds.
   std::optional<Given> name(const yaml::Node& at, std::string_view name, const std::vector<NameKind>& kinds);
 
+  // The steps of a list inside this one.
+  std::vector<Step> steps(std::string_view key);
+  std::vector<Step> steps(const yaml::Node& list, std::string_view key) { return inside.steps(list, key); }
+
+  // Dimensions of the readings that earlier steps give, by name.
+  std::map<std::string, quantity::Dimension, std::less<>> readings() const;
+
+  // A mistake inside the text of a key. Nothing is said where the text uses the result of a step that has mistakes.
+  void report(std::string_view key, const quantity::TextError& error);
   void report(const yaml::Node& at, std::string message, std::string suggestion = {});
   void report(std::string_view key, std::string message, std::string suggestion = {});
   bool ok() const { return mistakes_.size() == before_; }
   const yaml::Node& node() const { return step_; }
   yaml::Mistakes& mistakes() { return mistakes_; }
+  // The instruments that the step uses: those that were asked for by name or by signal, and those told here.
+  void uses(const std::string& role) { roles_.insert(role); }
+  const std::set<std::string>& roles() const { return roles_; }
 
  private:
   const yaml::Node& step_;
   yaml::Mistakes& mistakes_;
   std::size_t before_;
+  std::set<std::string> roles_;
 };
 
 // The keys that stand in many verbs.
 yaml::Key within_key(bool required);
 yaml::Key name_it_key();
 yaml::Key must_meet_key(bool required = false);
+yaml::Key steps_key(std::string name, std::string help);
+yaml::Key try_again_key();
 yaml::Key otherwise_key();
 
 }  // namespace eyelevel::sequence

@@ -12,6 +12,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
@@ -74,7 +75,18 @@ struct AveragedWaveform {
   double from_s = 0, until_s = 0;
 };
 
-using Result = std::variant<std::monostate, CaptureSet, AveragedWaveform, metrology::Reading>;
+// What `if` comes to.
+struct Decision {
+  bool holds = false;
+  std::string because;  // "level_before is 1.21 V, below 1.3 V"
+};
+
+// What `finish` leaves: no further step of the sequence but those of its closing. Empty: judged by its readings alone.
+struct Finish {
+  std::optional<metrology::Judgement> judgement;
+};
+
+using Result = std::variant<std::monostate, CaptureSet, AveragedWaveform, metrology::Reading, Decision, Finish>;
 
 class Action {
  public:

@@ -35,23 +35,53 @@ const SignalPlace* Sequence::signal(const std::string& wanted) const {
   return it == signals.end() ? nullptr : &*it;
 }
 
-RunContext::RunContext(Parts parts)
-    : parts_(std::move(parts)), random_(parts_.seed, "sequence"), begin_(parts_.timeline.now()) {}
+RunContext::Run::Run(Parts p) : parts(std::move(p)), random(parts.seed, "sequence"), begin(parts.timeline.now()) {
+  for (const Asked& asked : parts.sequence.asked) {
+    Reading given;
+    given.name = asked.name;
+    given.value = asked.si;
+    given.unit = asked.dimension == quantity::ratio ? "1" : quantity::unit_of(asked.dimension);
+    results.emplace(asked.name, std::move(given));
+  }
+}
+
+RunContext::RunContext(Parts parts) : run_(std::make_shared<Run>(std::move(parts))) {}
+
+task<bench::Answer> RunContext::ask(const std::string& text) {
+  while (run_->is_asking) co_await run_->turn.wait();
+  // Also when the question is broken off.
+  const auto end = [](Run* run) {
+    run->is_asking = false;
+    run->turn.strike();
+  };
+  run_->is_asking = true;
+  const std::unique_ptr<Run, decltype(end)> asking(run_.get(), end);
+  co_return co_await run_->parts.operator_.ask(text);
+}
 
 base::Duration RunContext::call_limit(base::Duration most) const {
-  if (!step_due_) return most;
-  const base::Duration left = *step_due_ - parts_.timeline.now();
+  if (!of_step_.due) return most;
+  const base::Duration left = *of_step_.due - run_->parts.timeline.now();
   return std::clamp(left, base::Duration(std::chrono::milliseconds(1)), most);
 }
 
-void RunContext::begin_step(const Step& step) {
-  step_due_.reset();
-  if (step.within) step_due_ = parts_.timeline.now() + *step.within;
-  progress_.clear();
+void RunContext::begin_step(const Step& step, std::optional<base::Duration> due) {
+  of_step_ = OfStep{.due = due, .progress = {}, .judgements = {}, .names = step.names};
+}
+
+void RunContext::end_step() {
+  run_->judgements.insert(run_->judgements.end(), of_step_.judgements.begin(), of_step_.judgements.end());
+  of_step_.judgements.clear();
+}
+
+const std::string& RunContext::unique_name(const std::string& name) const {
+  if (!of_step_.names) return name;
+  const auto it = of_step_.names->find(name);
+  return it == of_step_.names->end() ? name : it->second;
 }
 
 OpenInstrument& RunContext::instrument(std::string_view role) {
-  for (OpenInstrument& open : instruments_) {
+  for (OpenInstrument& open : run_->instruments) {
     if (open.need.role != role) continue;
     if (!open.instrument) throw LeftOut{open.why_absent};
     open.is_safe = false;
@@ -61,7 +91,7 @@ OpenInstrument& RunContext::instrument(std::string_view role) {
 }
 
 void RunContext::require(std::string_view role) const {
-  for (const OpenInstrument& open : instruments_)
+  for (const OpenInstrument& open : run_->instruments)
     if (open.need.role == role && !open.instrument) throw LeftOut{open.why_absent};
 }
 
@@ -100,8 +130,8 @@ bench::RelayBox& RunContext::relay_box(std::string_view role) {
 }
 
 SignalSetUp RunContext::set_up_of(const std::string& signal) const {
-  const auto it = set_up_.find(signal);
-  return it == set_up_.end() ? SignalSetUp{} : it->second;
+  const auto it = run_->set_up.find(signal);
+  return it == run_->set_up.end() ? SignalSetUp{} : it->second;
 }
 
 bool RunContext::is_ac_coupled(const std::string& signal) const {
@@ -110,15 +140,15 @@ bool RunContext::is_ac_coupled(const std::string& signal) const {
 }
 
 void RunContext::keep(const std::string& name, Result result) {
-  if (std::holds_alternative<Reading>(result) &&
-      std::find(reading_order_.begin(), reading_order_.end(), name) == reading_order_.end())
-    reading_order_.push_back(name);
-  lost_.erase(name);
-  results_.insert_or_assign(name, std::move(result));
+  auto& order = run_->reading_order;
+  if (std::holds_alternative<Reading>(result) && std::find(order.begin(), order.end(), name) == order.end())
+    order.push_back(name);
+  run_->lost.erase(name);
+  run_->results.insert_or_assign(name, std::move(result));
 }
 
 void RunContext::lose(const std::string& name, std::string why) {
-  if (!results_.contains(name)) lost_.insert_or_assign(name, std::move(why));
+  if (!run_->results.contains(name)) run_->lost.insert_or_assign(name, std::move(why));
 }
 
 namespace {
@@ -135,75 +165,100 @@ auto& find_result(Results& results, const Lost& lost, const std::string& name) {
 }  // namespace
 
 const CaptureSet& RunContext::captures(const std::string& name) const {
-  return find_result<CaptureSet>(results_, lost_, name);
+  return find_result<CaptureSet>(run_->results, run_->lost, unique_name(name));
 }
 
 const AveragedWaveform& RunContext::waveform(const std::string& name) const {
-  return find_result<AveragedWaveform>(results_, lost_, name);
+  return find_result<AveragedWaveform>(run_->results, run_->lost, unique_name(name));
 }
 
-Reading& RunContext::reading(const std::string& name) { return find_result<Reading>(results_, lost_, name); }
+Reading& RunContext::reading(const std::string& name) {
+  return find_result<Reading>(run_->results, run_->lost, unique_name(name));
+}
 
 std::vector<Reading> RunContext::readings() const {
   std::vector<Reading> all;
-  all.reserve(reading_order_.size());
-  for (const std::string& name : reading_order_) all.push_back(std::get<Reading>(results_.find(name)->second));
+  all.reserve(run_->reading_order.size());
+  for (const std::string& name : run_->reading_order)
+    all.push_back(std::get<Reading>(run_->results.find(name)->second));
   return all;
 }
 
 Judgement RunContext::judge(const event::Place& place, Reading& reading, const NamedLimit& limit) {
   Judgement judgement = metrology::judge(reading.value, reading.interval.expanded_uncertainty, limit.limit);
-  if (judgement == Judgement::pass && !can_pass(reading.name)) judgement = Judgement::undecided;
+  if (judgement == Judgement::pass && run_->cannot_pass.contains(reading.name)) judgement = Judgement::undecided;
   reading.limit = limit.limit;
   reading.judgement = judgement;
-  judgements_.push_back(judgement);
+  of_step_.judgements.push_back(judgement);
   tell(event::Judged{place, reading.name, judgement, limit.limit});
   return judgement;
 }
 
+void RunContext::is_now_called(const std::string& given, const std::string& name) {
+  if (given == name) return;
+  if (run_->cannot_pass.erase(given) > 0) {
+    run_->cannot_pass.insert(name);
+  } else {
+    run_->cannot_pass.erase(name);
+  }
+}
+
 void RunContext::prove(event::Proved item) {
-  if (item.judgement) judgements_.push_back(*item.judgement);
-  proofs_.push_back(item);
+  if (item.judgement) of_step_.judgements.push_back(*item.judgement);
+  run_->proofs.push_back(item);
   tell(std::move(item));
 }
 
 std::optional<Judgement> RunContext::judgement() const {
-  if (judgements_.empty()) return std::nullopt;
-  const auto any = [&](Judgement j) {
-    return std::find(judgements_.begin(), judgements_.end(), j) != judgements_.end();
-  };
+  std::vector<Judgement> all = run_->judgements;
+  all.insert(all.end(), of_step_.judgements.begin(), of_step_.judgements.end());
+  if (all.empty()) return std::nullopt;
+  const auto any = [&](Judgement j) { return std::find(all.begin(), all.end(), j) != all.end(); };
   if (any(Judgement::fail)) return Judgement::fail;
-  if (any(Judgement::undecided) || !run_can_pass_) return Judgement::undecided;
+  if (any(Judgement::undecided) || !run_->can_pass) return Judgement::undecided;
   return Judgement::pass;
 }
 
 void RunContext::tell(event::Body body) {
-  if (!is_recording_) return;
-  queue_.push_back(
-      {parts_.run, ++told_, base::to_seconds(parts_.timeline.now() - begin_), parts_.timeline.utc(), std::move(body)});
+  if (!run_->is_recording) return;
+  const base::Timeline& timeline = run_->parts.timeline;
+  run_->queue.push_back(
+      {run_->parts.run, ++run_->told, base::to_seconds(timeline.now() - run_->begin), timeline.utc(), std::move(body)});
 }
 
-task<> RunContext::write_down(std::vector<event::Event> events) {
-  for (const event::Event& e : events) co_await parts_.journal.append(e);
-  co_await parts_.journal.commit();
+task<> RunContext::Run::write_down_queue() {
+  std::vector<event::Event> events;
+  events.swap(queue);
+  for (const event::Event& e : events) co_await parts.journal.append(e);
+  co_await parts.journal.commit();
   for (const event::Event& e : events)
-    for (event::Listener* listener : parts_.listeners) listener->told(e);
+    for (event::Listener* listener : parts.listeners) listener->told(e);
+}
+
+// One after the other, so that events stand in the journal in the order of their numbers.
+task<> RunContext::Run::write_down() {
+  while (is_writing) co_await turn.wait();
+  if (queue.empty() || !is_recording) co_return;
+  is_writing = true;
+  std::exception_ptr failure;
+  try {
+    co_await write_down_queue();
+  } catch (...) {
+    is_recording = false;  // whatever the journal threw: nothing more can be promised
+    failure = std::current_exception();
+  }
+  is_writing = false;
+  turn.strike();
+  if (failure) std::rethrow_exception(failure);
 }
 
 task<> RunContext::announce() {
-  if (queue_.empty() || !is_recording_) co_return;
-  std::vector<event::Event> events;
-  events.swap(queue_);
+  if ((run_->queue.empty() && !run_->is_writing) || !run_->is_recording) co_return;
   // On its own, without the caller's cancellation: a transaction half written because a step's time ran out would be
   // neither in the record nor out of it.
   const auto executor = co_await asio::this_coro::executor;
-  try {
-    co_await asio::co_spawn(executor, write_down(std::move(events)),
-                            asio::bind_cancellation_slot(asio::cancellation_slot(), asio::use_awaitable));
-  } catch (...) {
-    is_recording_ = false;  // whatever the journal threw: nothing more can be promised
-    throw;
-  }
+  co_await asio::co_spawn(executor, run_->write_down(),
+                          asio::bind_cancellation_slot(asio::cancellation_slot(), asio::use_awaitable));
 }
 
 }  // namespace eyelevel::sequence

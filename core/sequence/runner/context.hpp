@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What an action may touch while it runs: time, chance, operator, the opened instruments, the results so far, and the
-// place where events go. One per run, owned by the runner, used by one coroutine at a time on the loop's thread.
+// place where events go. All is shared by the whole run but what belongs to the step under way: steps that are done at
+// the same time have a copy each. Owned by the runner, used on the loop's thread only.
 // Events are stamped when told and wait in a queue; announce() puts them into the journal, commits, and only then tells
 // the listeners. The runner announces at the end of each step; a step that waits for somebody announces before it
 // waits.
@@ -15,6 +16,7 @@
 #include <string_view>
 #include <vector>
 
+#include "core/base/gong.hpp"
 #include "core/base/random.hpp"
 #include "core/base/timeline.hpp"
 #include "core/bench/kind/counter.hpp"
@@ -70,20 +72,25 @@ class RunContext {
   };
   explicit RunContext(Parts parts);
 
-  base::Timeline& timeline() { return parts_.timeline; }
-  bench::Operator& the_operator() { return parts_.operator_; }
-  base::Random& random() { return random_; }
-  const Sequence& sequence() const { return parts_.sequence; }
-  const bench::BenchFile& bench() const { return parts_.bench; }
-  const bench::ModelSheet* model() const { return parts_.model; }
-  base::UtcTime utc() const { return parts_.timeline.utc(); }
-  double now_s() const { return base::to_seconds(parts_.timeline.now()); }
+  base::Timeline& timeline() { return run_->parts.timeline; }
+  base::Random& random() { return run_->random; }
+  const Sequence& sequence() const { return run_->parts.sequence; }
+  const bench::BenchFile& bench() const { return run_->parts.bench; }
+  const bench::ModelSheet* model() const { return run_->parts.model; }
+  base::UtcTime utc() const { return run_->parts.timeline.utc(); }
+  double now_s() const { return base::to_seconds(run_->parts.timeline.now()); }
+  // One question at a time: steps that are done at the same time wait for their turn.
+  task<bench::Answer> ask(const std::string& text);
+
   // What is left of the step's time, at most `most`: the limit for one call of an instrument.
   base::Duration call_limit(base::Duration most = std::chrono::seconds(10)) const;
-  void begin_step(const Step& step);
+  // `due`: when it must have come about, on the timeline.
+  void begin_step(const Step& step, std::optional<base::Duration> due);
+  // Its judgements count from here on; those of a try that is made again never do.
+  void end_step();
 
   // Instruments. Throw LeftOut when the role is absent and only helps.
-  std::vector<OpenInstrument>& instruments() { return instruments_; }
+  std::vector<OpenInstrument>& instruments() { return run_->instruments; }
   OpenInstrument& instrument(std::string_view role);
   void require(std::string_view role) const;
   bench::Oscilloscope& oscilloscope(std::string_view role);
@@ -93,15 +100,17 @@ class RunContext {
   bench::FunctionGenerator& function_generator(std::string_view role);
   bench::RelayBox& relay_box(std::string_view role);
   // Outputs that are on and boxes with a closed way, by the name that the sequence has for them.
-  void is_on(const std::string& what) { on_.insert(what); }
-  void is_off(const std::string& what) { on_.erase(what); }
-  bool is_all_off() const { return on_.empty(); }
-  void is_set_up(const std::string& signal, const SignalSetUp& how) { set_up_.insert_or_assign(signal, how); }
+  void is_on(const std::string& what) { run_->on.insert(what); }
+  void is_off(const std::string& what) { run_->on.erase(what); }
+  bool is_all_off() const { return run_->on.empty(); }
+  void is_set_up(const std::string& signal, const SignalSetUp& how) { run_->set_up.insert_or_assign(signal, how); }
   // Empty when no step has set it up.
   SignalSetUp set_up_of(const std::string& signal) const;
   bool is_ac_coupled(const std::string& signal) const;
 
-  // Results by name. captures(), reading() and waveform() throw LeftOut when an earlier step did not give it.
+  // Results by name: keep() and lose() take the name that is unique in the run (Step::name_it), all others take names
+  // as the step under way writes them. captures(), reading() and waveform() throw LeftOut when an earlier step did not
+  // give it.
   void keep(const std::string& name, Result result);
   void lose(const std::string& name, std::string why);
   const CaptureSet& captures(const std::string& name) const;
@@ -115,43 +124,65 @@ class RunContext {
   metrology::Judgement judge(const event::Place& place, metrology::Reading& reading, const NamedLimit& limit);
   // An item of a bench proof: told, and judged with the run.
   void prove(event::Proved item);
-  const std::vector<event::Proved>& proofs() const { return proofs_; }
-  void cannot_pass(const std::string& reading) { cannot_pass_.insert(reading); }
-  bool can_pass(const std::string& reading) const { return !cannot_pass_.contains(reading); }
+  const std::vector<event::Proved>& proofs() const { return run_->proofs; }
+  // `reading` by the name that is unique in the run, or by what a measure calls it.
+  void cannot_pass(const std::string& reading) { run_->cannot_pass.insert(reading); }
+  // What a measure has just called `given` has this name from now on, and what had it before is gone.
+  void is_now_called(const std::string& given, const std::string& name);
+  void is_forgotten(const std::string& given) { run_->cannot_pass.erase(given); }
+  bool can_pass(const std::string& reading) const { return !run_->cannot_pass.contains(unique_name(reading)); }
+  // A judgement of the whole run, which no reading gave.
+  void judge_run(metrology::Judgement judgement) { of_step_.judgements.push_back(judgement); }
   // Nothing measured in this run may pass any more.
-  void run_cannot_pass() { run_can_pass_ = false; }
+  void run_cannot_pass() { run_->can_pass = false; }
   std::optional<metrology::Judgement> judgement() const;
-  const std::vector<metrology::Judgement>& judgements() const { return judgements_; }
+  // Of the step under way.
+  const std::vector<metrology::Judgement>& step_judgements() const { return of_step_.judgements; }
 
   // Events.
   void tell(event::Body body);
   task<> announce();
-  bool is_recording() const { return is_recording_; }
+  bool is_recording() const { return run_->is_recording; }
 
   // What the present step has come to, for the message when its time runs out ("12 of 64 kept").
-  std::string& progress() { return progress_; }
+  std::string& progress() { return of_step_.progress; }
 
  private:
-  task<> write_down(std::vector<event::Event> events);
+  struct Run {
+    explicit Run(Parts p);
+    task<> write_down();
+    task<> write_down_queue();
 
-  Parts parts_;
-  base::Random random_;
-  std::vector<OpenInstrument> instruments_;
-  std::map<std::string, SignalSetUp> set_up_;
-  std::map<std::string, Result, std::less<>> results_;
-  std::vector<std::string> reading_order_;
-  std::map<std::string, std::string, std::less<>> lost_;
-  std::set<std::string, std::less<>> cannot_pass_;
-  std::vector<metrology::Judgement> judgements_;
-  std::vector<event::Proved> proofs_;
-  std::set<std::string> on_;
-  bool run_can_pass_ = true;
-  std::vector<event::Event> queue_;
-  std::int64_t told_ = 0;
-  base::Duration begin_;
-  std::optional<base::Duration> step_due_;
-  std::string progress_;
-  bool is_recording_ = true;
+    Parts parts;
+    base::Random random;
+    std::vector<OpenInstrument> instruments;
+    std::map<std::string, SignalSetUp> set_up;
+    std::map<std::string, Result, std::less<>> results;
+    std::vector<std::string> reading_order;
+    std::map<std::string, std::string, std::less<>> lost;
+    std::set<std::string, std::less<>> cannot_pass;
+    std::vector<metrology::Judgement> judgements;
+    std::vector<event::Proved> proofs;
+    std::set<std::string> on;
+    bool can_pass = true;
+    std::vector<event::Event> queue;
+    std::int64_t told = 0;
+    base::Duration begin;
+    bool is_recording = true;
+    bool is_writing = false;
+    bool is_asking = false;
+    base::Gong turn;  // of whoever waits to write or to ask
+  };
+  struct OfStep {
+    std::optional<base::Duration> due;
+    std::string progress;
+    std::vector<metrology::Judgement> judgements;
+    std::shared_ptr<const Names> names;
+  };
+  const std::string& unique_name(const std::string& name) const;
+
+  std::shared_ptr<Run> run_;
+  OfStep of_step_;
 };
 
 }  // namespace eyelevel::sequence

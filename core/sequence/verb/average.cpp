@@ -153,6 +153,7 @@ void register_average(Verbs& verbs) {
       within_key(false),
       name_it_key(),
       must_meet_key(),
+      try_again_key(),
       otherwise_key()};
   verbs.add(std::move(average), read);
 }

@@ -228,6 +228,7 @@ void register_capture(Verbs& verbs) {
        .example = "33 %"},
       within_key(true),
       name_it_key(),
+      try_again_key(),
       otherwise_key()};
   verbs.add(std::move(capture), read);
 }

@@ -93,6 +93,7 @@ ReadStep read(StepReader& reader) {
     reader.report("over", "readings are taken over a time above 0 s and up to 1 h", "write a time such as `2 s`");
   const SignalPlace* signal = reader.scope.sequence.signal(phrase->operand);
   if (signal) {
+    reader.uses(signal->role);
     if (!check_signal(reader, at, phrase->what, call, *signal)) return {{}, given, {}};
   } else {
     const auto source = reader.name(at, phrase->operand, call.takes);
@@ -127,6 +128,7 @@ void register_measure(Verbs& verbs) {
                              within_key(false),
                              name_it_key(),
                              must_meet_key(),
+                             try_again_key(),
                              otherwise_key()};
   verbs.add(std::move(measure), read);
 }

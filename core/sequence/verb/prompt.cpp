@@ -16,7 +16,7 @@ class Prompt final : public Action {
     context.tell(event::Prompted{step.place, text_, base::to_seconds(*step.within)});
     co_await context.announce();
     context.progress() = "nobody answered \"" + text_ + "\"";
-    const bench::Answer answer = co_await context.the_operator().ask(text_);
+    const bench::Answer answer = co_await context.ask(text_);
     context.tell(event::Answered{step.place, answer.text, answer.by});
     co_return std::monostate{};
   }

@@ -151,6 +151,7 @@ constexpr std::array items{Item{"identity", identity_of}, Item{"calibration", ca
 void refuse_after_set_up(StepReader& reader, const yaml::Node& at, std::string_view role) {
   for (const auto& [name, probe] : reader.scope.set_up_probe) {
     const SignalPlace* signal = reader.scope.sequence.signal(name);
+    if (signal) reader.uses(signal->role);
     if (!signal || !(role == every_instrument || role == signal->role)) continue;
     reader.report(at, fmt::format("after a self-test '{}' is not as it was set up before", name),
                   fmt::format("put the self-test before `set up: {}`", name));

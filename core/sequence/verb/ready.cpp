@@ -5,15 +5,20 @@
 #include "core/sequence/verb/average.hpp"
 #include "core/sequence/verb/capture.hpp"
 #include "core/sequence/verb/compare.hpp"
+#include "core/sequence/verb/decide.hpp"
+#include "core/sequence/verb/each_row.hpp"
 #include "core/sequence/verb/judge.hpp"
 #include "core/sequence/verb/make_safe.hpp"
 #include "core/sequence/verb/measure.hpp"
 #include "core/sequence/verb/note.hpp"
+#include "core/sequence/verb/part.hpp"
 #include "core/sequence/verb/prompt.hpp"
 #include "core/sequence/verb/prove.hpp"
+#include "core/sequence/verb/repeat.hpp"
 #include "core/sequence/verb/route.hpp"
 #include "core/sequence/verb/set_up.hpp"
 #include "core/sequence/verb/switch_on.hpp"
+#include "core/sequence/verb/together.hpp"
 #include "core/sequence/verb/wait_for.hpp"
 #include "core/sequence/verb/work_out.hpp"
 
@@ -29,6 +34,13 @@ void register_ready_verbs(Verbs& verbs) {
   register_average(verbs);
   register_compare(verbs);
   register_work_out(verbs);
+  register_if(verbs);
+  register_repeat(verbs);
+  register_each_row(verbs);
+  register_part(verbs);
+  register_together(verbs);
+  register_in_this_order(verbs);
+  register_finish(verbs);
   register_note(verbs);
   register_prove(verbs);
   register_switch_on(verbs);

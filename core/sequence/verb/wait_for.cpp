@@ -127,7 +127,7 @@ class WaitForAudio final : public Action {
     context.tell(event::Prompted{step.place, text, base::to_seconds(context.call_limit(base::Duration::max()))});
     co_await context.announce();
     context.progress() = "last seen: an eye; nobody has confirmed that an audio track is playing";
-    const bench::Answer answer = co_await context.the_operator().ask(text);
+    const bench::Answer answer = co_await context.ask(text);
     context.tell(event::Answered{step.place, answer.text, answer.by});
     co_return answer.text != "no";
   }
@@ -168,6 +168,7 @@ void register_wait_for(Verbs& verbs) {
                            .help = "the signal that shows it",
                            .example = "rf"},
                           within_key(true),
+                          try_again_key(),
                           otherwise_key()};
   verbs.add(std::move(wait), read);
 }

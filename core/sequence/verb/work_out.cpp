@@ -2,7 +2,7 @@
 #include "core/sequence/verb/work_out.hpp"
 
 #include "core/sequence/expression/expression.hpp"
-#include "core/sequence/runner/context.hpp"
+#include "core/sequence/verb/readings_of.hpp"
 
 namespace eyelevel::sequence {
 
@@ -13,8 +13,7 @@ class WorkOut final : public Action {
   WorkOut(std::string text, Expression expression) : text_(std::move(text)), expression_(std::move(expression)) {}
 
   task<Result> run(RunContext& context, const Step&) const override {
-    Value value = expression_.value(
-        [&](const std::string& name) { return Value{context.reading(name), context.can_pass(name)}; });
+    Value value = expression_.value(readings_of(context));
     value.reading.name = text_;
     value.reading.measure = text_;
     if (!value.can_pass) context.cannot_pass(text_);
@@ -30,17 +29,9 @@ ReadStep read(StepReader& reader) {
   const ReadStep nothing{{}, Given{}, {}};
   const auto text = reader.text("work out");
   if (!text) return nothing;
-  NamedDimensions names;
-  for (const auto& [name, given] : reader.scope.given)
-    if (given.kind == NameKind::reading) names.emplace(name, given.dimension);
-  auto expression = parse_expression(*text, names);
+  const auto expression = parse_expression(*text, reader.readings());
   if (!expression) {
-    // Of a reading whose step has mistakes itself the dimension is not known: nothing more is said of what uses it.
-    for (const auto& [name, given] : reader.scope.given)
-      if (given.kind == NameKind::unknown && text->find(name) != std::string::npos) return nothing;
-    yaml::Node at = *reader.fields.node("work out");
-    at.mark = at.mark_of(expression.error().offset);
-    reader.report(at, expression.error().message, expression.error().suggestion);
+    reader.report("work out", expression.error());
     return nothing;
   }
   if (expression->names().empty()) {

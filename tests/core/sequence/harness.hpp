@@ -3,6 +3,8 @@
 #pragma once
 
 #include <fmt/format.h>
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
 #include <catch2/catch.hpp>
 
 #include <memory>
@@ -119,9 +121,9 @@ inline sequence::Sequence checked(const std::string& text) {
 }
 
 // All mistakes of a text, one line each.
-inline std::string mistakes_of(const std::string& text) {
+inline std::string mistakes_of(const std::string& text, const sequence::CheckSetting& setting = {}) {
   yaml::Document document = yaml::load_text("test.yaml", text);
-  sequence::check(document, language());
+  sequence::check(document, language(), setting);
   std::string all;
   for (const yaml::Mistake& m : document.mistakes.list()) all += yaml::print(m) + "\n";
   return all;
@@ -192,6 +194,26 @@ struct FakeBench {
   sequence::RunResult run(const std::string& text) {
     const sequence::Sequence sequence = checked(text);
     return run(sequence);
+  }
+
+  // Stopped by request at a moment of the timeline.
+  sequence::RunResult run_stopped_at(base::Duration when, const std::string& text) {
+    const auto sequence = checked(text);
+    boost::asio::cancellation_signal stop;
+    std::optional<sequence::RunResult> result;
+    boost::asio::co_spawn(
+        sim.loop, sequence::run(sequence, setting(), journal, {&listener}),
+        boost::asio::bind_cancellation_slot(stop.slot(), [&](const std::exception_ptr& e, sequence::RunResult r) {
+          CHECK_FALSE(e);
+          result = std::move(r);
+        }));
+    sim.run([](base::Timeline& t, base::Duration at, boost::asio::cancellation_signal& signal) -> task<> {
+      co_await t.sleep_until(at);
+      signal.emit(boost::asio::cancellation_type::terminal);
+      co_await t.sleep(std::chrono::seconds(30));
+    }(*sim.timeline, when, stop));
+    REQUIRE(result);
+    return *result;
   }
 };
 

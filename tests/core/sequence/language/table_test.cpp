@@ -35,6 +35,14 @@ TEST_CASE("verbs: each begins its own table, says what it is for, and its exampl
                              "  - measure: eye level of pressed\n    name it: level_after\n"
                              "  - measure: eye level of pressed\n    name it: level_before\n";
   const std::string limits = "  level: 1.20 V ± 10 %\n  half_to_double: 0.5 to 2\n";
+  // The file that the example of `part` names.
+  const sequence::CheckSetting setting{.parts = [](const std::string& file) {
+    return yaml::load_text(
+        file,
+        "part: level-on-disc\nabout: x\nfilled in:\n  signal: { about: x }\n  disc: { about: x }\n  track: { "
+        "about: x }\ngives: [ level ]\nsteps:\n  - note: <signal>, <disc>, <track>\n  - measure: d.c. level of "
+        "dc\n    within: 20 s\n    name it: level\n");
+  }};
   std::set<std::string> seen;
   for (const auto& verb : test::language().verbs.list()) {
     const auto& d = verb.declaration;
@@ -50,11 +58,12 @@ TEST_CASE("verbs: each begins its own table, says what it is for, and its exampl
       if (const auto at = example.find(from); at != std::string::npos) example.replace(at, from.size(), to);
     };
     rename("name it: pressed", "name it: pressed_2");
+    rename("level: level_before", "level: level_brought_back");
     std::string indented;
     std::istringstream lines(example);
     for (std::string line; std::getline(lines, line);) indented += "  " + line + "\n";
     const bool of_outputs = d.name == "switch on" || d.name == "switch off" || d.name == "route";
-    CHECK(test::mistakes_of(of_outputs ? test::around_outputs(indented) : test::around(before + indented, limits)) ==
-          "");
+    CHECK(test::mistakes_of(of_outputs ? test::around_outputs(indented) : test::around(before + indented, limits),
+                            setting) == "");
   }
 }

@@ -24,7 +24,8 @@ struct Reading {
                    {"odd", {NameKind::unknown, {}, 7}}};
     scope.set_up_probe = {{"rf", 10}};
   }
-  sequence::StepReader reader() { return {document.root, scope, language, document.mistakes}; }
+  sequence::ReadInside inside;
+  sequence::StepReader reader() { return {document.root, scope, language, inside, document.mistakes}; }
 };
 
 }  // namespace

@@ -94,8 +94,7 @@ TEST_CASE("run context: a call of an instrument may take what is left of the ste
   Around a;
   sequence::Step step;
   CHECK(a.context.call_limit(10s) == 10s);
-  step.within = 4s;
-  a.context.begin_step(step);
+  a.context.begin_step(step, a.bench.sim.timeline->now() + 4s);
   CHECK(a.context.call_limit(10s) == 4s);
   a.bench.sim.run(a.bench.sim.timeline->sleep(3s));
   CHECK(a.context.call_limit(10s) == 1s);

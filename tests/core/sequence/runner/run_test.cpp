@@ -165,25 +165,11 @@ TEST_CASE("run: otherwise also follows a reading that does not meet its limit", 
 TEST_CASE("run: cancelled while an operator is awaited, closing runs and the result says stopped", "[sequence]") {
   test::FakeBench bench;
   bench.person.is_there = false;
-  const auto sequence = test::checked(test::around(level_steps));
-  boost::asio::cancellation_signal stop;
-  std::optional<sequence::RunResult> result;
-  boost::asio::co_spawn(
-      bench.sim.loop, sequence::run(sequence, bench.setting(), bench.journal, {&bench.listener}),
-      boost::asio::bind_cancellation_slot(stop.slot(), [&](std::exception_ptr e, sequence::RunResult r) {
-        CHECK_FALSE(e);
-        result = std::move(r);
-      }));
-  bench.sim.run([](base::Timeline& t, boost::asio::cancellation_signal& signal) -> task<> {
-    co_await t.sleep(30s);
-    signal.emit(boost::asio::cancellation_type::terminal);
-    co_await t.sleep(30s);
-  }(*bench.sim.timeline, stop));
-  REQUIRE(result);
-  CHECK(result->ended == "stopped");
-  REQUIRE(result->error);
-  CHECK(result->error->code == base::ErrorCode::stopped);
-  CHECK(result->closed_s == Approx(30).margin(0.2));
+  const auto result = bench.run_stopped_at(30s, test::around(level_steps));
+  CHECK(result.ended == "stopped");
+  REQUIRE(result.error);
+  CHECK(result.error->code == base::ErrorCode::stopped);
+  CHECK(result.closed_s == Approx(30).margin(0.2));
   CHECK(bench.scope_is_safe);
   CHECK(bench.meter_is_safe);
   CHECK(std::holds_alternative<event::Closed>(bench.journal.events.back().body));
@@ -258,4 +244,44 @@ TEST_CASE("run: a connection that is lost again and again stops the run after th
   REQUIRE(result.error);
   CHECK(result.error->code == base::ErrorCode::connection_lost);
   CHECK(result.error->where.starts_with("test.yaml:"));
+}
+
+TEST_CASE("run: a step may be tried again, and only its last try is judged", "[sequence]") {
+  test::FakeBench bench;
+  bench.meter_v = [](double t) { return t < 22 ? 1.0 : 2.5; };
+  const std::string step =
+      "  - measure: d.c. level of dc\n    within: 20 s\n    name it: a\n    must meet: wide\n    try again: ";
+  const std::string limits = "  wide: 2 V to 3 V\n";
+  const auto result = bench.run(test::around(step + "at most 5 times, after 5 s\n", limits));
+  REQUIRE_FALSE(result.error);
+  CHECK(result.judgement == Judgement::pass);
+  CHECK(count<event::Measured>(bench.journal) > 2);
+  CHECK_THAT(bench.journal.of<event::Noted>().front().text,
+             Catch::Contains("trying again, 5 left: did not meet its limit for sure"));
+}
+
+TEST_CASE("run: what does not come about in all its tries stops the run with the last error", "[sequence]") {
+  test::FakeBench bench;
+  int tried = 0;
+  bench.meter_v = [&tried](double) -> double {
+    ++tried;
+    throw base::Error(base::ErrorCode::bad_answer, "no number");
+  };
+  const auto result = bench.run(test::around(
+      "  - measure: d.c. level of dc\n    within: 20 s\n    name it: a\n    try again: at most 2 times\n"));
+  REQUIRE(result.error);
+  CHECK_THAT(result.error->message, Catch::Contains("no number"));
+  CHECK(tried == 3);
+  CHECK(count<event::BrokenOff>(bench.journal) == 1);
+}
+
+TEST_CASE("run: how often a step is tried again has a bound", "[sequence]") {
+  const auto mistakes = [](const std::string& again) {
+    return test::mistakes_of(
+        test::around("  - measure: d.c. level of dc\n    within: 20 s\n    try again: " + again + "\n"));
+  };
+  CHECK_THAT(mistakes("until it works"), Catch::Contains("expected `at most` at 'until it works'"));
+  CHECK_THAT(mistakes("at most 1000 times"), Catch::Contains("expected a number from 1 to 100"));
+  CHECK_THAT(mistakes("at most 2 times, after 5 V"), Catch::Contains("expected a time"));
+  CHECK_THAT(mistakes("at most 1 time"), Catch::Equals(""));
 }

@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: Apache-2.0
+// `asked at start`: values that somebody gives before a run begins, with what is usual and what is allowed.
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include "core/quantity/text.hpp"
+#include "core/sequence/language/sequence.hpp"
+#include "core/yaml/key_table.hpp"
+#include "core/yaml/mistake.hpp"
+#include "core/yaml/node.hpp"
+
+namespace eyelevel::sequence {
+
+yaml::KeyTable asked_table();
+
+// `set`: values given from outside, by name. What is not set takes its usual value, or an end of what is allowed.
+std::vector<Asked> read_asked(const yaml::Node* node, const std::map<std::string, std::string>& set,
+                              yaml::Mistakes& mistakes);
+
+// The value in SI units: of the right dimension and allowed, or what is wrong with it.
+quantity::Parsed<double> allowed_value(const Asked& asked, std::string_view text);
+
+// The text with each name of `asked` that stands in it as a word replaced by its value.
+std::string with_values(std::string_view text, const std::vector<Asked>& asked);
+
+}  // namespace eyelevel::sequence
