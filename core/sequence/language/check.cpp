@@ -282,8 +282,8 @@ class Checker {
     }
   }
 
-  // `within`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are known to later
-  // ones.
+  // `within`, `only with`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are
+  // known to later ones.
   void common_keys(const yaml::Node& item, const ReadStep& read, Step& step) {
     StepReader reader(item, scope_, language_, mistakes_);
     if (const auto within_s = reader.fields.quantity("within", quantity::time)) {
@@ -291,6 +291,8 @@ class Checker {
       if (!(*within_s > 0))
         reader.report("within", "no step can be done in no time", "write a time above zero, such as `45 s`");
     }
+    if (const auto with = reader.text("only with"); with && reader.role(*reader.fields.node("only with"), *with))
+      step.only_with = *with;
     if (read.gives && read.gives->kind == NameKind::reading) must_meet(reader, read, step);
     if (const auto name = reader.text("name it"); name && !name->empty()) {
       step.name_it = *name;

@@ -51,7 +51,8 @@ struct NamedLimit {
 struct Step {
   event::Place place;
   std::optional<base::Duration> within;
-  std::string name_it;  // empty: the result has no name
+  std::string name_it;    // empty: the result has no name
+  std::string only_with;  // a role without which it is left out; empty: never
   std::optional<NamedLimit> must_meet;
   bool has_otherwise = false;
   std::vector<Step> otherwise;

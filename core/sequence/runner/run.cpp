@@ -190,6 +190,7 @@ class Runner {
     const double from_s = context_.now_s();
     bool in_time = true;
     try {
+      if (!s.only_with.empty()) context_.require(s.only_with);
       if (s.within) {
         in_time = co_await base::finished_within(setting_.timeline, *s.within, body_over_lost_links(s));
       } else {
