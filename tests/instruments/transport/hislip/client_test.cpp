@@ -223,7 +223,8 @@ TEST_CASE("hislip client: a server that begins overlapped is asked for synchroni
     co_await send_message(peer.sync,
                           {MessageType::device_clear_acknowledge, yields ? std::uint8_t{0} : feature_overlapped});
     const auto query = co_await query_of(peer);
-    co_await send_message(peer.sync, {MessageType::data_end, 0, yields ? query.header.parameter : first_message_id}, "yes");
+    co_await send_message(peer.sync, {MessageType::data_end, 0, yields ? query.header.parameter : first_message_id},
+                          "yes");
     const auto poll = co_await next_message(peer.async, MessageType::async_status_query);
     CHECK(poll.header.parameter == (yields ? query.header.parameter : first_message_id));
     co_await send_message(peer.async, {MessageType::async_status_response});
