@@ -109,6 +109,7 @@ class Reader {
                     "write offset: ± 10 mV");
     instrument.offset_accuracy_v = offset ? offset->half_width : 0;
     if (accuracy.find("clock") != nullptr) instrument.clock_accuracy = half_width(accuracy, "clock");
+    if (node.find("noise") != nullptr) instrument.noise_v = above_zero(node, "noise", quantity::voltage);
     if (const yaml::Node* calibrator = node.find("calibrator")) read_calibrator(*calibrator, instrument);
     for (const yaml::Entry& entry : node.find("channels")->entries) read_channel(entry, instrument);
   }

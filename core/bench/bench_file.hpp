@@ -66,6 +66,7 @@ struct InstrumentEntry {
   double clock_accuracy = 0;  // relative half-width of its sample clock
   double gain_accuracy = 0;   // relative half-width
   double offset_accuracy_v = 0;
+  double noise_v = 0;  // r.m.s. at the probe tip, of a quiet input; 0: not stated
   std::vector<ChannelEntry> channels;
   // Multimeter.
   double reading_accuracy = 0;  // of the reading, relative half-width

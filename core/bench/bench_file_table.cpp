@@ -129,6 +129,13 @@ KeyTable oscilloscope_table() {
                         .help = "half-widths from the data sheet",
                         .example = "{gain: ± 1.5 %, offset: ± 10 mV}",
                         .inside = shared(oscilloscope_accuracy_table())});
+  table.keys.push_back({.name = "noise",
+                        .type = Type::quantity,
+                        .dimension = quantity::voltage,
+                        .help =
+                            "the most that it shows of a quiet input on the screen of the bench proof, r.m.s. at the "
+                            "probe tip",
+                        .example = "6 mV"});
   table.keys.push_back({.name = "calibrator",
                         .type = Type::group,
                         .help = "the square wave that it gives for its probes",

@@ -24,6 +24,7 @@ transport::Transports with(std::function<Line(const ResourceName&)> line_of,
   transport::add_vxi11(transports);
   transport::add_serial(transports, std::move(line_of));
   transport::add_usbtmc(transports, std::move(quirks_of));
+  transport::add_visa(transports);
   return transports;
 }
 

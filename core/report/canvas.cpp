@@ -74,6 +74,7 @@ struct Canvas::State {
   std::string bytes;
   Surface surface;
   std::unique_ptr<cairo_t, FreeContext> context;
+  std::vector<std::string> written = {};
 
   cairo_t* c() const { return context.get(); }
   void use(Colour colour) const { cairo_set_source_rgb(c(), colour.red, colour.green, colour.blue); }
@@ -120,8 +121,10 @@ void Canvas::text(double x, double y, std::string_view words, const Type& type) 
   const double width = type.align == Align::left ? 0 : width_of(words, type);
   state_->use(type);
   cairo_move_to(state_->c(), x - (type.align == Align::right ? width : type.align == Align::centre ? width / 2 : 0), y);
-  cairo_show_text(state_->c(), record::clean_utf8(words).c_str());
+  cairo_show_text(state_->c(), state_->written.emplace_back(record::clean_utf8(words)).c_str());
 }
+
+const std::vector<std::string>& Canvas::written() const { return state_->written; }
 
 std::string Canvas::fitted(std::string_view words, double width, const Type& type) const {
   std::string text = record::clean_utf8(words);

@@ -88,6 +88,9 @@ class Canvas {
   // Pixels row by row from the top, stretched smoothly over the box.
   void picture(const Box& box, std::size_t columns, std::size_t rows, const std::vector<Colour>& pixels);
 
+  // Everything that was written so far, in that order: a drawing cannot be searched.
+  const std::vector<std::string>& written() const;
+
   // Ends the drawing and gives the file. Throws Error(defect) with Cairo's reason.
   std::string finish();
 

@@ -22,6 +22,7 @@ constexpr double page_width = 210;
 constexpr double page_height = 297;
 constexpr double inner_width = page_width - 2 * margin;
 constexpr double row_height = 5.2;
+constexpr double pictures_least = 50;
 constexpr std::size_t readings_most = 12;
 constexpr std::size_t proofs_most = 12;
 constexpr std::size_t instruments_most = 6;
@@ -67,7 +68,7 @@ class SheetDrawing {
     canvas_.text(margin, y_ + 5, canvas_.fitted(title, 120, {17, true}), {17, true});
     canvas_.text(page_width - margin, y_ + 5, run_.summary.id, {11, true, ink::text, Align::right});
     y_ += 10.5;
-    canvas_.text(margin, y_, canvas_.fitted(run_.begun.about, 130, plain), {8.5, false, ink::quiet});
+    canvas_.text(margin, y_, canvas_.fitted(run_.begun.about, 140, plain), {8.5, false, ink::quiet});
     canvas_.text(page_width - margin, y_, time_text(run_.summary.begun), {8.5, false, ink::quiet, Align::right});
     y_ += 4;
     canvas_.line(margin, y_, page_width - margin, y_, ink::text, 0.35);
@@ -88,30 +89,6 @@ class SheetDrawing {
     y_ += 2;
   }
 
-  // Items of a bench proof that are no numbers.
-  void draw_proofs() {
-    if (run_.proofs.empty()) return;
-    const double found_x = margin + 50, judgement_x = margin + 154;
-    canvas_.text(margin, y_, "proven of the bench", small);
-    canvas_.text(found_x, y_, "found", small);
-    canvas_.text(judgement_x, y_, "judgement", small);
-    y_ += 1.6;
-    const std::size_t shown = std::min(run_.proofs.size(), proofs_most);
-    for (std::size_t i = 0; i < shown; ++i) {
-      const auto& item = run_.proofs[i];
-      canvas_.line(margin, y_, page_width - margin, y_);
-      const double base = y_ + 3.7;
-      canvas_.text(margin, base, canvas_.fitted(item.item + " of " + item.of, 48, plain), plain);
-      canvas_.text(found_x, base, canvas_.fitted(item.found, 100, plain), plain);
-      draw_judgement_mark(canvas_, {judgement_x, y_ + 1.3, 2.6, 2.6}, item.judgement);
-      canvas_.text(judgement_x + 4, base, judgement_text(item.judgement), plain);
-      y_ += row_height;
-    }
-    canvas_.line(margin, y_, page_width - margin, y_);
-    say_left_out(run_.proofs.size(), shown, "items", y_ + 3.4);
-    y_ += run_.proofs.size() > shown ? 9 : 6;
-  }
-
   void draw_end() {
     const Type type{11, false, ink::text, Align::left};
     auto lines = canvas_.wrapped(end_text(run_), inner_width - 8, type);
@@ -127,34 +104,64 @@ class SheetDrawing {
     y_ += height + 6;
   }
 
+  // Items of a bench proof that are no numbers.
+  void draw_proofs() {
+    std::vector<Row> rows;
+    for (const auto& item : run_.proofs) rows.push_back({{item.item + " of " + item.of, item.found}, item.judgement});
+    draw_table({{"proven of the bench", 0}, {"found", 46}}, rows, proofs_most, "items");
+  }
+
   void draw_readings() {
     if (run_.readings.empty()) return;
-    const double value_x = margin + 50, limit_x = margin + 95, kept_x = margin + 132, judgement_x = margin + 154;
-    canvas_.text(margin, y_, "reading", small);
-    canvas_.text(value_x, y_, fmt::format("value and its {:.0f} % interval", coverage() * 100), small);
-    canvas_.text(limit_x, y_, "must be", small);
-    canvas_.text(kept_x, y_, "from", small);
-    canvas_.text(judgement_x, y_, "judgement", small);
+    std::vector<Row> rows;
+    for (const auto& r : run_.readings)
+      rows.push_back({{r.name, value_text(r), r.limit ? limit_text(*r.limit, r.unit) : "",
+                       r.tried ? fmt::format("{} of {}", r.count, *r.tried) : std::to_string(r.count)},
+                      r.judgement});
+    const double coverage = run_.readings.front().interval.coverage_probability;
+    draw_table({{"reading", 0},
+                {fmt::format("value and its {:.0f} % interval", coverage * 100), 46, true},
+                {"must be", 98},
+                {"from", 134}},
+               rows, readings_most, "readings");
+  }
+
+  struct Column {
+    std::string heading;
+    double at = 0;  // from the left margin
+    bool bold = false;
+  };
+  struct Row {
+    std::vector<std::string> cells;  // one for each column
+    std::optional<Judgement> judgement;
+  };
+
+  // What was judged, one line each; the judgement has the last column.
+  void draw_table(const std::vector<Column>& columns, const std::vector<Row>& rows, std::size_t most,
+                  const char* of_what) {
+    if (rows.empty()) return;
+    constexpr double judgement_at = 154;
+    for (const Column& column : columns) canvas_.text(margin + column.at, y_, column.heading, small);
+    canvas_.text(margin + judgement_at, y_, "judgement", small);
     y_ += 1.6;
-    const std::size_t shown = std::min(run_.readings.size(), readings_most);
+    const std::size_t shown = std::min(rows.size(), most);
     for (std::size_t i = 0; i < shown; ++i) {
-      const auto& r = run_.readings[i];
       canvas_.line(margin, y_, page_width - margin, y_);
       const double base = y_ + 3.7;
-      canvas_.text(margin, base, canvas_.fitted(r.name, 48, plain), plain);
-      canvas_.text(value_x, base, value_text(r), {8.5, true});
-      canvas_.text(limit_x, base, canvas_.fitted(r.limit ? limit_text(*r.limit, r.unit) : "", 36, plain), plain);
-      canvas_.text(kept_x, base, r.tried ? fmt::format("{} of {}", r.count, *r.tried) : std::to_string(r.count), plain);
-      draw_judgement_mark(canvas_, {judgement_x, y_ + 1.3, 2.6, 2.6}, r.judgement);
-      canvas_.text(judgement_x + 4, base, judgement_text(r.judgement), plain);
+      for (std::size_t c = 0; c < columns.size(); ++c) {
+        const double end = c + 1 < columns.size() ? columns[c + 1].at : judgement_at;
+        const Type type{8.5, columns[c].bold, ink::text, Align::left};
+        canvas_.text(margin + columns[c].at, base, canvas_.fitted(rows[i].cells[c], end - columns[c].at - 2, type),
+                     type);
+      }
+      draw_judgement_mark(canvas_, {margin + judgement_at, y_ + 1.3, 2.6, 2.6}, rows[i].judgement);
+      canvas_.text(margin + judgement_at + 4, base, judgement_text(rows[i].judgement), plain);
       y_ += row_height;
     }
     canvas_.line(margin, y_, page_width - margin, y_);
-    say_left_out(run_.readings.size(), shown, "readings", y_ + 3.4);
-    y_ += run_.readings.size() > shown ? 9 : 6;
+    say_left_out(rows.size(), shown, of_what, y_ + 3.4);
+    y_ += rows.size() > shown ? 9 : 6;
   }
-
-  double coverage() const { return run_.readings.front().interval.coverage_probability; }
 
   void say_left_out(std::size_t all, std::size_t shown, const char* of_what, double at) {
     if (all <= shown) return;
@@ -267,8 +274,16 @@ class SheetDrawing {
   }
 
   void draw_plots(double bottom) {
-    if (run_.captures.empty()) return;
+    const bool has_levels = std::any_of(content_.levels.begin(), content_.levels.end(),
+                                        [](const CaptureLevel& c) { return c.level_v.has_value(); });
+    const bool has_eye = content_.eye && content_.eye->folded > 0;
+    // A proof of the bench has captures, and neither eye nor level.
+    if (run_.captures.empty() || (!run_.proofs.empty() && !has_eye && !has_levels)) return;
     const double room = bottom - y_;
+    if (room < pictures_least) {
+      canvas_.text(margin, y_ + 2.6, "No room is left for the pictures: see the export of this run", small);
+      return;
+    }
     const double titles = 2 * 5.5 + 3;
     const double eye_height = std::min(0.64 * (room - titles), 100.0);
     const double level_height = std::min(0.36 * (room - titles), 56.0);
@@ -318,16 +333,30 @@ Format format_of(const std::filesystem::path& path) {
                     "name the file with one of these ends");
 }
 
-std::string draw_sheet(const SheetContent& content, Format format) {
+namespace {
+
+Document document_of(const SheetContent& content) {
   Document document;
   document.width_mm = page_width;
   document.height_mm = page_height;
   document.title =
       fmt::format("{} of {}, run {}", content.run.summary.sequence, content.run.summary.serial, content.run.summary.id);
   document.made = content.run.summary.begun;
-  Canvas canvas(format, document);
+  return document;
+}
+
+}  // namespace
+
+std::string draw_sheet(const SheetContent& content, Format format) {
+  Canvas canvas(format, document_of(content));
   SheetDrawing(canvas, content).draw();
   return canvas.finish();
+}
+
+std::vector<std::string> words_on_sheet(const SheetContent& content) {
+  Canvas canvas(Format::svg, document_of(content));
+  SheetDrawing(canvas, content).draw();
+  return canvas.written();
 }
 
 void write_sheet(const SheetContent& content, const std::filesystem::path& path) {

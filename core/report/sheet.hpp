@@ -5,6 +5,7 @@
 
 #include <filesystem>
 #include <string>
+#include <vector>
 
 #include "core/report/canvas.hpp"
 #include "core/report/sheet_content.hpp"
@@ -15,6 +16,8 @@ namespace eyelevel::report {
 Format format_of(const std::filesystem::path& path);
 
 std::string draw_sheet(const SheetContent& content, Format format);
+// The words on the sheet, in the order in which they are drawn, cut where the drawing cuts them.
+std::vector<std::string> words_on_sheet(const SheetContent& content);
 
 // Throws Error(bad_input) when the file cannot be written.
 void write_sheet(const SheetContent& content, const std::filesystem::path& path);

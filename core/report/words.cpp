@@ -104,7 +104,11 @@ std::string value_text(const Reading& reading) {
 }
 
 std::string limit_text(const Limit& limit, std::string_view unit) {
-  const auto edge = [&](double v) { return value_text(v, 0, unit); };
+  // More digits than a value without an uncertainty has: 1.0001 is not 1.
+  const auto edge = [&](double v) {
+    const bool small = is_small_voltage(v, unit) && v != 0;
+    return with_unit(fmt::format("{:.7g}", small ? v * 1e3 : v), small ? "mV" : unit);
+  };
   if (limit.at_least && limit.at_most) return edge(*limit.at_least) + " to " + edge(*limit.at_most);
   if (limit.at_least) return "at least " + edge(*limit.at_least);
   if (limit.at_most) return "at most " + edge(*limit.at_most);

@@ -19,8 +19,9 @@ int rank(const std::string& resource) {
     case Carrier::vxi11: return 3;
     case Carrier::socket: return 4;
     case Carrier::serial: return 5;
+    case Carrier::gpib: return 6;
   }
-  return 6;
+  return 7;
 }
 
 void add(std::vector<std::string>& list, const std::string& one) {

@@ -160,6 +160,17 @@ task<> Conversation::wait_for(const scpi::ProgramBuilder& query, std::string_vie
   }
 }
 
+task<bool> Conversation::answers(Deadline deadline) {
+  scpi::ProgramBuilder query;
+  query.query(phrases_.next_error);
+  try {
+    co_await session_->query(query.text(), answer_, deadline.left());
+  } catch (const base::Error&) {
+    co_return false;
+  }
+  co_return true;
+}
+
 void refuse_other_kind(const Phrasebook& phrasebook, std::string_view kind) {
   const auto with_article = [](std::string_view name) {
     return (name.starts_with('o') ? "an " : "a ") + std::string(name);

@@ -57,6 +57,9 @@ class Conversation {
   // One query whose answer may take long and has nothing behind it.
   task<> wait_for(const scpi::ProgramBuilder& query, std::string_view what, std::string_view advice, Deadline deadline);
 
+  // Whether it answers at all after it was silent: it is asked for the next error.
+  task<bool> answers(Deadline deadline);
+
   // For what a driver refuses: fills in the resource and the last exchange.
   [[noreturn]] void refuse(base::ErrorCode code, std::string message, std::string advice) const;
   // Error(setting_not_taken): what was asked beside what the instrument says.

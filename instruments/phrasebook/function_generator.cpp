@@ -22,8 +22,6 @@ using scpi::ProgramBuilder;
 using scpi::ResponseReader;
 
 // What a generator may round away of what it was told.
-constexpr double frequency_relative = 1e-6;
-constexpr double frequency_step_hz = 1e-3;
 constexpr double voltage_relative = 0.002;
 constexpr double voltage_step_v = 2e-3;
 constexpr double no_limit = 1 + 1e-9;  // 5 V is allowed where 5 V is written
@@ -142,7 +140,8 @@ std::vector<SettingTaken> PhrasebookFunctionGenerator::prove(const bench::Signal
   const std::string advice = "ask for a value that the instrument has; look whether another one limits it";
   const std::string& shape = word_for(asked.shape);
   if (!means(is.shape, shape)) talk_.not_taken("shape", shape, is.shape, advice);
-  if (!(std::abs(is.frequency_hz - asked.frequency_hz) <= frequency_relative * asked.frequency_hz + frequency_step_hz))
+  if (!(std::abs(is.frequency_hz - asked.frequency_hz) <=
+        bench::frequency_taken_relative * asked.frequency_hz + bench::frequency_taken_hz))
     talk_.not_taken("frequency", hertz(asked.frequency_hz), hertz(is.frequency_hz), advice);
   if (!phrases_.amplitude_unit.empty() && !means(is.unit, phrases_.peak_to_peak))
     talk_.not_taken("amplitude unit", phrases_.peak_to_peak, is.unit, "is this the right phrasebook?");

@@ -27,6 +27,8 @@ constexpr double rounding = 1e-4;
 // Samples this near to the end of the span, as a share of it, are clipped: float rounding against codes of 16 bits.
 constexpr double end_margin = 1e-5;
 constexpr double most_points = 1e9;
+// Of the time for a triggered capture, for asking why it did not come.
+constexpr base::Duration most_left_to_ask = std::chrono::milliseconds(500);
 
 std::string volts(double value) { return quantity::print({value, quantity::voltage}, 5); }
 std::string seconds(double value) { return quantity::print({value, quantity::time}, 6); }
@@ -60,6 +62,7 @@ class PhrasebookOscilloscope final : public bench::Oscilloscope {
   void add_bandwidth(ProgramBuilder& tell, int channel, const bench::ChannelSetting& setting) const;
   task<> set_sweep(bench::Acquisition acquisition, Deadline deadline);
   task<> set_points(std::int64_t points, double rate_hz, Deadline deadline);
+  task<> acquire(const bench::Acquisition& wanted, Deadline deadline);
   ProgramBuilder sweep_commands(const bench::Acquisition& acquisition) const;
   bool is_set(const bench::Acquisition& acquisition) const;
 
@@ -302,6 +305,33 @@ task<> PhrasebookOscilloscope::set_points(std::int64_t points, double rate_hz, D
                     "an interval of " + seconds(interval_s_), "the memory does not reach: ask for a shorter capture");
 }
 
+// Starts and waits for the end. A trigger that never comes and an instrument that is silent look alike until it is
+// asked something else, for which a part of the time is left.
+task<> PhrasebookOscilloscope::acquire(const bench::Acquisition& wanted, Deadline deadline) {
+  ProgramBuilder start;
+  start.command(phrases_.start).query(talk_.phrases().completed);
+  const auto left_to_ask = wanted.trigger ? std::min(deadline.left() / 10, most_left_to_ask) : base::Duration(0);
+  std::optional<base::ErrorRecord> late;
+  try {
+    co_await talk_.wait_for(start, "the capture was not completed",
+                            wanted.trigger ? "is the disc still turning? does the trigger level lie inside the signal?"
+                                           : "is the instrument still on and idle?",
+                            {talk_.timeline(), deadline.end - left_to_ask});
+  } catch (const base::Error& error) {
+    if (!wanted.trigger || error.record().code != base::ErrorCode::time_out) throw;
+    late = error.record();
+  }
+  if (!late) co_return;
+  if (co_await talk_.answers(deadline)) {
+    late->code = base::ErrorCode::wait_ran_out;
+    late->message = fmt::format("no trigger came within {:.2f} s, and the instrument answers: channel {} did not {} {}",
+                                late->elapsed_s.value_or(0), wanted.channel,
+                                wanted.trigger->edge == bench::Edge::rising ? "rise through" : "fall through",
+                                volts(wanted.trigger->level_v));
+  }
+  throw base::Error(std::move(*late));
+}
+
 task<signal::Waveform> PhrasebookOscilloscope::capture(const bench::Acquisition& acquisition, base::Duration within) {
   const Deadline deadline = talk_.deadline(within);
   const bench::Acquisition wanted = acquisition;
@@ -316,12 +346,7 @@ task<signal::Waveform> PhrasebookOscilloscope::capture(const bench::Acquisition&
   waveform.rate_hz = 1 / sweep.interval_s;
   waveform.screen = screens_.at(wanted.channel);
   waveform.start_s = base::to_seconds(talk_.timeline().now());
-  ProgramBuilder start;
-  start.command(phrases_.start).query(talk_.phrases().completed);
-  co_await talk_.wait_for(start, "the capture was not completed",
-                          wanted.trigger ? "is the disc still turning? does the trigger level lie inside the signal?"
-                                         : "is the instrument still on and idle?",
-                          deadline);
+  co_await acquire(wanted, deadline);
   co_await transfer_.fetch({wanted.channel, sweep.points, sweep.interval_s}, waveform, deadline);
   sweep_ = sweep;
   co_return waveform;

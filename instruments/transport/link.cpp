@@ -41,6 +41,8 @@ task<> Link::unlock() { refuse("locks"); }
 
 task<> Link::remote_local(RemoteLocal /*what*/) { refuse("remote and local; use the instrument's own key"); }
 
+task<std::string> Link::why_silent() { co_return std::string(); }
+
 std::string Link::answers_to_others(std::size_t count) {
   if (count == 0) return {};
   return fmt::format("{} answer{} to other messages came and {} passed over", count, count == 1 ? "" : "s",

@@ -56,6 +56,9 @@ class Link {
   virtual task<> unlock();
   virtual task<> remote_local(RemoteLocal what);
   virtual void close() noexcept = 0;
+  // After a time-out, why the instrument may be silent, in words, where the carrier can ask beside the conversation;
+  // empty: nothing is known. Session bounds the wait; clear() comes before the next message in any case.
+  virtual task<std::string> why_silent();
   // What came since the last write() and was no answer to it, in words for a message: "2 answers to other messages
   // came"; empty: nothing did.
   virtual std::string ignored() const { return {}; }

@@ -17,7 +17,7 @@ constexpr std::size_t most_name_bytes = 512;
 
 constexpr std::string_view forms =
     "TCPIP::host::port::SOCKET, TCPIP::host::INSTR, TCPIP::host::hislip0::INSTR, USB::vendor::product::serial::INSTR, "
-    "ASRL1::INSTR or MEMORY::name";
+    "ASRL1::INSTR, GPIB::5::INSTR or MEMORY::name";
 
 [[noreturn]] void refuse(std::string_view text, std::string_view why, std::string_view expected = forms) {
   base::ErrorRecord record;
@@ -185,6 +185,22 @@ ResourceName parse_serial(std::string_view text, const std::vector<std::string_v
   return name;
 }
 
+// IEEE 488.1: primary and secondary addresses 0 to 30.
+ResourceName parse_gpib(std::string_view text, std::vector<std::string_view> parts, int board) {
+  ResourceName name;
+  name.carrier = Carrier::gpib;
+  name.board = board;
+  if (parts.size() > 2 && upper(parts.back()) == "INSTR") parts.pop_back();
+  const auto primary = parts.size() < 2 ? std::nullopt : whole_number(parts[1], 30);
+  const auto secondary = parts.size() < 3 ? std::optional(-1) : whole_number(parts[2], 30);
+  if (!primary || !secondary || parts.size() > 3)
+    refuse(text, "a GPIB instrument is written with its address, from 0 to 30, and its secondary one, if it has one",
+           "GPIB::5::INSTR");
+  name.primary = *primary;
+  name.secondary = *secondary;
+  return name;
+}
+
 }  // namespace
 
 std::string_view name_of(Carrier carrier) {
@@ -195,6 +211,7 @@ std::string_view name_of(Carrier carrier) {
     case Carrier::hislip: return "hislip";
     case Carrier::usbtmc: return "usbtmc";
     case Carrier::serial: return "serial";
+    case Carrier::gpib: return "gpib";
   }
   return "socket";
 }
@@ -211,6 +228,9 @@ std::string ResourceName::canonical() const {
       return fmt::format("USB{}::0x{:04X}::0x{:04X}::{}::{}::INSTR", board, vendor, product, serial, interface);
     case Carrier::serial:
       return host.empty() ? fmt::format("ASRL{}::INSTR", board) : fmt::format("ASRL{}::INSTR", host);
+    case Carrier::gpib:
+      if (secondary < 0) return fmt::format("GPIB{}::{}::INSTR", board, primary);
+      return fmt::format("GPIB{}::{}::{}::INSTR", board, primary, secondary);
   }
   return {};
 }
@@ -224,6 +244,7 @@ ResourceName parse_resource_name(std::string_view text) {
   if (keyword(parts[0], "TCPIP", name.board)) return parse_lan(text, std::move(parts), name.board);
   if (keyword(parts[0], "USB", name.board)) return parse_usb(text, std::move(parts), name.board);
   if (upper(parts[0].substr(0, 4)) == "ASRL") return parse_serial(text, parts);
+  if (keyword(parts[0], "GPIB", name.board)) return parse_gpib(text, std::move(parts), name.board);
   if (keyword(parts[0], "MEMORY", name.board)) {
     name.carrier = Carrier::memory;
     const bool with_class = parts.size() == 3 && upper(parts[2]) == "INSTR";

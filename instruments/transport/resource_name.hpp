@@ -11,7 +11,7 @@
 
 namespace eyelevel::transport {
 
-enum class Carrier { memory, socket, vxi11, hislip, usbtmc, serial };
+enum class Carrier { memory, socket, vxi11, hislip, usbtmc, serial, gpib };
 
 std::string_view name_of(Carrier carrier);
 
@@ -25,6 +25,8 @@ struct ResourceName {
   std::uint16_t product = 0;
   std::string serial;  // USBTMC: as read; compared without case
   int interface = 0;   // USBTMC
+  int primary = 0;     // GPIB address
+  int secondary = -1;  // GPIB; -1: none
 
   std::string canonical() const;
   // Of a serial port: as given, or /dev/ttyS0 for board 1 and so on.

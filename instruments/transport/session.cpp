@@ -34,6 +34,9 @@ task<> poll(Link& link, std::uint8_t& status) { status = co_await link.status_by
 
 constexpr std::size_t most_shown_bytes = 400;
 constexpr base::Duration answer_to_lock = std::chrono::seconds(2);
+constexpr base::Duration answer_to_why = std::chrono::milliseconds(250);
+
+task<> ask_why(Link& link, std::string& why) { why = co_await link.why_silent(); }
 
 // One operation at a time; a second one would mix the answers.
 class Busy {
@@ -169,6 +172,12 @@ task<> Session::run(task<> work, std::string_view message, const Buffer* answer,
     record.advice =
         "is the instrument still on and idle, and locked by nobody else? The connection is cleared before the next "
         "message";
+    std::string why;
+    co_await base::finished_within(timeline_, answer_to_why, ask_why(*link_, why));
+    if (!why.empty()) {
+      record.message += "; " + why;
+      record.advice = "release the lock there, or wait for it; the connection is cleared before the next message";
+    }
   } catch (const base::Error& error) {
     record = error.record();
     // What the link refuses by itself, and a lock that others hold, happened before or beside any message.

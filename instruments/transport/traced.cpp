@@ -65,6 +65,7 @@ class TracedLink final : public Link {
     co_await link_->remote_local(what);
   }
 
+  task<std::string> why_silent() override { return link_->why_silent(); }
   std::string ignored() const override { return link_->ignored(); }
 
   void close() noexcept override {

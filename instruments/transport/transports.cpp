@@ -12,6 +12,7 @@
 #include "instruments/transport/socket/client.hpp"
 #include "instruments/transport/usbtmc/client.hpp"
 #include "instruments/transport/usbtmc/usb.hpp"
+#include "instruments/transport/visa/client.hpp"
 
 namespace eyelevel::transport {
 namespace {
@@ -100,6 +101,12 @@ void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const Resou
                                                   ResourceName name, base::Timeline& timeline) {
     const auto quirks = quirks_of ? quirks_of(name) : usbtmc::Quirks{};
     return open_usbtmc(late, std::move(name), timeline, quirks);
+  });
+}
+
+void add_visa(Transports& transports, std::string library) {
+  transports.add(Carrier::gpib, [visa = std::make_shared<visa::Visa>(std::move(library))](ResourceName name) {
+    return visa::connect(visa, std::move(name));
   });
 }
 

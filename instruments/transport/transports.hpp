@@ -68,6 +68,9 @@ void add_hislip(Transports& transports);
 // USB instruments (USBTMC); `quirks_of` says what each needs beyond the standard, empty: nothing. The computer's USB is
 // looked at when the first one is opened.
 void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const ResourceName&)> quirks_of = {});
+// What an installed VISA library carries: GPIB. `library` as the system's loader looks for it, or a path; it is loaded
+// when the first such instrument is opened.
+void add_visa(Transports& transports, std::string library = "libvisa.so");
 // The instruments of a simulated bench in this process.
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server);
 

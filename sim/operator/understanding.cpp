@@ -98,7 +98,7 @@ std::string joined(const Words& clause) {
 std::optional<Deed> lead_deed(const Words& clause) {
   if (!has_any<5>(clause, {"hook", "put", "short", "lead", "move"})) return std::nullopt;
   for (const std::string_view lead : {"probe", "counter"})
-    for (const std::string_view place : {"calibrator", "ground", "pad"}) {
+    for (const std::string_view place : {"calibrator", "ground", "pad", "generator"}) {
       if (!has(clause, lead) || !has(clause, place)) continue;
       Deed deed{DeedKind::move_lead, joined(clause)};
       deed.lead = lead;

@@ -18,6 +18,9 @@ class MovedLead final : public SignalSource {
   // Lies at `first`, one of the places, from the beginning.
   MovedLead(Places places, const std::string& first);
 
+  // One more place to which it may be moved.
+  void add(const std::string& place, std::shared_ptr<SignalSource> source) { places_[place] = std::move(source); }
+
   // From `now_s` on; never before an earlier move. False: there is no such place, and nothing was moved.
   bool move(std::string_view place, double now_s);
 

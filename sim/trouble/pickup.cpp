@@ -48,8 +48,7 @@ void register_pickup_troubles(Troubles& troubles) {
                 .parameters = {},
                 .example = "eyelevel rehearse SEQUENCE --trouble 'nobody there'"},
                {[](UnitMake& make, base::Random&) { make.person.mistakes.untrue_done = 1; },
-                // A trigger that never comes is a time-out of the instrument's.
-                {Demand::Ending::stopped, {base::ErrorCode::wait_ran_out, base::ErrorCode::time_out}}});
+                {Demand::Ending::stopped, {base::ErrorCode::wait_ran_out}}});
 }
 
 }  // namespace eyelevel::sim

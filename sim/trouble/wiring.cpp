@@ -42,8 +42,7 @@ void register_wiring_troubles(Troubles& troubles) {
                {[](UnitMake& make, base::Random&) {
                   if (auto* scope = make.instrument_of_kind("oscilloscope")) scope->probes.clear();
                 },
-                {Demand::Ending::stopped,
-                 {base::ErrorCode::wait_ran_out, base::ErrorCode::wrong_wiring, base::ErrorCode::time_out}}});
+                {Demand::Ending::stopped, {base::ErrorCode::wait_ran_out, base::ErrorCode::wrong_wiring}}});
 }
 
 }  // namespace eyelevel::sim

@@ -53,8 +53,11 @@ std::shared_ptr<ScpiInstrument> instrument(base::Timeline& timeline, const Instr
     return meter;
   }
   if (make.kind == "power supply") return std::make_shared<SimulatedPowerSupply>(timeline, make.supply, random);
-  if (make.kind == "function generator")
-    return std::make_shared<SimulatedFunctionGenerator>(timeline, make.generator, random);
+  if (make.kind == "function generator") {
+    auto generator = std::make_shared<SimulatedFunctionGenerator>(timeline, make.generator, random);
+    for (const auto& [name, lead] : leads) lead->add("generator", generator->place(1));
+    return generator;
+  }
   if (make.kind == "counter") {
     auto counter = std::make_shared<SimulatedCounter>(timeline, make.counter, random);
     counter->connect(1, leads.at("counter"), make.counter_load);

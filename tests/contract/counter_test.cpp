@@ -19,26 +19,17 @@ std::shared_ptr<sim::SimulatedCounter> make(base::Timeline& timeline) {
                                                  base::Random(1));
 }
 
-struct Bench {
+struct Bench : test::DeviceBench<bench::Counter, sim::SimulatedCounter> {
   explicit Bench(const phrasebook::Phrasebook& book)
-      : kind(make, device, [&](base::Timeline& timeline, std::unique_ptr<transport::Session> session) {
+      : DeviceBench(make, [&](base::Timeline& timeline, std::unique_ptr<transport::Session> session) {
           return phrasebook::open_counter(timeline, book, std::move(session));
         }) {
     device->connect(1, test::sine_source(1.5, 0.5, 12345));
     device->connect(2, test::sine_source(0, 0.5, 700e3));
   }
 
-  static task<> do_set_up(Bench& b, bench::FrequencySetting setting) {
-    b.taken = co_await b.kind.instrument->set_up_frequency(setting, 2s);
-  }
-  static task<> do_read(Bench& b) { b.value_hz = co_await b.kind.instrument->read_frequency(2s); }
-  auto set_up(const bench::FrequencySetting& setting) { return kind.run(do_set_up(*this, setting)); }
-  auto read() { return kind.run(do_read(*this)); }
-
-  std::shared_ptr<sim::SimulatedCounter> device;
-  test::KindBench<bench::Counter> kind;
-  std::vector<bench::SettingTaken> taken;
-  double value_hz = 0;
+  auto set_up(const bench::FrequencySetting& setting) { return take(kind.instrument->set_up_frequency(setting, 2s)); }
+  auto read() { return take(kind.instrument->read_frequency(2s)); }
 };
 
 }  // namespace
@@ -53,11 +44,11 @@ TEST_CASE("counter contract: each input reads its own frequency, over its gate",
     CHECK(b.taken[3].read_back == "10 ms");
     const auto before = b.kind.sim.timeline->now();
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_hz == Approx(12345).epsilon(1e-5));
+    CHECK(b.value == Approx(12345).epsilon(1e-5));
     CHECK(b.kind.sim.timeline->now() - before >= 10ms);
     REQUIRE_FALSE(b.set_up({2, bench::Coupling::dc, 0.1, 0.01}));
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_hz == Approx(700e3).epsilon(1e-5));
+    CHECK(b.value == Approx(700e3).epsilon(1e-5));
   }
 }
 
@@ -71,7 +62,7 @@ TEST_CASE("counter contract: a signal that does not cross the level is told, and
     CHECK_THAT(b.kind.last, Catch::Contains("no signal crosses the level at input 1"));
     REQUIRE_FALSE(b.set_up({1, bench::Coupling::dc, 1.5, 0.01}));
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_hz == Approx(12345).epsilon(1e-5));
+    CHECK(b.value == Approx(12345).epsilon(1e-5));
     b.device->connect(1, nullptr);
     CHECK(b.read() == base::ErrorCode::bad_answer);
   }
@@ -115,7 +106,7 @@ TEST_CASE("counter contract: each trouble ends in its error, and making safe mak
       if (trouble.code == base::ErrorCode::connection_lost) continue;  // nobody is there any more
       CHECK_FALSE(b.kind.make_safe());
       CHECK_FALSE(b.read());
-      CHECK(b.value_hz == Approx(12345).epsilon(1e-5));
+      CHECK(b.value == Approx(12345).epsilon(1e-5));
     }
   }
 }

@@ -20,26 +20,18 @@ std::shared_ptr<sim::SimulatedFunctionGenerator> make(base::Timeline& timeline) 
   return std::make_shared<sim::SimulatedFunctionGenerator>(timeline, perfect, base::Random(1));
 }
 
-struct Bench {
+struct Bench : test::DeviceBench<bench::FunctionGenerator, sim::SimulatedFunctionGenerator> {
   explicit Bench(const phrasebook::Phrasebook& book)
-      : kind(make, device, [&](base::Timeline& timeline, std::unique_ptr<transport::Session> session) {
+      : DeviceBench(make, [&](base::Timeline& timeline, std::unique_ptr<transport::Session> session) {
           return phrasebook::open_function_generator(timeline, book, std::move(session),
                                                      {{1, 2, 0, {}}, {2, 5, 0, {}}});
         }) {}
 
-  static task<> do_set_up(Bench& b, int output, bench::SignalSetting setting) {
-    b.taken = co_await b.kind.instrument->set_up(output, setting, 2s);
+  auto set_up(int output, const bench::SignalSetting& setting) {
+    return take(kind.instrument->set_up(output, setting, 2s));
   }
-  static task<> do_switch(Bench& b, int output, bool on) {
-    if (on) {
-      co_await b.kind.instrument->switch_on(output, 2s);
-    } else {
-      co_await b.kind.instrument->switch_off(output, 2s);
-    }
-  }
-  auto set_up(int output, const bench::SignalSetting& setting) { return kind.run(do_set_up(*this, output, setting)); }
-  auto switch_on(int output) { return kind.run(do_switch(*this, output, true)); }
-  auto switch_off(int output) { return kind.run(do_switch(*this, output, false)); }
+  auto switch_on(int output) { return kind.run(kind.instrument->switch_on(output, 2s)); }
+  auto switch_off(int output) { return kind.run(kind.instrument->switch_off(output, 2s)); }
 
   // What is at the terminals in the next millisecond.
   std::vector<float> record(int output) {
@@ -48,10 +40,6 @@ struct Bench {
     device->place(output)->render(start_s, 1e6, volts, {});
     return volts;
   }
-
-  std::shared_ptr<sim::SimulatedFunctionGenerator> device;
-  test::KindBench<bench::FunctionGenerator> kind;
-  std::vector<bench::SettingTaken> taken;
 };
 
 const bench::SignalSetting tone{bench::Shape::sine, 10e3, 2, 0.5};

@@ -9,9 +9,11 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "core/base/error.hpp"
+#include "core/bench/instrument.hpp"
 #include "instruments/phrasebook/standard.hpp"
 #include "instruments/transport/transports.hpp"
 #include "sim/instrument/misbehaviour.hpp"
@@ -95,6 +97,29 @@ class KindBench {
   void greet() {
     const auto work = [](Kind& it, std::string& into) -> task<> { into = co_await it.greet(std::chrono::seconds(1)); };
     sim.run(work(*instrument, identity));
+  }
+};
+
+// A device of one kind behind its driver, with what it took and read last. Each call gives the code of its error, or
+// nothing.
+template <class Kind, class Device>
+class DeviceBench {
+ public:
+  template <class Open>
+  DeviceBench(std::shared_ptr<Device> (*make)(base::Timeline&), const Open& open) : kind(make, device, open) {}
+
+  auto take(task<std::vector<bench::SettingTaken>> work) { return kind.run(keep(std::move(work), taken)); }
+  auto take(task<double> work) { return kind.run(keep(std::move(work), value)); }
+
+  std::shared_ptr<Device> device;
+  KindBench<Kind> kind;
+  std::vector<bench::SettingTaken> taken;
+  double value = 0;
+
+ private:
+  template <class Result>
+  static task<> keep(task<Result> work, Result& into) {
+    into = co_await std::move(work);
   }
 };
 

@@ -20,31 +20,21 @@ std::shared_ptr<sim::SimulatedMultimeter> make(base::Timeline& timeline) {
   return std::make_shared<sim::SimulatedMultimeter>(timeline, exact, base::Random(1));
 }
 
-struct Bench {
+struct Bench : test::DeviceBench<bench::Multimeter, sim::SimulatedMultimeter> {
   explicit Bench(const phrasebook::Phrasebook& book)
-      : kind(make, device, [&](base::Timeline& timeline, std::unique_ptr<transport::Session> session) {
+      : DeviceBench(make, [&](base::Timeline& timeline, std::unique_ptr<transport::Session> session) {
           return phrasebook::open_multimeter(timeline, book, std::move(session));
         }) {
     device->connect(test::constant_source(1.25));
   }
 
-  static task<> do_set_up(Bench& b, bench::DcSetting setting) {
-    b.taken = co_await b.kind.instrument->set_up_dc(setting, 2s);
-  }
-  static task<> do_read(Bench& b) { b.value_v = co_await b.kind.instrument->read_dc(2s); }
-  static task<> do_tell(Bench& b, std::string message) {
-    transport::Reply reply;
-    co_await b.device->execute(message, reply);
-  }
-  auto set_up(const bench::DcSetting& setting) { return kind.run(do_set_up(*this, setting)); }
-  auto read() { return kind.run(do_read(*this)); }
+  auto set_up(const bench::DcSetting& setting) { return take(kind.instrument->set_up_dc(setting, 2s)); }
+  auto read() { return take(kind.instrument->read_dc(2s)); }
   // Past the driver, as somebody at its keys would.
-  void tell(const std::string& message) { REQUIRE_FALSE(kind.run(do_tell(*this, message))); }
-
-  std::shared_ptr<sim::SimulatedMultimeter> device;
-  test::KindBench<bench::Multimeter> kind;
-  std::vector<bench::SettingTaken> taken;
-  double value_v = 0;
+  void tell(const std::string& message) {
+    transport::Reply reply;
+    REQUIRE_FALSE(kind.run(device->execute(message, reply)));
+  }
 };
 
 }  // namespace
@@ -60,10 +50,10 @@ TEST_CASE("multimeter contract: a set-up is stated as it was read back, and a re
     CHECK(b.taken[1].read_back == "10 V");
     CHECK(b.taken[2].read_back == "20 ms");
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_v == Approx(1.25).epsilon(1e-6));
+    CHECK(b.value == Approx(1.25).epsilon(1e-6));
     b.device->connect(test::constant_source(-0.5));
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_v == Approx(-0.5).epsilon(1e-6));
+    CHECK(b.value == Approx(-0.5).epsilon(1e-6));
   }
 }
 
@@ -75,7 +65,7 @@ TEST_CASE("multimeter contract: a reading integrates over the aperture, and take
     REQUIRE_FALSE(b.set_up({10, 0.1}));  // five whole periods: the ripple's mean is nothing
     const auto before = b.kind.sim.timeline->now();
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_v == Approx(2).margin(1e-4));
+    CHECK(b.value == Approx(2).margin(1e-4));
     CHECK(b.kind.sim.timeline->now() - before >= 100ms);
   }
 }
@@ -87,7 +77,7 @@ TEST_CASE("multimeter contract: an aperture of 0 leaves the choice to the instru
     REQUIRE_FALSE(b.set_up({10, 0}));
     CHECK(b.taken[2].asked == "any");
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_v == Approx(1.25).epsilon(1e-6));
+    CHECK(b.value == Approx(1.25).epsilon(1e-6));
   }
 }
 
@@ -101,7 +91,7 @@ TEST_CASE("multimeter contract: an overload is told, and a larger range reads it
     CHECK_THAT(b.kind.last, Catch::Contains("overload: more than the range of 10 V"));
     REQUIRE_FALSE(b.set_up({50, 0.02}));
     REQUIRE_FALSE(b.read());
-    CHECK(b.value_v == Approx(40).epsilon(1e-6));
+    CHECK(b.value == Approx(40).epsilon(1e-6));
   }
 }
 
@@ -153,7 +143,7 @@ TEST_CASE("multimeter contract: each trouble ends in its error, and making safe 
       if (trouble.code == base::ErrorCode::connection_lost) continue;  // nobody is there any more
       CHECK_FALSE(b.kind.make_safe());
       CHECK_FALSE(b.read());
-      CHECK(b.value_v == Approx(1.25).epsilon(1e-6));
+      CHECK(b.value == Approx(1.25).epsilon(1e-6));
     }
   }
 }

@@ -139,7 +139,7 @@ TEST_CASE("oscilloscope contract: a triggered record begins where the signal cro
     REQUIRE_FALSE(b.capture({1, 20e-6, 20e6, bench::Trigger{1.6, bench::Edge::falling}}));
     CHECK(b.waveform.view().volts(0) == Approx(1.6).margin(tolerance_v + 2e-3));  // and 50 ns of 31 V/ms
     CHECK(b.waveform.view().volts(300) < 1.5);
-    CHECK(b.capture({1, 20e-6, 20e6, bench::Trigger{2.55, bench::Edge::rising}}) == base::ErrorCode::time_out);
+    CHECK(b.capture({1, 20e-6, 20e6, bench::Trigger{2.55, bench::Edge::rising}}) == base::ErrorCode::wait_ran_out);
     CHECK_FALSE(b.capture());
     CHECK(b.largest_error_v() < tolerance_v);
   }

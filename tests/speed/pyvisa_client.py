@@ -1,13 +1,16 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: Apache-2.0
 """The same queries as ours by PyVISA and PyVISA-py, which nobody here wrote, on the same server: RESOURCE QUERIES BLOCKS
-BYTES. Prints seconds for all queries and seconds for all blocks, each the shortest of five rounds."""
+BYTES [PORT of the portmapper, which it looks for at 111 otherwise]. Prints seconds for all queries and seconds for all blocks, each the shortest of five rounds."""
 import sys
 import time
 
 import pyvisa
+from pyvisa_py.protocols import rpc
 
-resource, queries, blocks, size = sys.argv[1], *map(int, sys.argv[2:])
+resource, queries, blocks, size = sys.argv[1], *map(int, sys.argv[2:5])
+if len(sys.argv) > 5:
+    rpc.PMAP_PORT = int(sys.argv[5])
 link = pyvisa.ResourceManager("@py").open_resource(resource, write_termination="\n", read_termination="\n", timeout=20000)
 header = f"#{len(str(size))}{size}"
 

@@ -20,6 +20,7 @@
 
 #include <cstdio>
 #include <memory>
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <thread>
@@ -296,10 +297,13 @@ class Comparison {
   std::vector<char> received_;
 };
 
-// PyVISA-py in a process of its own on the server of `session`.
-void compare_with_pyvisa(Table& table, base::Timeline& timeline, transport::Session& session) {
-  const std::string command = fmt::format("/usr/bin/python3 tests/speed/pyvisa_client.py {} {} {} {}",
-                                          session.resource_name(), queries, blocks, block_bytes);
+// PyVISA-py in a process of its own on the server of `session`, a socket or, with a portmapper, VXI-11.
+void compare_with_pyvisa(Table& table, base::Timeline& timeline, transport::Session& session,
+                         std::optional<std::uint16_t> portmapper_port = {}) {
+  const std::string command =
+      fmt::format("/usr/bin/python3 tests/speed/pyvisa_client.py {} {} {} {} {}", session.resource_name(), queries,
+                  blocks, block_bytes, portmapper_port ? std::to_string(*portmapper_port) : "");
+  const std::string_view carrier = portmapper_port ? "VXI-11" : "socket";
   const std::unique_ptr<FILE, decltype(&::pclose)> theirs(::popen(command.c_str(), "r"), &::pclose);
   double query_s = 0, block_s = 0;
   require(theirs && std::fscanf(theirs.get(), "%lf %lf", &query_s, &block_s) == 2, "PyVISA-py");
@@ -307,9 +311,9 @@ void compare_with_pyvisa(Table& table, base::Timeline& timeline, transport::Sess
   const double our_query_s = shortest_s(5, [&] { timeline.run(ask(session, "q", queries, answer)); });
   const double our_block_s = shortest_s(5, [&] { timeline.run(ask(session, "b", blocks, answer)); });
   require(answer.size() > block_bytes, "the block");
-  const auto add = [&](const char* what, double ours, double others, double scale, const char* unit) {
-    table.add({.what = what,
-               .against = "PyVISA-py over a socket, on the same server",
+  const auto add = [&](std::string_view what, double ours, double others, double scale, const char* unit) {
+    table.add({.what = fmt::format("{}, {} session", what, carrier),
+               .against = "PyVISA-py over the same, on the same server",
                .figure = ours / others,
                .unit = "x the time",
                .target = 1,
@@ -317,8 +321,8 @@ void compare_with_pyvisa(Table& table, base::Timeline& timeline, transport::Sess
                .less_is_better = true,
                .detail = fmt::format("{:.1f} {} against {:.1f} {}", ours * scale, unit, others * scale, unit)});
   };
-  add("query round trip, socket session", our_query_s, query_s, 1e6 / queries, "us");
-  add("block download, socket session", our_block_s, block_s, 1e3 / blocks, "ms");
+  add("query round trip", our_query_s, query_s, 1e6 / queries, "us");
+  add("block download", our_block_s, block_s, 1e3 / blocks, "ms");
 }
 
 }  // namespace
@@ -347,6 +351,7 @@ void transport_speed(Table& table) {
   timeline->run(open_vxi11(*timeline, (*vxi11_server).resource_name(), (*vxi11_server).portmapper_port(), session));
   comparison.query(*timeline, *session, {"query round trip, VXI-11 session with deadline", 4, 12});
   comparison.download(*timeline, *session, {"block download, VXI-11 session", 0.6, 0.2});
+  compare_with_pyvisa(table, *timeline, *session, (*vxi11_server).portmapper_port());
   session.reset();
 }
 

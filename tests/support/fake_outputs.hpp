@@ -17,7 +17,7 @@ namespace eyelevel::test {
 
 // What the test sees of them.
 struct FakeOutputs {
-  bool supply_on = false, generator_on = false;
+  bool supply_on = false, supply_tripped = false, generator_on = false;
   std::vector<std::string> closed;
   std::vector<double> voltages;  // set up, in order
   bench::FrequencySetting counter;
@@ -71,7 +71,7 @@ class FakeSupply : public FakeOther<bench::PowerSupply> {
   }
   task<bench::OutputReading> read(int, base::Duration) override {
     co_await call("read");
-    co_return bench::OutputReading{outputs().supply_on, false, 5.001, 0.042};
+    co_return bench::OutputReading{outputs().supply_on, outputs().supply_tripped, 5.001, 0.042};
   }
   task<> make_safe(base::Duration) override {
     co_await call("make safe");

@@ -10,6 +10,10 @@
 
 namespace eyelevel::bench {
 
+// A frequency that is read back counts as the one asked for within this share of it and these hertz.
+inline constexpr double frequency_taken_relative = 1e-6;
+inline constexpr double frequency_taken_hz = 1e-3;
+
 enum class Shape { sine, square, triangle };
 
 struct SignalSetting {

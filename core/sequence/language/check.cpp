@@ -244,7 +244,7 @@ class Checker {
     }
   }
 
-  // `within`, `try again`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are
+  // `within`, `only with`, `try again`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are
   // known to later ones.
   void common_keys(const yaml::Node& item, const ReadStep& read, Step& step) {
     StepReader reader(item, scope_, language_, inside_, mistakes());
@@ -253,6 +253,8 @@ class Checker {
       if (!(*within_s > 0))
         reader.report("within", "no step can be done in no time", "write a time above zero, such as `45 s`");
     }
+    if (const auto with = reader.text("only with"); with && reader.role(*reader.fields.node("only with"), *with))
+      step.only_with = *with;
     if (const yaml::Node* again = reader.fields.node("try again"))
       step.again = read_try_again(*again, mistakes()).value_or(TryAgain{});
     if (read.gives && read.gives->kind == NameKind::reading) must_meet(reader, read, step);

@@ -162,6 +162,13 @@ yaml::Key within_key(bool required) {
           .example = "45 s"};
 }
 
+yaml::Key only_with_key() {
+  return {.name = "only with",
+          .type = yaml::Type::text,
+          .help = "an instrument without which the step is left out",
+          .example = "counter"};
+}
+
 yaml::Key name_it_key() {
   return {.name = "name it",
           .type = yaml::Type::word,

@@ -171,6 +171,7 @@ class StepReader {
 
 // The keys that stand in many verbs.
 yaml::Key within_key(bool required);
+yaml::Key only_with_key();
 yaml::Key name_it_key();
 yaml::Key must_meet_key(bool required = false);
 yaml::Key steps_key(std::string name, std::string help);

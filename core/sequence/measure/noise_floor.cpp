@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include "core/bench/bench_file.hpp"
 #include "core/metrology/observations.hpp"
 #include "core/sequence/measure/chain.hpp"
 #include "core/sequence/measure/from_captures.hpp"
@@ -48,6 +49,24 @@ task<metrology::Reading> noise_floor(RunContext& context, const Step& step, cons
   co_return reading;
 }
 
+// The same as a share of what the bench file states.
+task<metrology::Reading> noise_share(RunContext& context, const Step& step, const MeasureSetting& setting) {
+  const SignalPlace& signal = *context.sequence().signal(setting.operand);
+  const bench::InstrumentEntry* entry = context.bench().find(signal.role);
+  const double stated_v = entry ? entry->noise_v : 0;
+  if (!(stated_v > 0)) throw LeftOut{fmt::format("the bench file does not say how much noise {} has", signal.role)};
+  metrology::Reading reading = co_await noise_floor(context, step, setting);
+  reading.name = "noise share of " + signal.name;
+  reading.measure = "noise share";
+  reading.unit = "1";
+  reading.notes.push_back(
+      fmt::format("{:.3g} mV r.m.s. of {:.3g} mV that the bench file states", reading.value * 1e3, stated_v * 1e3));
+  for (metrology::Contribution& one : reading.contributions) one.effect /= stated_v;
+  const auto budget = std::move(reading.contributions);
+  complete(reading, reading.value / stated_v, budget);
+  co_return reading;
+}
+
 }  // namespace
 
 void register_noise_floor(Measures& measures) {
@@ -56,6 +75,11 @@ void register_noise_floor(Measures& measures) {
                 .parameters = {},
                 .example = "- measure: noise floor of rf\n  within: 10 s\n  name it: noise\n"},
                {{}, {"oscilloscope"}, quantity::voltage, noise_floor});
+  measures.add({.name = "noise share",
+                .about = "the noise floor of a quiet input as a share of what the bench file states",
+                .parameters = {},
+                .example = "- measure: noise share of rf\n  within: 10 s\n  name it: noise_share\n"},
+               {{}, {"oscilloscope"}, quantity::ratio, noise_share});
 }
 
 }  // namespace eyelevel::sequence

@@ -10,6 +10,7 @@ void register_ready_measures(Measures& measures) {
   register_peak_to_peak(measures);
   register_square_wave(measures);
   register_noise_floor(measures);
+  register_output_reading(measures);
 }
 
 }  // namespace eyelevel::sequence

@@ -16,10 +16,12 @@ void register_eye_ratios(Measures& measures);
 void register_peak_to_peak(Measures& measures);
 
 // `probe factor of`, `top flatness of`, `frequency of` an averaged square wave (core/signal/square_wave.hpp); the last
-// also of a counter's signal.
+// also of a counter's signal, or of a function generator's, which is the one that it was set to.
 void register_square_wave(Measures& measures);
-// `noise floor of` an oscilloscope's signal.
+// `noise floor of` an oscilloscope's signal, and `noise share of` it: of the noise that the bench file states.
 void register_noise_floor(Measures& measures);
+// `output voltage of`, `output current of` a power supply's signal.
+void register_output_reading(Measures& measures);
 
 void register_ready_measures(Measures& measures);
 

@@ -147,9 +147,34 @@ task<metrology::Reading> of_counter(RunContext& context, const SignalPlace& sign
   co_return reading;
 }
 
+// What a function generator was set to, and stated when it was read back: with its clock it is a second opinion on that
+// of an oscilloscope.
+metrology::Reading of_generator(RunContext& context, const SignalPlace& signal) {
+  context.function_generator(signal.role);  // left out without it
+  const SignalSetUp how = context.set_up_of(signal.name);
+  if (!how.given) throw LeftOut{fmt::format("'{}' was not set up", signal.name)};
+  const double value_hz = how.given->frequency_hz;
+  const bench::InstrumentEntry* entry = context.bench().find(signal.role);
+  metrology::Reading reading;
+  reading.name = "frequency of " + signal.name;
+  reading.measure = "frequency";
+  reading.unit = "Hz";
+  reading.of = signal.name;
+  reading.count = 1;
+  reading.from_s = reading.until_s = context.now_s();
+  reading.notes.emplace_back("what it was set to and read back, not measured");
+  complete(reading, value_hz,
+           {metrology::rectangular("clock of " + signal.role, value_hz * (entry ? entry->frequency_accuracy : 0)),
+            metrology::rectangular("frequency of " + signal.role + " as read back",
+                                   bench::frequency_taken_relative * value_hz + bench::frequency_taken_hz)});
+  return reading;
+}
+
 task<metrology::Reading> frequency(RunContext& context, const Step&, const MeasureSetting& setting) {
-  if (const SignalPlace* signal = context.sequence().signal(setting.operand)) return of_counter(context, *signal);
-  return of_waveform(context, setting.operand);
+  const SignalPlace* signal = context.sequence().signal(setting.operand);
+  if (!signal) co_return co_await of_waveform(context, setting.operand);
+  if (signal->kind == "function generator") co_return of_generator(context, *signal);
+  co_return co_await of_counter(context, *signal);
 }
 
 }  // namespace
@@ -165,11 +190,12 @@ void register_square_wave(Measures& measures) {
                 .parameters = {},
                 .example = "- measure: top flatness of square\n  name it: flatness\n"},
                {{NameKind::waveform}, {}, quantity::ratio, top_flatness});
-  measures.add({.name = "frequency",
-                .about = "frequency of an averaged square wave, or of a counter's signal",
-                .parameters = {},
-                .example = "- measure: frequency of square\n  name it: by_scope\n"},
-               {{NameKind::waveform}, {"counter"}, quantity::frequency, frequency});
+  measures.add(
+      {.name = "frequency",
+       .about = "frequency of an averaged square wave, of a counter's signal, or as a function generator was set",
+       .parameters = {},
+       .example = "- measure: frequency of square\n  name it: by_scope\n"},
+      {{NameKind::waveform}, {"counter", "function generator"}, quantity::frequency, frequency});
 }
 
 }  // namespace eyelevel::sequence

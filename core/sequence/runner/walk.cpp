@@ -204,6 +204,7 @@ task<Walk::Tried> Walk::tried(const Step& s, Around around) {
   context.begin_step(s, own.due);
   bool in_time = true;
   try {
+    if (!s.only_with.empty()) context.require(s.only_with);
     if (own.due) {
       in_time =
           co_await base::finished_within(context.timeline(), *own.due - from, body_over_lost_links(s, context, tried));

@@ -150,6 +150,7 @@ void register_average(Verbs& verbs) {
        .type = Type::own,
        .help = "what starts an acquisition of the signal",
        .example = "rising through 1.6 V"},
+      only_with_key(),
       within_key(false),
       name_it_key(),
       must_meet_key(),

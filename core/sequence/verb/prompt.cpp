@@ -9,10 +9,9 @@ namespace {
 
 class Prompt final : public Action {
  public:
-  Prompt(std::string text, std::string only_with) : text_(std::move(text)), only_with_(std::move(only_with)) {}
+  explicit Prompt(std::string text) : text_(std::move(text)) {}
 
   task<Result> run(RunContext& context, const Step& step) const override {
-    if (!only_with_.empty()) context.require(only_with_);
     context.tell(event::Prompted{step.place, text_, base::to_seconds(*step.within)});
     co_await context.announce();
     context.progress() = "nobody answered \"" + text_ + "\"";
@@ -27,7 +26,6 @@ class Prompt final : public Action {
 
  private:
   std::string text_;
-  std::string only_with_;  // a role; empty: always
 };
 
 ReadStep read(StepReader& reader) {
@@ -37,9 +35,7 @@ ReadStep read(StepReader& reader) {
     reader.report("prompt", "there is nothing to ask", "write what the operator is to do");
     return {};
   }
-  const auto with = reader.text("only with");
-  if (with && !reader.role(*reader.fields.node("only with"), *with)) return {};
-  return {std::make_shared<Prompt>(*text, with.value_or("")), {}, {}};
+  return {std::make_shared<Prompt>(*text), {}, {}};
 }
 
 }  // namespace
@@ -55,10 +51,7 @@ void register_prompt(Verbs& verbs) {
                              .type = yaml::Type::text,
                              .help = "what the operator is to do",
                              .example = "Insert the pressed test disc and start track 2"},
-                            {.name = "only with",
-                             .type = yaml::Type::text,
-                             .help = "an instrument without which it need not be asked",
-                             .example = "counter"},
+                            only_with_key(),
                             within_key(true),
                             otherwise_key()};
   verbs.add(std::move(prompt), read);

@@ -13,9 +13,9 @@
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/socket_base.hpp>
 #include <boost/asio/use_awaitable.hpp>
-#include <boost/asio/write.hpp>
 #include <boost/system/system_error.hpp>
 
+#include <array>
 #include <cstddef>
 #include <exception>
 #include <memory>
@@ -26,6 +26,7 @@
 
 #include "core/base/task.hpp"
 #include "instruments/transport/detail/cancellation.hpp"
+#include "instruments/transport/detail/send_all.hpp"
 #include "instruments/transport/device.hpp"
 #include "instruments/transport/socket/codec.hpp"
 
@@ -151,8 +152,7 @@ class LineConversation : public std::enable_shared_from_this<LineConversation<St
       if (reply_.pace) co_await reply_.pace();
       const auto part = rest.substr(0, reply_.pace ? 1 : rest.size());
       rest.remove_prefix(part.size());
-      co_await boost::asio::async_write(stream_, boost::asio::buffer(part.data(), part.size()),
-                                        boost::asio::redirect_error(boost::asio::use_awaitable, gone));
+      gone = co_await send_all(stream_, std::array{boost::asio::const_buffer(part.data(), part.size())});
     }
     co_return !gone;
   }

@@ -6,7 +6,6 @@
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
-#include <boost/asio/write.hpp>
 
 #include <array>
 #include <cstddef>
@@ -16,6 +15,7 @@
 #include <vector>
 
 #include "core/base/task.hpp"
+#include "instruments/transport/detail/send_all.hpp"
 #include "instruments/transport/error.hpp"
 #include "instruments/transport/link.hpp"
 #include "instruments/transport/socket/codec.hpp"
@@ -31,9 +31,7 @@ class LineStream {
     static constexpr std::string_view end = "\n";
     const std::array<boost::asio::const_buffer, 2> both{boost::asio::buffer(message.data(), message.size()),
                                                         boost::asio::buffer(end.data(), end.size())};
-    boost::system::error_code error;
-    co_await boost::asio::async_write(stream, both, boost::asio::redirect_error(boost::asio::use_awaitable, error));
-    if (error) fail_with(error, false, where_, "while sending");
+    if (const auto error = co_await send_all(stream, both)) fail_with(error, false, where_, "while sending");
   }
 
   // The buffer is not cleared but overwritten: making it smaller and larger again would fill it with zeros each time.

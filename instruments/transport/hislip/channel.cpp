@@ -11,6 +11,8 @@
 #include <array>
 #include <cstring>
 
+#include "instruments/transport/detail/send_all.hpp"
+
 namespace eyelevel::transport::hislip {
 namespace asio = boost::asio;
 namespace {
@@ -18,14 +20,6 @@ namespace {
 constexpr std::size_t buffer_bytes = std::size_t{64} << 10U;
 
 using Parts = std::array<asio::const_buffer, 3>;
-
-void drop_front(Parts& parts, std::size_t count) {
-  for (auto& part : parts) {
-    const std::size_t here = std::min(count, part.size());
-    part += here;
-    count -= here;
-  }
-}
 
 }  // namespace
 
@@ -144,7 +138,7 @@ task<Channel::ErrorCode> Channel::send(Header header, std::string_view payload, 
     unsent_ = whole;
     co_return error;
   }
-  drop_front(parts, sent);
+  detail::drop_front(parts, sent);
   unsent_ = whole - sent;  // nothing else may be sent meanwhile
   if (cancellable == Cancellable::yes) {
     sent += co_await asio::async_write(socket_, parts, asio::redirect_error(asio::use_awaitable, error));

@@ -26,6 +26,16 @@ constexpr std::size_t most_shown_bytes = 400;
 constexpr auto synchronous = Connection::synchronous;
 constexpr auto asynchronous = Connection::asynchronous;
 
+struct LockHolders {
+  std::uint32_t clients = 0;
+  bool exclusive = false;  // one of them
+};
+
+std::string in_words(const LockHolders& holders) {
+  return fmt::format("; {} client{} hold{} a lock, {}", holders.clients, holders.clients == 1 ? "" : "s",
+                     holders.clients == 1 ? "s" : "", holders.exclusive ? "one of them exclusively" : "shared");
+}
+
 class HislipLink final : public Link {
  public:
   HislipLink(const asio::any_io_executor& executor, ResourceName name, ClientOptions options)
@@ -48,6 +58,7 @@ class HislipLink final : public Link {
   task<> lock(std::string key, base::Duration wait) override;
   task<> unlock() override;
   task<> remote_local(RemoteLocal what) override;
+  task<std::string> why_silent() override;
   std::string ignored() const override { return answers_to_others(ignored_); }
   void close() noexcept override {
     sync_.close();
@@ -62,7 +73,7 @@ class HislipLink final : public Link {
   task<> drop_until_cleared();
   task<> see_both_interruptions();
   task<bool> take_data(const Header& header, Buffer& into, std::size_t& have, std::size_t most);
-  task<std::string> who_locks();
+  task<LockHolders> who_locks();
 
   Channel& at(Connection which) { return which == synchronous ? sync_ : async_; }
   task<> send(Connection which, Header header, std::string_view payload = {}, std::string_view more = {});
@@ -90,6 +101,7 @@ class HislipLink final : public Link {
   bool must_reopen_ = true;  // a device clear would not bring back a known state
   bool lock_asked_ = false;  // and not answered yet
   bool service_asked_ = false;
+  bool holds_exclusive_ = false, holds_shared_ = false;
   std::size_t ignored_ = 0;      // answers to other messages since the last one was sent
   std::uint8_t fatal_code_ = 0;  // of the last fatal error
 };
@@ -197,7 +209,7 @@ task<> HislipLink::open() {
   close();
   must_reopen_ = true;
   opening_ = true;
-  service_asked_ = lock_asked_ = false;
+  service_asked_ = lock_asked_ = holds_exclusive_ = holds_shared_ = false;
   doing_ = "while connecting";
   if (!co_await initialise(options_.highest_version)) {
     sync_.close();
@@ -314,7 +326,15 @@ task<> HislipLink::read(Buffer& into, std::size_t most) {
 // True: the response is complete.
 task<bool> HislipLink::take_data(const Header& header, Buffer& into, std::size_t& have, std::size_t most) {
   const bool end = header.type == MessageType::data_end;
-  if (exchange_.on_data(header.parameter, end) == ClientExchange::Take::drop) {
+  const std::uint32_t due = exchange_.next_from_server();
+  const auto take = exchange_.on_data(header.parameter, end);
+  if (take == ClientExchange::Take::out_of_count)
+    unexpected(synchronous, header,
+               fmt::format("a message of the instrument has the id {:#010x}, so that one before it is missing or came "
+                           "twice",
+                           header.parameter),
+               fmt::format("{:#010x}", due));
+  if (take == ClientExchange::Take::drop) {
     have = 0;
     if (end) ++ignored_;
     co_return false;
@@ -436,7 +456,7 @@ task<> HislipLink::lock(std::string key, base::Duration wait) {
   const Header header = co_await next_async(MessageType::async_lock_response);
   lock_asked_ = false;
   switch (static_cast<LockAnswer>(header.control)) {
-    case LockAnswer::exclusive: co_return;
+    case LockAnswer::exclusive: (key.empty() ? holds_exclusive_ : holds_shared_) = true; co_return;
     case LockAnswer::error:
       fail(base::ErrorCode::bad_input, text_, "the lock is held already, or this key cannot be used",
            "release it once for each time it was taken");
@@ -447,15 +467,30 @@ task<> HislipLink::lock(std::string key, base::Duration wait) {
   }
   fail(base::ErrorCode::no_connection, text_,
        fmt::format("someone else has locked the instrument, for longer than {:.2f} s{}", base::to_seconds(wait),
-                   co_await who_locks()),
+                   in_words(co_await who_locks())),
        "release it there, or wait longer");
 }
 
-task<std::string> HislipLink::who_locks() {
+// Lock information, 6.6: answered whoever holds the lock.
+task<LockHolders> HislipLink::who_locks() {
   co_await send(asynchronous, {MessageType::async_lock_info});
   const Header info = co_await next_async(MessageType::async_lock_info_response);
-  co_return fmt::format("; {} client{} hold{} a lock, {}", info.parameter, info.parameter == 1 ? "" : "s",
-                        info.parameter == 1 ? "s" : "", info.control != 0 ? "one of them exclusively" : "shared");
+  co_return LockHolders{info.parameter, info.control != 0};
+}
+
+// The messages of a client that is locked out lie unread (2.6.1), and nothing but this tells it why.
+task<std::string> HislipLink::why_silent() {
+  if (!sync_.is_open() || !async_.is_open() || async_.unsent() > 0 || lock_asked_) co_return std::string();
+  doing_ = "while asking who has locked the instrument";
+  LockHolders holders;
+  try {
+    holders = co_await who_locks();
+  } catch (const TransportError&) {
+    co_return std::string();  // the time-out is the news, and the next message finds out about the connection
+  }
+  const bool locked_out = holders.exclusive ? !holds_exclusive_ : holders.clients > 0 && !holds_shared_;
+  if (!locked_out) co_return std::string();
+  co_return "someone else has locked the instrument" + in_words(holders);
 }
 
 task<> HislipLink::unlock() {
@@ -464,7 +499,10 @@ task<> HislipLink::unlock() {
   co_await send(asynchronous, {MessageType::async_lock, 0, exchange_.last_sent()});
   const Header header = co_await next_async(MessageType::async_lock_response);
   const auto answer = static_cast<LockAnswer>(header.control);
-  if (answer == LockAnswer::exclusive || answer == LockAnswer::shared_released) co_return;
+  if (answer == LockAnswer::exclusive || answer == LockAnswer::shared_released) {
+    (answer == LockAnswer::exclusive ? holds_exclusive_ : holds_shared_) = false;
+    co_return;
+  }
   if (answer != LockAnswer::error)
     unexpected(asynchronous, header, fmt::format("AsyncLockResponse has control code {}", header.control),
                "1 or 2 released, or 3 error");

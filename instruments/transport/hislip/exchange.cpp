@@ -18,9 +18,20 @@ ClientExchange::Stamp ClientExchange::stamp_status_query() {
 ClientExchange::Take ClientExchange::on_data(std::uint32_t id, bool end) {
   // The asynchronous half of an interruption came first: everything is old until the synchronous one comes.
   if (waits_for_interrupted()) return Take::drop;
-  if (mode_ == Mode::overlapped || id == last_sent_) return Take::keep;
+  if (mode_ == Mode::overlapped) return is_counted(id, end) ? Take::keep : Take::out_of_count;
+  if (id == last_sent_) return Take::keep;
   if (!end && id == unknown_message_id) return Take::keep;
   return Take::drop;
+}
+
+// The server counts its messages by two (3.2). One that counts its responses instead, so that all messages of one
+// response have its id, is understood as well.
+bool ClientExchange::is_counted(std::uint32_t id, bool end) {
+  const bool same_response = within_response_ && id == next_from_server_ - 2;
+  if (id != next_from_server_ && !same_response) return false;
+  if (!same_response) next_from_server_ += 2;
+  within_response_ = !end;
+  return true;
 }
 
 void ClientExchange::delivered(std::uint32_t id) {

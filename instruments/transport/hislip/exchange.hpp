@@ -34,10 +34,13 @@ class ClientExchange {
   std::uint32_t last_sent() const { return last_sent_; }
 
   enum class Take {
-    keep,  // belongs to the response
-    drop,  // does not answer the last message: forget it and what was kept of a response before
+    keep,          // belongs to the response
+    drop,          // does not answer the last message: forget it and what was kept of a response before
+    out_of_count,  // overlapped: a message before it is missing, or came twice
   };
   Take on_data(std::uint32_t id, bool end);
+  // Overlapped: the id that the next message of the server must have (3.2).
+  std::uint32_t next_from_server() const { return next_from_server_; }
   // A complete response was handed to the application.
   void delivered(std::uint32_t id);
   // Both must have been seen before the client goes on (rule 4). What was kept of a response is to be forgotten.
@@ -47,10 +50,14 @@ class ClientExchange {
   bool waits_for_async_interrupted() const { return async_interrupted_ < interrupted_; }
 
  private:
+  bool is_counted(std::uint32_t id, bool end);
+
   Mode mode_;
   std::uint32_t next_ = first_message_id;
   std::uint32_t last_sent_ = before_first_id;
   std::uint32_t last_delivered_ = before_first_id;
+  std::uint32_t next_from_server_ = first_message_id;
+  bool within_response_ = false;
   bool rmt_delivered_ = false;
   std::uint64_t interrupted_ = 0;
   std::uint64_t async_interrupted_ = 0;

@@ -329,13 +329,14 @@ std::string udev_rule(std::uint16_t vendor, std::uint16_t product) {
 
 task<std::vector<FoundInterface>> list_interfaces(std::shared_ptr<Usb> usb) {
   libusb_context* const context = usb->threads().context;
-  co_return co_await detail::on_worker<std::vector<FoundInterface>>(usb->threads(),
+  co_return co_await detail::on_worker<std::vector<FoundInterface>>(usb->threads().worker,
                                                                     [context] { return list_now(context); });
 }
 
 task<std::shared_ptr<Pipe>> open_interface(std::shared_ptr<Usb> usb, ResourceName name) {
   libusb_context* const context = usb->threads().context;
-  auto opened = co_await detail::on_worker<Opened>(usb->threads(), [context, name] { return open_now(context, name); });
+  auto opened =
+      co_await detail::on_worker<Opened>(usb->threads().worker, [context, name] { return open_now(context, name); });
   co_return usb_pipe(std::move(usb), std::move(opened.handle), opened.endpoints);
 }
 

@@ -169,7 +169,7 @@ class UsbPipe final : public Pipe {
   task<Moved> blocking(std::function<int(libusb_device_handle*)> call) {
     if (!handle_) co_return gone();
     const int code = co_await detail::on_worker<int>(
-        usb_->threads(), [handle = handle_, call = std::move(call)] { return call(handle->get()); });
+        usb_->threads().worker, [handle = handle_, call = std::move(call)] { return call(handle->get()); });
     co_return code == 0 ? Moved{} : failed(code);
   }
 

@@ -3,12 +3,12 @@
 
 #include <fmt/format.h>
 
-#include <boost/asio/as_tuple.hpp>
 #include <boost/asio/use_awaitable.hpp>
-#include <boost/asio/write.hpp>
 #include <boost/system/system_error.hpp>
 
 #include <algorithm>
+
+#include "instruments/transport/detail/send_all.hpp"
 
 namespace eyelevel::transport::vxi11 {
 namespace asio = boost::asio;
@@ -81,7 +81,8 @@ task<> RecordStream::read_rest(std::string& into) {
 }
 
 task<> RecordStream::write(const std::array<asio::const_buffer, 4>& buffers) {
-  const auto [error, bytes] = co_await asio::async_write(socket, buffers, asio::as_tuple(asio::use_awaitable));
+  std::size_t bytes = 0;
+  const auto error = co_await detail::send_all(socket, buffers, bytes);
   if (!error) co_return;
   cut_ = cut_ || bytes > 0;
   throw boost::system::system_error(error);

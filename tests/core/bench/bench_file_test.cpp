@@ -70,6 +70,9 @@ TEST_CASE("bench file: what a proof of the bench holds against: identity, calibr
   REQUIRE(scope->calibrator);
   CHECK(scope->calibrator->height_v == Approx(1));
   CHECK(scope->calibrator->height_accuracy == Approx(0.01));
+  CHECK(scope->noise_v == Approx(6e-3));
+  CHECK(read(scope_with(good_accuracy, good_channels)).bench.find("scope")->noise_v == 0);
+  CHECK_THAT(said(scope_with(good_accuracy, good_channels) + "    noise: 0 V\n"), Catch::Contains("'noise'"));
   CHECK(example.bench.proof_lasts_s == 30 * 86400.0);
   const auto weekly = read("bench: b\nproof lasts days: 7\ninstruments:\n" + meter);
   CHECK(weekly.mistakes.fine());

@@ -5,6 +5,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <cstring>
 #include <filesystem>
 
@@ -99,6 +100,57 @@ TEST_CASE("sheet: every kind of end is drawn, with and without captures", "[repo
                                    test::EyeRun{.captures = 12, .closed = false}}) {
     CHECK(Picture(draw_sheet(content_of(wish), Format::png)).dark_share(0.05, 0.03, 0.95, 0.3) > 0.005);
   }
+}
+
+TEST_CASE("sheet: items of a bench proof stand on it with what was found, and the readings below", "[report]") {
+  SheetContent content = content_of({.captures = 12});
+  content.run.proofs = {{{}, "identity", "scope", metrology::Judgement::pass, "Invented,Oscilloscope,SN 12,1.0"},
+                        {{}, "self-test", "meter", metrology::Judgement::fail, "it reports 7"},
+                        {{}, "self-test", "counter", {}, "its phrasebook has no phrase for it"}};
+  const auto words = words_on_sheet(content);
+  const std::vector<std::string> lines{"proven of the bench",
+                                       "found",
+                                       "judgement",
+                                       "identity of scope",
+                                       "Invented,Oscilloscope,SN 12,1.0",
+                                       "pass",
+                                       "self-test of meter",
+                                       "it reports 7",
+                                       "fail",
+                                       "self-test of counter",
+                                       "its phrasebook has no phrase for it",
+                                       "not judged"};
+  const auto found = std::search(words.begin(), words.end(), lines.begin(), lines.end());
+  CAPTURE(words);
+  REQUIRE(found != words.end());
+  CHECK(found[static_cast<std::ptrdiff_t>(lines.size())] == "reading");
+  content.run.proofs.resize(20, content.run.proofs[0]);
+  const auto more = words_on_sheet(content);
+  CHECK(std::find(more.begin(), more.end(), "and 8 more items: see the export of this run") != more.end());
+  content.run.proofs.clear();
+  const auto none = words_on_sheet(content);
+  CHECK(std::find(none.begin(), none.end(), "proven of the bench") == none.end());
+}
+
+TEST_CASE("sheet: pictures are drawn where there is room for them, and where a proof holds something to draw",
+          "[report]") {
+  SheetContent content = content_of({.captures = 12});
+  const auto has = [](const SheetContent& of, std::string_view words) {
+    const auto all = words_on_sheet(of);
+    return std::any_of(all.begin(), all.end(), [&](const std::string& w) { return w.starts_with(words); });
+  };
+  CHECK(has(content, "Eye picture of"));
+  SheetContent full = content;
+  full.run.readings.resize(12, full.run.readings[0]);
+  full.run.proofs.resize(12, {{}, "identity", "scope", metrology::Judgement::pass, "it"});
+  CHECK_FALSE(has(full, "Eye picture of"));
+  CHECK(has(full, "No room is left for the pictures"));
+  SheetContent proof = content;
+  proof.run.proofs.resize(1, full.run.proofs[0]);
+  CHECK(has(proof, "Eye picture of"));
+  proof.levels.clear();
+  proof.eye.reset();
+  CHECK_FALSE(has(proof, "Eye picture"));
 }
 
 TEST_CASE("sheet: what does not fit on the page is counted, and nothing leaves the page", "[report]") {

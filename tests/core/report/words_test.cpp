@@ -51,6 +51,7 @@ TEST_CASE("words: limits and judgements", "[report]") {
   CHECK(limit_text({1.08, 1.32}, "V") == "1.08 V to 1.32 V");
   CHECK(limit_text({1.08, std::nullopt}, "V") == "at least 1.08 V");
   CHECK(limit_text({std::nullopt, 0.005}, "V") == "at most 5 mV");
+  CHECK(limit_text({0.9999, 1.0001}, "1") == "0.9999 to 1.0001");
   CHECK(limit_text({}, "V").empty());
   CHECK(judgement_text(Judgement::undecided) == "undecided");
   CHECK(judgement_text(std::nullopt) == "not judged");

@@ -292,13 +292,24 @@ TEST_CASE("oscilloscope: a trigger on the channel is set and proved", "[phrasebo
   expect("\"XTIM:VOLT1\";5.0E-8;INT1;1.5;NEG");
   f.script.add(":SENSe:SWEep:POINts 2");
   f.script.add(":SENSe:SWEep:POINts?;:SENSe:SWEep:TINTerval?;:SYSTem:ERRor?", "2;5.0E-8" + no_error);
-  f.script.add(":INITiate:IMMediate;*OPC?");
-  CHECK(f.capture() == begin +
-                           "the capture was not completed: no answer within 5.00 s\n"
-                           "  sent 25 bytes \":INITiate:IMMediate;*OPC?\"\n"
-                           "  after 5.00 s\n"
-                           "  try: is the disc still turning? does the trigger level lie inside the signal?");
-  CHECK(f.code == base::ErrorCode::time_out);
+  const std::string no_trigger =
+      "  sent 25 bytes \":INITiate:IMMediate;*OPC?\"\n"
+      "  after 4.50 s\n"
+      "  try: is the disc still turning? does the trigger level lie inside the signal?";
+  SECTION("the instrument answers something else") {
+    f.script.add(":INITiate:IMMediate;*OPC?");
+    f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+    CHECK(f.capture() ==
+          begin + "no trigger came within 4.50 s, and the instrument answers: channel 1 did not fall through 1.5 V\n" +
+              no_trigger);
+    CHECK(f.code == base::ErrorCode::wait_ran_out);
+  }
+  SECTION("the instrument is silent altogether") {
+    f.script.add(":INITiate:IMMediate;*OPC?");
+    f.script.add(":SYSTem:ERRor?");
+    CHECK(f.capture() == begin + "the capture was not completed: no answer within 4.50 s\n" + no_trigger);
+    CHECK(f.code == base::ErrorCode::time_out);
+  }
   CHECK(f.script.done());
 }
 

@@ -28,6 +28,8 @@ TEST_CASE("resource names: every spelling of one resource has one canonical form
       {"asrl3::instr", "ASRL3::INSTR"},
       {"ASRL/dev/ttyUSB0::instr", "ASRL/dev/ttyUSB0::INSTR"},  // ours: a path in the place of the number
       {"asrl/dev/serial/by-id/Usb-1", "ASRL/dev/serial/by-id/Usb-1::INSTR"},
+      {"GPIB::7", "GPIB0::7::INSTR"},
+      {"gpib1::7::0::instr", "GPIB1::7::0::INSTR"},
       {"MEMORY::scope", "MEMORY0::scope::INSTR"},
       {"memory0::scope::INSTR", "MEMORY0::scope::INSTR"},
   };
@@ -55,7 +57,10 @@ TEST_CASE("resource names: the parts are where they belong", "[transport]") {
 TEST_CASE("resource names: what is none says why and what would be right", "[transport]") {
   const std::pair<const char*, const char*> rows[] = {
       {"", "is no way to reach"},
-      {"GPIB0::7::INSTR", "\"GPIB0\" is no way to reach an instrument"},
+      {"PXI0::7::INSTR", "\"PXI0\" is no way to reach an instrument"},
+      {"GPIB0::31::INSTR", "a GPIB instrument is written with its address, from 0 to 30"},
+      {"GPIB0", "a GPIB instrument is written with its address"},
+      {"GPIB0::1::2::3::INSTR", "a GPIB instrument is written with its address"},
       {"TCPIP", "there is no host"},
       {"TCPIP::::5025::SOCKET", "there is no host"},
       {"TCPIP::h::5025", "a port needs the word SOCKET after it"},

@@ -90,6 +90,7 @@ TEST_CASE("understanding: a lead is moved from place to place", "[operator]") {
        {Row{"Hook the probe to the calibrator of the oscilloscope", "probe", "calibrator"},
         Row{"Short the tip of the probe to its ground clip", "probe", "ground"},
         Row{"Put the probe back on the pad", "probe", "pad"},
+        Row{"Hook the probe to the output of the function generator", "probe", "generator"},
         Row{"Hook the counter to the calibrator of the oscilloscope as well", "counter", "calibrator"}}) {
     INFO(row.prompt);
     const auto deeds = deeds_asked_for(row.prompt);

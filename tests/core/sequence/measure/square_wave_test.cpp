@@ -101,3 +101,16 @@ TEST_CASE("frequency: of a counter's signal, with its time base", "[sequence]") 
   CHECK(result.readings.at(0).unit == "Hz");
   CHECK(result.readings.at(0).interval.standard_uncertainty == Approx(999.5e-6 / std::sqrt(3.0)).epsilon(1e-6));
 }
+
+TEST_CASE("frequency: of a function generator, as it was set, with its clock", "[sequence]") {
+  test::FakeBench bench;
+  bench.file = test::wide_bench_file();
+  const auto result =
+      bench.run(test::around_outputs("  - measure: frequency of tone\n    within: 5 s\n    name it: f\n"));
+  REQUIRE_FALSE(result.error);
+  CHECK(result.readings.at(0).value == 1000);
+  CHECK(result.readings.at(0).notes == std::vector<std::string>{"what it was set to and read back, not measured"});
+  // 1 ppm of its clock, and what a frequency that is read back may be off: 1 ppm and 1 mHz (GUM 4.3.7).
+  CHECK(result.readings.at(0).interval.standard_uncertainty ==
+        Approx(std::hypot(1e-3, 2e-3) / std::sqrt(3.0)).epsilon(1e-6));
+}

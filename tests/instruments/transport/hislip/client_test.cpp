@@ -1,80 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
-// What the HiSLIP client sends, byte by byte and rule by rule, and what it makes of servers that are old, odd or
-// hostile. What it shares with all other transports is in tests/contract.
+// What the HiSLIP client sends, byte by byte and rule by rule, and how it connects to servers that are old or odd. What
+// it shares with all other transports is in tests/contract; hostile answers are in client_hostile_test.cpp, service
+// requests and locks in client_beside_test.cpp.
 #include "instruments/transport/hislip/client.hpp"
 
-#include "core/base/deadline.hpp"
-#include "core/base/error.hpp"
 #include "instruments/transport/session.hpp"
-#include "tests/instruments/transport/hislip/peer.hpp"
-#include "tests/support/run_task.hpp"
+#include "tests/instruments/transport/hislip/played_client.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::transport;
 using namespace eyelevel::transport::hislip;
 using namespace eyelevel::test;
 using namespace std::chrono_literals;
-
-namespace {
-
-constexpr base::Duration generous = 10s;
-constexpr base::Duration short_wait = 30ms;
-
-// A part of the server, and what the client does meanwhile; both play to their ends.
-using Client = std::function<task<>(base::Timeline&, ResourceName)>;
-
-task<> together(base::Timeline& timeline, PlayedServer::Part part, const Client& client) {
-  PlayedServer server(co_await boost::asio::this_coro::executor, std::move(part));
-  co_await client(timeline, server.name());
-  REQUIRE(co_await base::finished_within(timeline, generous, server.ended()));
-}
-
-void play(PlayedServer::Part part, const Client& client) {
-  Wall wall;
-  wall.run(together(*wall.timeline, std::move(part), client));
-}
-
-template <class Attempt>
-task<base::ErrorRecord> error_of(Attempt attempt) {
-  base::ErrorRecord record;
-  record.message = "nothing was thrown";
-  try {
-    co_await attempt();
-  } catch (const base::Error& error) {
-    record = error.record();
-  }
-  co_return record;
-}
-
-// The client that only tries to connect, and the words of its failure.
-Client fails_to_connect(std::string words) {
-  return [words](base::Timeline&, ResourceName name) -> task<> {
-    const auto error = co_await error_of([&]() -> task<> { co_await hislip::connect(name); });
-    CHECK(error.code == base::ErrorCode::no_connection);
-    CHECK(error.where == name.canonical());
-    CHECK_THAT(error.message, Catch::Contains(words));
-    CHECK_FALSE(error.advice.empty());
-  };
-}
-
-// Asks for one answer, and the words of its failure.
-Client fails_to_query(std::string words, base::ErrorCode code = base::ErrorCode::bad_answer) {
-  return [words, code](base::Timeline&, ResourceName name) -> task<> {
-    const auto link = co_await hislip::connect(name);
-    Buffer answer;
-    co_await link->write("?");
-    const auto error = co_await error_of([&]() -> task<> { co_await link->read(answer); });
-    CHECK(error.code == code);
-    CHECK(error.where == name.canonical());
-    CHECK_THAT(error.message, Catch::Contains(words));
-  };
-}
-
-task<Message> query_of(RawClient& peer) { co_return co_await next_message(peer.sync, MessageType::data_end); }
-
-Header answer_to(const Message& query) { return {MessageType::data_end, 0, query.header.parameter}; }
-
-}  // namespace
 
 TEST_CASE("hislip client: it begins with its highest version and the sub-address of the resource name", "[transport]") {
   const auto part = [](PlayedServer::Accept accept) -> task<> {
@@ -286,9 +223,10 @@ TEST_CASE("hislip client: a server that begins overlapped is asked for synchroni
     co_await send_message(peer.sync,
                           {MessageType::device_clear_acknowledge, yields ? std::uint8_t{0} : feature_overlapped});
     const auto query = co_await query_of(peer);
-    co_await send_message(peer.sync, {MessageType::data_end, 0, yields ? query.header.parameter : 0xFFFFFF22}, "yes");
+    co_await send_message(peer.sync, {MessageType::data_end, 0, yields ? query.header.parameter : first_message_id},
+                          "yes");
     const auto poll = co_await next_message(peer.async, MessageType::async_status_query);
-    CHECK(poll.header.parameter == (yields ? query.header.parameter : 0xFFFFFF22));
+    CHECK(poll.header.parameter == (yields ? query.header.parameter : first_message_id));
     co_await send_message(peer.async, {MessageType::async_status_response});
   };
   play(part, [](base::Timeline&, ResourceName name) -> task<> {
@@ -305,6 +243,8 @@ TEST_CASE("hislip client: a device clear drops what still comes and begins the i
   const auto part = [](PlayedServer::Accept accept) -> task<> {
     auto peer = co_await welcome(accept);
     const auto query = co_await query_of(peer);
+    co_await next_message(peer.async, MessageType::async_lock_info);  // nobody has locked it
+    co_await send_message(peer.async, {MessageType::async_lock_info_response});
     co_await next_message(peer.async, MessageType::async_device_clear);
     co_await send_message(peer.async, {MessageType::async_status_response, 0xFF});  // of something given up
     co_await send_message(peer.async, {MessageType::async_device_clear_acknowledge});
@@ -322,198 +262,6 @@ TEST_CASE("hislip client: a device clear drops what still comes and begins the i
     const auto error = co_await error_of([&]() -> task<> { co_await session.query("never?", short_wait); });
     CHECK(error.code == base::ErrorCode::time_out);
     CHECK(co_await session.query("next?", generous) == "next");
-  });
-}
-
-TEST_CASE("hislip client: hostile answers are errors with what was wrong", "[transport]") {
-  struct Row {
-    Header message;
-    std::string payload;
-    const char* words;
-  };
-  const Row row = GENERATE(Row{{MessageType::interrupted, 0, 0}, "x", "Interrupted has a payload of 1 bytes"},
-                           Row{{MessageType::async_service_request, 0, 0}, "", "does not belong on the synchronous"},
-                           Row{{MessageType::trigger, 0, 0}, "", "not for the server to send"},
-                           Row{{MessageType::device_clear_acknowledge, 0, 0}, "", "DeviceClearAcknowledge came"},
-                           Row{{static_cast<MessageType>(255), 0, 0}, "", "message type 255 came"},
-                           Row{{MessageType::error, 4}, "cut it", "error 4 (message too large): cut it"},
-                           Row{{MessageType::data_end, 0, first_message_id}, "#15ab", "ends 3 bytes too early"},
-                           Row{{MessageType::data_end, 0, first_message_id}, "#12abc", "should end the block"});
-  const auto part = [row](PlayedServer::Accept accept) -> task<> {
-    auto peer = co_await welcome(accept);
-    co_await query_of(peer);
-    co_await send_message(peer.sync, row.message, row.payload);
-    CHECK(co_await is_closed(peer.sync));
-  };
-  play(part, fails_to_query(row.words));
-}
-
-TEST_CASE("hislip client: a fatal error is a lost connection with the instrument's words", "[transport]") {
-  const auto part = [](PlayedServer::Accept accept) -> task<> {
-    auto peer = co_await welcome(accept);
-    co_await query_of(peer);
-    co_await send_message(peer.async, {MessageType::fatal_error, 1}, "too hot");
-    co_await send_message(peer.sync, {MessageType::fatal_error, 1}, "too hot");
-    CHECK(co_await is_closed(peer.sync));
-    CHECK(co_await is_closed(peer.async));
-  };
-  play(part,
-       fails_to_query("while reading: the instrument reports fatal error 1 (badly formed message header): too hot",
-                      base::ErrorCode::connection_lost));
-}
-
-TEST_CASE("hislip client: announced lengths up to 2^64 - 1 are refused before anything is stored", "[transport]") {
-  const auto length = GENERATE(std::uint64_t{1001 + 1}, std::uint64_t{1} << 63U, ~std::uint64_t{0});
-  const auto part = [length](PlayedServer::Accept accept) -> task<> {
-    auto peer = co_await welcome(accept);
-    co_await query_of(peer);
-    const auto header = encode({MessageType::data, 0, first_message_id, length});
-    boost::system::error_code error;
-    peer.sync.socket().write_some(boost::asio::buffer(header), error);
-    CHECK_FALSE(error);
-    CHECK(co_await is_closed(peer.sync));
-  };
-  play(part, [length](base::Timeline&, ResourceName name) -> task<> {
-    const auto link = co_await hislip::connect(name);
-    Buffer answer;
-    co_await link->write("?");
-    const auto error = co_await error_of([&]() -> task<> { co_await link->read(answer, 1000); });
-    CHECK(error.code == base::ErrorCode::bad_answer);
-    CHECK_THAT(error.message, Catch::Contains("limit of 1000 bytes"));
-    CHECK_THAT(error.message, Catch::Contains(std::to_string(length)));
-    CHECK(answer.capacity() < 2000);
-  });
-}
-
-TEST_CASE("hislip client: messages without end and without bytes end at the deadline and store nothing",
-          "[transport]") {
-  const auto part = [](PlayedServer::Accept accept) -> task<> {
-    auto peer = co_await welcome(accept);
-    co_await query_of(peer);
-    while (!co_await peer.sync.send({MessageType::data, 0, first_message_id})) {
-    }
-  };
-  play(part, [](base::Timeline& timeline, ResourceName name) -> task<> {
-    Session session(timeline, co_await hislip::connect(name));
-    Buffer answer;
-    const auto error = co_await error_of([&]() -> task<> { co_await session.query("?", answer, short_wait); });
-    CHECK(error.code == base::ErrorCode::time_out);
-    CHECK(answer.capacity() < 1000);
-  });
-}
-
-TEST_CASE("hislip client: a wrong byte inside a conversation is told, and clear() connects anew", "[transport]") {
-  const auto part = [](PlayedServer::Accept accept) -> task<> {
-    {
-      auto peer = co_await welcome(accept);
-      co_await query_of(peer);
-      boost::system::error_code error;
-      peer.sync.socket().write_some(boost::asio::buffer("HX", 2), error);
-      CHECK(co_await is_closed(peer.sync));
-    }
-    auto again = co_await welcome(accept);
-    const auto query = co_await query_of(again);
-    CHECK(query.header.parameter == first_message_id);
-    co_await send_message(again.sync, answer_to(query), "fine");
-  };
-  play(part, [](base::Timeline& timeline, ResourceName name) -> task<> {
-    Session session(timeline, co_await hislip::connect(name));
-    const auto error = co_await error_of([&]() -> task<> { co_await session.query("?", generous); });
-    CHECK(error.code == base::ErrorCode::bad_answer);
-    CHECK_THAT(error.message, Catch::Contains("byte 2 of a message header is \"X\""));
-    CHECK(co_await session.query("?", generous) == "fine");
-  });
-}
-
-TEST_CASE("hislip client: a request for service that came during something else is not lost, malformed or not",
-          "[transport]") {
-  const auto part = [](PlayedServer::Accept accept) -> task<> {
-    auto peer = co_await welcome(accept);
-    co_await next_message(peer.async, MessageType::async_remote_local_control);
-    co_await send_message(peer.async, {MessageType::async_service_request, 0x50, 77}, "what is this");
-    co_await send_message(peer.async, {MessageType::async_remote_local_response});
-    co_await next_message(peer.async, MessageType::async_status_query);
-    co_await send_message(peer.async, {MessageType::async_status_response, 0x50});
-    co_await send_message(peer.async, {MessageType::async_service_request, 0x41});
-  };
-  play(part, [](base::Timeline& timeline, ResourceName name) -> task<> {
-    Session session(timeline, co_await hislip::connect(name));
-    co_await session.remote_local(RemoteLocal::remote, generous);
-    CHECK(co_await session.wait_for_service(generous));
-    CHECK(int{co_await session.status_byte(generous)} == 0x50);
-    CHECK(co_await session.wait_for_service(generous));
-  });
-}
-
-TEST_CASE("hislip client: a lock that others hold is told with how many they are", "[transport]") {
-  const auto part = [](PlayedServer::Accept accept) -> task<> {
-    auto peer = co_await welcome(accept);
-    const auto request = co_await next_message(peer.async, MessageType::async_lock);
-    CHECK(request.header == Header{MessageType::async_lock, 1, 1500, 3});
-    CHECK(request.payload == "key");
-    co_await send_message(peer.async, {MessageType::async_lock_response, 0});
-    co_await next_message(peer.async, MessageType::async_lock_info);
-    co_await send_message(peer.async, {MessageType::async_lock_info_response, 1, 3});
-    const auto release = co_await next_message(peer.async, MessageType::async_lock);
-    CHECK(release.header == Header{MessageType::async_lock, 0, before_first_id, 0});
-    co_await send_message(peer.async, {MessageType::async_lock_response, 3});
-    co_await next_message(peer.async, MessageType::async_lock);
-    co_await send_message(peer.async, {MessageType::async_lock_response, 77});
-  };
-  play(part, [](base::Timeline&, ResourceName name) -> task<> {
-    const auto link = co_await hislip::connect(name);
-    auto error = co_await error_of([&]() -> task<> { co_await link->lock("key", 1500ms); });
-    CHECK(error.code == base::ErrorCode::no_connection);
-    CHECK(error.message ==
-          "someone else has locked the instrument, for longer than 1.50 s; 3 clients hold a lock, one of them "
-          "exclusively");
-    error = co_await error_of([&]() -> task<> { co_await link->unlock(); });
-    CHECK(error.message == "no lock is held");
-    error = co_await error_of([&]() -> task<> { co_await link->lock("", 0s); });
-    CHECK_THAT(error.message, Catch::Contains("control code 77"));
-    error = co_await error_of([&]() -> task<> { co_await link->lock(std::string(257, 'k'), 0s); });
-    CHECK(error.code == base::ErrorCode::bad_input);
-  });
-}
-
-TEST_CASE("hislip client: after a lock that was given up while it was asked for, only a new connection is certain",
-          "[transport]") {
-  const auto part = [](PlayedServer::Accept accept) -> task<> {
-    {
-      auto peer = co_await welcome(accept);
-      co_await next_message(peer.async, MessageType::async_lock);
-      CHECK(co_await is_closed(peer.async));
-    }
-    auto again = co_await welcome(accept);
-    co_await send_message(again.sync, answer_to(co_await query_of(again)), "fine");
-  };
-  play(part, [](base::Timeline& timeline, ResourceName name) -> task<> {
-    Session session(timeline, co_await hislip::connect(name));
-    CHECK_FALSE(co_await base::finished_within(timeline, short_wait, session.lock("", 1h)));
-    CHECK(co_await session.query("?", generous) == "fine");
-  });
-}
-
-TEST_CASE("hislip client: what the instrument does not know is told by its error, and the next query works",
-          "[transport]") {
-  const auto part = [](PlayedServer::Accept accept) -> task<> {
-    auto peer = co_await welcome(accept);
-    co_await next_message(peer.async, MessageType::async_remote_local_control);
-    co_await send_message(peer.async, {MessageType::error, 1}, std::string(1000, 'e'));
-    co_await next_message(peer.async, MessageType::async_device_clear);
-    co_await send_message(peer.async, {MessageType::async_device_clear_acknowledge});
-    co_await next_message(peer.sync, MessageType::device_clear_complete);
-    co_await send_message(peer.sync, {MessageType::device_clear_acknowledge});
-    co_await send_message(peer.sync, answer_to(co_await query_of(peer)), "fine");
-  };
-  play(part, [](base::Timeline& timeline, ResourceName name) -> task<> {
-    Session session(timeline, co_await hislip::connect(name));
-    const auto error =
-        co_await error_of([&]() -> task<> { co_await session.remote_local(RemoteLocal::local, generous); });
-    CHECK(error.code == base::ErrorCode::bad_answer);
-    CHECK_THAT(error.message, Catch::StartsWith("while switching between remote and local: the instrument reports "
-                                                "error 1 (unrecognised message type): eee"));
-    CHECK(co_await session.query("?", generous) == "fine");
   });
 }
 

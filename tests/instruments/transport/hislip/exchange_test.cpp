@@ -86,6 +86,29 @@ TEST_CASE("hislip client rules: in overlapped mode nothing is dropped and a stat
   CHECK(exchange.stamp_status_query().id == 0xFFFFFF00);
 }
 
+TEST_CASE("hislip client rules: in overlapped mode the server's messages are counted by two, and nothing is missing",
+          "[transport]") {
+  ClientExchange exchange(Mode::overlapped);
+  SECTION("each message of a response has an id of its own") {
+    CHECK(exchange.on_data(0xFFFFFF00, false) == Take::keep);
+    CHECK(exchange.on_data(0xFFFFFF02, true) == Take::keep);
+    CHECK(exchange.on_data(0xFFFFFF04, true) == Take::keep);
+  }
+  SECTION("all messages of a response have its id") {
+    CHECK(exchange.on_data(0xFFFFFF00, false) == Take::keep);
+    CHECK(exchange.on_data(0xFFFFFF00, true) == Take::keep);
+    CHECK(exchange.on_data(0xFFFFFF02, true) == Take::keep);
+  }
+  SECTION("a response that comes twice") {
+    CHECK(exchange.on_data(0xFFFFFF00, true) == Take::keep);
+    CHECK(exchange.on_data(0xFFFFFF00, true) == Take::out_of_count);
+  }
+  SECTION("a response that is missing") { CHECK(exchange.on_data(0xFFFFFF02, true) == Take::out_of_count); }
+  SECTION("they wrap") {
+    for (std::uint32_t id = 0xFFFFFF00; id != 2; id += 2) CHECK(exchange.on_data(id, true) == Take::keep);
+  }
+}
+
 TEST_CASE("hislip server rules: RMT-expected against RMT-delivered decides about -410", "[transport]") {
   struct Row {
     bool response_sent, polled, polled_with_rmt, next_with_rmt, interrupted;

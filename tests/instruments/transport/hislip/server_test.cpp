@@ -220,6 +220,9 @@ TEST_CASE("hislip: a long message to an instrument that others have locked times
       FAIL("was taken");
     } catch (const base::Error& error) {
       CHECK(error.record().code == base::ErrorCode::time_out);
+      CHECK_THAT(error.record().message, Catch::EndsWith("; someone else has locked the instrument; 1 client holds a "
+                                                         "lock, one of them exclusively"));
+      CHECK_THAT(error.record().advice, Catch::StartsWith("release the lock there"));
     }
     // Cleared while the other one still holds the lock, in the same session: the half-sent message is finished.
     CHECK(int{co_await other.status_byte(generous)} == 0);

@@ -358,3 +358,47 @@ TEST_CASE("usbtmc client: the caller's buffer is filled in place and keeps its c
     }
   });
 }
+
+TEST_CASE("usbtmc client: what an instrument needs is done again when it was unplugged and plugged in", "[usbtmc]") {
+  struct Seen {
+    std::uint32_t most_asked_bytes = 0;
+    int capability_requests = 0;
+  } seen;
+  auto body = [](test::SimulatedPort& port, const Seen& seen) -> task<> {
+    // It knows REN and does not say so, and loses what comes before a clear.
+    const auto session = co_await port.session({.most_request_bytes = 64,
+                                                .no_capabilities = true,
+                                                .clear_on_open = true,
+                                                .assert_remote = true,
+                                                .pause_between_messages = 50ms});
+    CHECK(port.device->clears == 1);
+    CHECK(port.device->control == std::vector{RemoteLocal::remote});
+    port.server->unplug();
+    const auto lost = co_await test::query(*session, "lost?", within);
+    REQUIRE(lost.error);
+    CHECK(lost.error->code == base::ErrorCode::connection_lost);
+    const auto found = co_await test::query(*session, "TEXT? 1000", within);
+    CHECK(port.openings == 2);
+    CHECK(found.answer == std::string(1000, 'x'));
+    CHECK(port.device->clears == 2);
+    CHECK(port.device->control == std::vector{RemoteLocal::remote, RemoteLocal::remote});
+    const auto begun = port.sim.timeline->now();
+    for (int i = 0; i < 3; ++i) co_await session->query("next?", within);
+    CHECK(port.sim.timeline->now() - begun >= 100ms);
+    // Small requests, and no question about capabilities, on this plugging in too.
+    CHECK(seen.most_asked_bytes == 64);
+    CHECK(seen.capability_requests == 0);
+  };
+  test::SimulatedPort port;
+  port.misbehaviour.bulk_out = [&seen](std::string_view transfer) -> std::optional<Handshake> {
+    const auto header = read_header(transfer);
+    if (header && header->msg_id == static_cast<std::uint8_t>(MsgId::request_dev_dep_msg_in))
+      seen.most_asked_bytes = std::max(seen.most_asked_bytes, header->transfer_size);
+    return std::nullopt;
+  };
+  port.misbehaviour.control = [&seen](Request request, const Setup&) -> std::optional<ControlReply> {
+    if (request == Request::get_capabilities) ++seen.capability_requests;
+    return std::nullopt;
+  };
+  port.sim.run(body(port, seen));
+}
