@@ -19,6 +19,7 @@
 #include "core/program/files.hpp"
 #include "core/program/links.hpp"
 #include "core/program/output.hpp"
+#include "core/program/plugins.hpp"
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
@@ -27,7 +28,6 @@
 #include "core/record/journal/run_journal.hpp"
 #include "core/report/words.hpp"
 #include "core/sequence/runner/run.hpp"
-#include "core/sequence/verb/ready.hpp"
 #include "instruments/phrasebook/open.hpp"
 
 namespace eyelevel::program {
@@ -43,6 +43,7 @@ struct Options {
   std::string serial;
   std::string answers;
   std::string store;
+  std::vector<std::string> plugins;
   bool as_json = false;
 };
 
@@ -63,8 +64,8 @@ task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence,
 }
 
 int run(const Options& options) {
-  const auto language = sequence::ready_language();
-  const auto sequence = load_sequence(options.sequence, language);
+  const auto equipment = equip_and_tell(options.plugins);
+  const auto sequence = load_sequence(options.sequence, equipment.language);
   const auto bench = load_bench(options.bench);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);
@@ -126,6 +127,7 @@ void add_run(CLI::App& app, Chosen& chosen) {
   command->add_option("--serial", options->serial, "serial number of the unit");
   command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
   command->add_option("--store", options->store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
+  add_plugins_option(*command, options->plugins);
   command->add_flag("--json", options->as_json, "print JSON");
   command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
 }

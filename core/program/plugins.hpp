@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: Apache-2.0
+// Plugins as the commands use them: where they lie, and the language with what they add.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "core/sequence/language/verb.hpp"
+#include "instruments/plugin/load.hpp"
+
+namespace eyelevel::program {
+
+// What a command knows and can do beyond what is shipped.
+struct Equipment {
+  sequence::Language language;
+  plugin::Loaded plugins;  // refused: also those of which a part was refused
+};
+
+// `--plugins DIR`, which may be given again.
+void add_plugins_option(CLI::App& command, std::vector<std::string>& folders);
+
+// The given folders, or, when none is given, the usual one: $XDG_DATA_HOME/eyelevel/plugins, else
+// ~/.local/share/eyelevel/plugins.
+std::vector<std::filesystem::path> plugin_folders(const std::vector<std::string>& given);
+
+// All that is shipped and all that the plugins add. A plugin with a part that is refused adds nothing.
+Equipment equip(const std::vector<std::string>& given);
+// The same, and says on standard error what was refused: for commands that go on without it.
+Equipment equip_and_tell(const std::vector<std::string>& given);
+
+}  // namespace eyelevel::program
