@@ -37,6 +37,11 @@ struct OutsideReading {
   long long count = 1;
 };
 
+// Why a reading of a stranger cannot be one in `unit`; empty when it can.
+std::string why_impossible(const OutsideReading& reading, std::string_view unit);
+// What unit a dimension is told in: "V", "1" for ratios.
+std::string outside_unit(quantity::Dimension dimension);
+
 // An averaged waveform. A longer one is not handed out.
 inline constexpr std::size_t outside_samples_most = std::size_t{1} << 20U;
 struct OutsideWaveform {

@@ -19,6 +19,7 @@ int rank(const std::string& resource) {
     case Carrier::vxi11: return 3;
     case Carrier::socket: return 4;
     case Carrier::serial: return 5;
+    case Carrier::plugin: return 6;
   }
   return 6;
 }

@@ -163,6 +163,8 @@ class Checker {
       const auto& kinds = driven_kinds();
       if (std::find(kinds.begin(), kinds.end(), said_.instrument) == kinds.end())
         refuse(fmt::format("drives '{}'", one_line(said_.instrument, name_most)), yaml::one_of(kinds));
+      if (said_.name.find_first_of(" .") != std::string::npos)
+        refuse("is a driver, which the bench file names in one word", "letters, digits, - and _");
       part_.instrument = said_.instrument;
     } else if (!said_.instrument.empty()) {
       refuse("names an instrument, but is no driver", "nothing there");

@@ -7,6 +7,8 @@
 #include <system_error>
 
 #include "core/base/error.hpp"
+#include "instruments/plugin/library/library.hpp"
+#include "instruments/plugin/library/link.hpp"
 #include "instruments/plugin/process/speaker.hpp"
 #include "instruments/plugin/trust.hpp"
 
@@ -47,6 +49,26 @@ std::shared_ptr<const Plugin> load_process(Manifest manifest) {
   return plugin;
 }
 
+std::shared_ptr<const Plugin> load_library(Manifest manifest) {
+  auto plugin = std::make_shared<Plugin>();
+  plugin->manifest = manifest;
+  const auto library = std::make_shared<library::Library>(std::move(manifest));
+  for (const library::PartFound& found : library->parts()) {
+    auto part = found.part;
+    if (found.transport) {
+      plugin->links.push_back({part.declaration.name, [library, found](transport::ResourceName name, base::Timeline& timeline) {
+                                 return library::connect(library, found.transport, std::move(name), timeline);
+                               }});
+    } else {
+      part.call = [library, found](registers::Question question, base::Timeline& timeline, base::Duration within) {
+        return library->ask(found, std::move(question), timeline, within);
+      };
+    }
+    plugin->parts.push_back(std::move(part));
+  }
+  return plugin;
+}
+
 std::vector<fs::path> folders_in(const fs::path& folder) {
   std::vector<fs::path> all;
   for (const auto& entry : fs::directory_iterator(folder)) {
@@ -72,7 +94,8 @@ void load_into(Loaded& loaded, const fs::path& folder) {
 }  // namespace
 
 std::shared_ptr<const Plugin> load_one(const fs::path& folder) {
-  return load_process(trusted_manifest(fs::absolute(folder).lexically_normal()));
+  Manifest manifest = trusted_manifest(fs::absolute(folder).lexically_normal());
+  return manifest.form == Form::library ? load_library(std::move(manifest)) : load_process(std::move(manifest));
 }
 
 Loaded load_all(const std::vector<fs::path>& folders, bool must_exist) {

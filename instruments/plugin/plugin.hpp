@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
-#include "instruments/plugin/manifest.hpp"
-
 #include "core/register/outside.hpp"
+#include "instruments/plugin/manifest.hpp"
+#include "instruments/transport/transports.hpp"
 
 namespace eyelevel::plugin {
 
@@ -18,6 +18,12 @@ inline std::string from_of(const Manifest& manifest) { return "plugin " + manife
 struct Plugin {
   Manifest manifest;
   std::vector<registers::OutsidePart> parts;
+  // Of its transports, by the name that resource names have: PLUGIN::name::address.
+  struct Link {
+    std::string name;
+    transport::OpenOnTimeline open;
+  };
+  std::vector<Link> links = {};
 };
 
 }  // namespace eyelevel::plugin

@@ -14,6 +14,8 @@
 
 #include <exception>
 #include <future>
+#include <memory>
+#include <mutex>
 #include <optional>
 #include <thread>
 
@@ -43,21 +45,35 @@ struct Job {
   std::function<task<>()> begin;
   asio::cancellation_signal stop;  // touched on the worker's thread only
   std::exception_ptr failure;
+  // Held by the worker while it touches the caller's loop for the last time, which may end as soon as the caller goes on.
+  std::mutex last_touch;
+};
+
+// What brings the caller back on its own loop, which has work until then.
+template <class Handler>
+struct Return {
+  asio::executor_work_guard<asio::associated_executor_t<Handler>> home;
+  asio::cancellation_slot slot;
+  Handler handler;
 };
 
 task<> until_done(asio::io_context& loop, std::shared_ptr<Job> job) {
   auto initiate = [&loop, job](auto handler) {
-    auto home = asio::make_work_guard(asio::get_associated_executor(handler));
     auto slot = asio::get_associated_cancellation_slot(handler);
     if (slot.is_connected())
       slot.assign([&loop, job](asio::cancellation_type) {
         asio::post(loop, [job] { job->stop.emit(asio::cancellation_type::terminal); });
       });
-    auto ended = [job, home, slot, handler = std::move(handler)](std::exception_ptr failure) mutable {
+    auto home = asio::make_work_guard(asio::get_associated_executor(handler));
+    using Back = Return<decltype(handler)>;
+    auto ended = [job, back = std::make_unique<Back>(Back{std::move(home), slot, std::move(handler)})](
+                     std::exception_ptr failure) mutable {
       job->failure = std::move(failure);
-      asio::post(home.get_executor(), [slot, handler = std::move(handler)]() mutable {
-        slot.clear();
-        std::move(handler)();
+      const std::scoped_lock touching(job->last_touch);
+      const auto executor = back->home.get_executor();
+      asio::post(executor, [back = std::move(back)]() mutable {
+        back->slot.clear();
+        std::move(back->handler)();
       });
     };
     asio::post(loop, [&loop, job, ended = std::move(ended)]() mutable {
@@ -74,6 +90,7 @@ task<> Worker::done(base::Timeline& caller, std::function<task<>()> begin) {
   const auto job = std::make_shared<Job>();
   job->begin = std::move(begin);
   co_await until_done(loop_->loop, job);
+  const std::scoped_lock untouched(job->last_touch);
   if (job->failure) std::rethrow_exception(job->failure);
 }
 

@@ -68,6 +68,8 @@ void add_hislip(Transports& transports);
 // USB instruments (USBTMC); `quirks_of` says what each needs beyond the standard, empty: nothing. The computer's USB is
 // looked at when the first one is opened.
 void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const ResourceName&)> quirks_of = {});
+// Transports that come from outside, by the name that PLUGIN::name::address has.
+void add_outside(Transports& transports, std::map<std::string, OpenOnTimeline> by_name);
 // The instruments of a simulated bench in this process.
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server);
 

@@ -10,6 +10,7 @@
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/plugins.hpp"
 #include "core/sequence/language/table.hpp"
+#include "instruments/plugin/trial.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -19,6 +20,7 @@ namespace json = boost::json;
 struct Options {
   std::string part;
   std::vector<std::string> folders;
+  std::string trial;
   bool schema = false;
   bool as_json = false;
 };
@@ -122,7 +124,25 @@ int print_part(const std::vector<Row>& rows, const Options& options) {
                     "eyelevel plugins lists all there is");
 }
 
+// 0 when the plugin keeps all that it must.
+int try_out(const Options& options) {
+  const auto findings = plugin::try_out(options.trial);
+  json::array list;
+  bool is_good = true;
+  for (const auto& finding : findings) {
+    is_good = is_good && finding.is_good;
+    if (options.as_json)
+      list.push_back(json::object{{"what", finding.what}, {"good", finding.is_good}, {"seen", finding.seen}});
+    else
+      fmt::print("{:<7}{}\n{}", finding.is_good ? "ok" : "WRONG", finding.what,
+                 finding.seen.empty() ? std::string() : fmt::format("       {}\n", finding.seen));
+  }
+  if (options.as_json) fmt::print("{}\n", json::serialize(list));
+  return is_good ? all_met : not_met;
+}
+
 int plugins(const Options& options) {
+  if (!options.trial.empty()) return try_out(options);
   const Equipment equipment = equip(options.folders);
   if (options.schema) {
     fmt::print("{}", sequence::sequence_schema(equipment.language));
@@ -146,6 +166,8 @@ void add_plugins(CLI::App& app, Chosen& chosen) {
                              "eyelevel plugins --plugins examples/plugins");
   command->add_option("part", options->part, "say everything of one verb, measure, driver or transport");
   add_plugins_option(*command, options->folders);
+  command->add_option("--try", options->trial,
+                      "hold the plugin in this folder against all that a plugin must keep; its verbs are really asked");
   command->add_flag("--schema", options->schema, "print the JSON Schema of sequences with all that is registered");
   command->add_flag("--json", options->as_json, "print JSON");
   command->callback([options, &chosen] { chosen = [options] { return plugins(*options); }; });

@@ -79,7 +79,8 @@ int run(const Options& options) {
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
   const auto phrasebooks = phrasebook::standard_phrasebooks();
-  const auto transports = every_link(bench, phrasebooks);
+  auto transports = every_link(without_driven(bench, equipment.plugins), phrasebooks);
+  add_links(transports, equipment.plugins);
 
   const auto proof = record::last_proof(*store, bench.name, timeline->utc(), bench.proof_lasts_s);
   if (options.as_json && !report::is_proven(proof))
@@ -94,7 +95,9 @@ int run(const Options& options) {
                                            {.timeline = *timeline,
                                             .bench = bench,
                                             .model = model ? &*model : nullptr,
-                                            .open = phrasebook::opener(phrasebooks, transports, *timeline),
+                                            .open = opener(equipment.plugins,
+                                                           phrasebook::opener(phrasebooks, transports, *timeline),
+                                                           *timeline),
                                             .operator_ = *person,
                                             .run = journal.run(),
                                             .serial = options.serial,

@@ -3,9 +3,6 @@
 
 #include <fmt/format.h>
 
-#include <cmath>
-
-#include "core/quantity/text.hpp"
 #include "core/sequence/runner/context.hpp"
 
 namespace eyelevel::sequence {
@@ -44,13 +41,12 @@ registers::OutsideCaptures captures_of(const CaptureSet& set) {
   return all;
 }
 
-[[noreturn]] void refuse(const registers::OutsidePart& part, std::string what, std::string expected) {
+[[noreturn]] void refuse(const registers::OutsidePart& part, std::string what) {
   base::ErrorRecord record;
   record.code = base::ErrorCode::bad_answer;
-  record.where = fmt::format("{} '{}' of {}", registers::name_of(part.kind), part.declaration.name,
-                             part.declaration.from);
+  record.where =
+      fmt::format("{} '{}' of {}", registers::name_of(part.kind), part.declaration.name, part.declaration.from);
   record.message = std::move(what);
-  record.expected = std::move(expected);
   record.advice = "tell whoever wrote the plugin; `eyelevel plugins --try FOLDER` shows it, too";
   throw base::Error(std::move(record));
 }
@@ -78,17 +74,10 @@ registers::OutsideResult result_for_outside(RunContext& context, const std::stri
 }
 
 metrology::Reading reading_of(const registers::OutsidePart& part, const registers::Answer& answer, std::string name) {
-  const std::string unit = quantity::unit_of(*part.gives).empty() ? "1" : quantity::unit_of(*part.gives);
-  if (!answer.reading) refuse(part, "the answer holds no reading", "a reading in " + unit);
+  if (!answer.reading) refuse(part, "the answer holds no reading");
   const registers::OutsideReading& given = *answer.reading;
-  if (given.unit != unit)
-    refuse(part, fmt::format("the reading is in '{}'", given.unit), fmt::format("'{}', as it declares", unit));
-  if (!std::isfinite(given.value)) refuse(part, "the reading is no number", "a finite number");
-  if (!(std::isfinite(given.standard_uncertainty) && given.standard_uncertainty >= 0))
-    refuse(part, fmt::format("the standard uncertainty is {}", given.standard_uncertainty), "0 or a number above");
-  if (!(given.degrees_of_freedom >= 1))
-    refuse(part, fmt::format("there are {} degrees of freedom", given.degrees_of_freedom), "1 or more");
-  if (given.count < 1) refuse(part, fmt::format("it was made of {} observations", given.count), "1 or more");
+  if (auto why = registers::why_impossible(given, registers::outside_unit(*part.gives)); !why.empty())
+    refuse(part, std::move(why));
   metrology::Reading reading;
   reading.name = std::move(name);
   reading.value = given.value;
