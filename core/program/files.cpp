@@ -11,6 +11,7 @@
 #include "core/sequence/language/check.hpp"
 #include "core/yaml/load.hpp"
 #include "instruments/phrasebook/phrasebook.hpp"
+#include "instruments/plugin/manifest.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -35,6 +36,8 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   if (bench::is_model_sheet(document.root)) return bench::read_model_sheet(std::move(document)).mistakes.list();
   if (phrasebook::is_phrasebook(document.root)) return phrasebook::read_phrasebook(std::move(document)).mistakes.list();
   if (bench::is_test_discs(document.root)) return bench::read_test_discs(std::move(document)).mistakes.list();
+  if (plugin::is_manifest(document.root))
+    return plugin::read_manifest(std::filesystem::absolute(path).parent_path(), std::move(document)).mistakes.list();
   sequence::check(document, language);
   return document.mistakes.list();
 }
@@ -44,7 +47,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   auto document = yaml::load_file(path);
   const auto& root = document.root;
   if (bench::is_bench_file(root) || bench::is_model_sheet(root) || phrasebook::is_phrasebook(root) ||
-      bench::is_test_discs(root))
+      bench::is_test_discs(root) || plugin::is_manifest(root))
     return check_file(path, language);
   if (const auto sequence = sequence::check(document, language))
     sequence::check_on_bench(*sequence, bench, document.mistakes);

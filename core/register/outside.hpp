@@ -81,11 +81,11 @@ using OutsideCall = std::function<task<Answer>(Question, base::Timeline&, base::
 
 struct OutsidePart {
   PartKind kind = PartKind::verb;
-  Declaration declaration;                        // parameters: only those of its own
-  std::map<std::string, ResultKind> results;      // keys whose value is the name of an earlier result
-  std::optional<ResultKind> takes;                // of a measure: what it is made from, a waveform or captures
-  std::optional<quantity::Dimension> gives;       // the reading it makes; a measure always has one
-  std::string instrument;                         // of a driver: the kind it drives
+  Declaration declaration;                    // parameters: only those of its own
+  std::map<std::string, ResultKind> results;  // keys whose value is the name of an earlier result
+  std::optional<ResultKind> takes;            // of a measure: what it is made from, a waveform or captures
+  std::optional<quantity::Dimension> gives;   // the reading it makes; a measure always has one
+  std::string instrument;                     // of a driver: the kind it drives
   OutsideCall call;
 };
 

@@ -62,8 +62,9 @@ class Checker {
                       name.front() <= 'z' && name.back() != ' ' && name.find("  ") == std::string::npos &&
                       name.find(" of ") == std::string::npos && !name.ends_with(" of");
     if (!fine)
-      refuse(fmt::format("has the {} '{}'", what, one_line(name, name_most)),
-             "small letters, digits, single spaces, - . and _, a letter first, at most 40 characters, not the word 'of'");
+      refuse(
+          fmt::format("has the {} '{}'", what, one_line(name, name_most)),
+          "small letters, digits, single spaces, - . and _, a letter first, at most 40 characters, not the word 'of'");
   }
 
   void require_line(const std::string& text, std::string_view what) const {
@@ -134,10 +135,10 @@ class Checker {
 
   yaml::Type type_of(const ParameterSaid& parameter) {
     static const std::vector<std::pair<std::string, yaml::Type>> plain{{"text", yaml::Type::text},
-                                                                      {"word", yaml::Type::word},
-                                                                      {"count", yaml::Type::count},
-                                                                      {"quantity", yaml::Type::quantity},
-                                                                      {"yes or no", yaml::Type::yes_no}};
+                                                                       {"word", yaml::Type::word},
+                                                                       {"count", yaml::Type::count},
+                                                                       {"quantity", yaml::Type::quantity},
+                                                                       {"yes or no", yaml::Type::yes_no}};
     for (const auto& [name, type] : plain)
       if (parameter.type == name) return type;
     for (const ResultKind kind : {ResultKind::reading, ResultKind::waveform, ResultKind::captures}) {

@@ -152,8 +152,8 @@ class DrivenCounter final : public Driven<bench::Counter> {
     std::vector<SettingTaken> all;
     all.push_back(talk_.taken(answer, "input", asked.input, quantity::ratio,
                               [&](double v) { return std::lround(v) == asked.input; }));
-    all.push_back(
-        talk_.taken(answer, "level", asked.level_v, quantity::voltage, [&](double v) { return near(v, asked.level_v); }));
+    all.push_back(talk_.taken(answer, "level", asked.level_v, quantity::voltage,
+                              [&](double v) { return near(v, asked.level_v); }));
     all.push_back(talk_.taken(answer, "gate", asked.gate_s, quantity::time,
                               [&](double v) { return std::abs(v - asked.gate_s) <= 0.25 * asked.gate_s; }));
     co_return all;

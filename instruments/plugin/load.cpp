@@ -56,9 +56,10 @@ std::shared_ptr<const Plugin> load_library(Manifest manifest) {
   for (const library::PartFound& found : library->parts()) {
     auto part = found.part;
     if (found.transport) {
-      plugin->links.push_back({part.declaration.name, [library, found](transport::ResourceName name, base::Timeline& timeline) {
-                                 return library::connect(library, found.transport, std::move(name), timeline);
-                               }});
+      plugin->links.push_back(
+          {part.declaration.name, [library, found](transport::ResourceName name, base::Timeline& timeline) {
+             return library::connect(library, found.transport, std::move(name), timeline);
+           }});
     } else {
       part.call = [library, found](registers::Question question, base::Timeline& timeline, base::Duration within) {
         return library->ask(found, std::move(question), timeline, within);

@@ -45,41 +45,41 @@ bool is_manifest(const yaml::Node& root) { return !root.entries.empty() && root.
 
 yaml::KeyTable manifest_table() {
   using yaml::Type;
-  return {"a plugin's manifest",
-          "what a plugin is called, what is started for it, and what it may use",
-          {{.name = "plugin",
-            .required = true,
-            .type = Type::word,
-            .help = "its name; the folder is called the same",
-            .example = "lanternfield-extras"},
-           {.name = "about", .required = true, .type = Type::text, .help = "one line", .example = "what the workshop adds"},
-           {.name = "form",
-            .required = true,
-            .type = Type::word,
-            .help = "a program of its own that is spoken to over its standard streams, or a shared library",
-            .example = "process",
-            .choices = {"process", "library"}},
-           {.name = "program",
-            .required = true,
-            .type = Type::text,
-            .help = "the file in this folder that is started or loaded",
-            .example = "extras.py"},
-           {.name = "answers within",
-            .type = Type::quantity,
-            .dimension = quantity::time,
-            .help = "the longest that an answer may take (usual: 10 s)",
-            .example = "10 s"},
-           {.name = "memory megabytes",
-            .type = Type::count,
-            .help = "address space of a process (usual: 512)",
-            .example = "512"}}};
+  return {
+      "a plugin's manifest",
+      "what a plugin is called, what is started for it, and what it may use",
+      {{.name = "plugin",
+        .required = true,
+        .type = Type::word,
+        .help = "its name; the folder is called the same",
+        .example = "lanternfield-extras"},
+       {.name = "about", .required = true, .type = Type::text, .help = "one line", .example = "what the workshop adds"},
+       {.name = "form",
+        .required = true,
+        .type = Type::word,
+        .help = "a program of its own that is spoken to over its standard streams, or a shared library",
+        .example = "process",
+        .choices = {"process", "library"}},
+       {.name = "program",
+        .required = true,
+        .type = Type::text,
+        .help = "the file in this folder that is started or loaded",
+        .example = "extras.py"},
+       {.name = "answers within",
+        .type = Type::quantity,
+        .dimension = quantity::time,
+        .help = "the longest that an answer may take (usual: 10 s)",
+        .example = "10 s"},
+       {.name = "memory megabytes",
+        .type = Type::count,
+        .help = "address space of a process (usual: 512)",
+        .example = "512"}}};
 }
 
 ManifestRead read_manifest(const std::filesystem::path& folder, yaml::Document document) {
   ManifestRead result{{}, std::move(document.mistakes)};
   static const yaml::KeyTable table = manifest_table();
-  if (document.root.shape == yaml::Shape::nothing || !yaml::check(document.root, table, result.mistakes))
-    return result;
+  if (document.root.shape == yaml::Shape::nothing || !yaml::check(document.root, table, result.mistakes)) return result;
   Manifest& manifest = result.manifest;
   const yaml::Fields fields(document.root);
   manifest.name = fields.text("plugin").value_or("");

@@ -34,7 +34,8 @@ registers::OutsideWaveform edge(std::size_t samples) {
   registers::OutsideWaveform waveform{.rate_hz = 20e6, .volts = {}, .noise_v = 1e-3, .count = 16};
   waveform.volts.reserve(samples);
   for (std::size_t i = 0; i < samples; ++i)
-    waveform.volts.push_back(static_cast<float>(std::tanh((static_cast<double>(i) / static_cast<double>(samples) - 0.5) * 20)));
+    waveform.volts.push_back(
+        static_cast<float>(std::tanh((static_cast<double>(i) / static_cast<double>(samples) - 0.5) * 20)));
   return waveform;
 }
 

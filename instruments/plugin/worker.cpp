@@ -45,7 +45,8 @@ struct Job {
   std::function<task<>()> begin;
   asio::cancellation_signal stop;  // touched on the worker's thread only
   std::exception_ptr failure;
-  // Held by the worker while it touches the caller's loop for the last time, which may end as soon as the caller goes on.
+  // Held by the worker while it touches the caller's loop for the last time, which may end as soon as the caller goes
+  // on.
   std::mutex last_touch;
 };
 

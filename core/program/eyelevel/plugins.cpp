@@ -95,7 +95,8 @@ void print_json(const Equipment& equipment, const std::vector<Row>& rows) {
 void print_list(const Equipment& equipment, const std::vector<Row>& rows, const Options& options) {
   for (const Row& row : rows)
     fmt::print("{:<10}{:<22}{:<28}{}\n", row.kind, row.declaration.name, row.declaration.from, row.declaration.about);
-  for (const auto& folder : plugin_folders(options.folders)) fmt::print("plugins are looked for in {}\n", folder.string());
+  for (const auto& folder : plugin_folders(options.folders))
+    fmt::print("plugins are looked for in {}\n", folder.string());
   for (const auto& plugin : equipment.plugins.plugins)
     fmt::print("plugin {} ({}): {}\n    {}\n", plugin->manifest.name, plugin::name_of(plugin->manifest.form),
                plugin->manifest.about, plugin->manifest.folder.string());
@@ -161,9 +162,9 @@ int plugins(const Options& options) {
 
 void add_plugins(CLI::App& app, Chosen& chosen) {
   auto options = std::make_shared<Options>();
-  auto* command = subcommand(app, "plugins",
-                             "Verbs, measures, drivers and transports: what is registered, from where, what was refused",
-                             "eyelevel plugins --plugins examples/plugins");
+  auto* command = subcommand(
+      app, "plugins", "Verbs, measures, drivers and transports: what is registered, from where, what was refused",
+      "eyelevel plugins --plugins examples/plugins");
   command->add_option("part", options->part, "say everything of one verb, measure, driver or transport");
   add_plugins_option(*command, options->folders);
   command->add_option("--try", options->trial,

@@ -91,19 +91,18 @@ int run(const Options& options) {
   std::vector<event::Listener*> listeners;
   if (!options.as_json || ::isatty(STDERR_FILENO) == 1) listeners.push_back(&story);
   sequence::RunResult result;
-  timeline->run(until_interrupted(run_into(result, sequence,
-                                           {.timeline = *timeline,
-                                            .bench = bench,
-                                            .model = model ? &*model : nullptr,
-                                            .open = opener(equipment.plugins,
-                                                           phrasebook::opener(phrasebooks, transports, *timeline),
-                                                           *timeline),
-                                            .operator_ = *person,
-                                            .run = journal.run(),
-                                            .serial = options.serial,
-                                            .seed = seed,
-                                            .proof = proof},
-                                           journal, listeners)));
+  timeline->run(until_interrupted(
+      run_into(result, sequence,
+               {.timeline = *timeline,
+                .bench = bench,
+                .model = model ? &*model : nullptr,
+                .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, transports, *timeline), *timeline),
+                .operator_ = *person,
+                .run = journal.run(),
+                .serial = options.serial,
+                .seed = seed,
+                .proof = proof},
+               journal, listeners)));
 
   const double wall_s = base::to_seconds(timeline->now());
   if (options.as_json)

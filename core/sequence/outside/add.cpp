@@ -30,7 +30,8 @@ class OutsideVerb final : public Action {
       : part_(std::move(part)), values_(std::move(values)), names_(std::move(names)) {}
 
   task<Result> run(RunContext& context, const Step& step) const override {
-    Question question{.kind = part_->kind, .name = part_->declaration.name, .ask = {}, .values = values_, .results = {}};
+    Question question{
+        .kind = part_->kind, .name = part_->declaration.name, .ask = {}, .values = values_, .results = {}};
     for (const auto& [key, name] : names_)
       question.results.emplace(key, result_for_outside(context, name, part_->results.at(key)));
     const double from_s = context.now_s();
@@ -72,8 +73,7 @@ ReadStep read_verb(StepReader& reader, const SharedPart& part) {
 }
 
 task<metrology::Reading> run_measure(RunContext& context, const MeasureSetting& setting, const OutsidePart& part) {
-  Question question{
-      .kind = part.kind, .name = part.declaration.name, .ask = {}, .values = setting.own, .results = {}};
+  Question question{.kind = part.kind, .name = part.declaration.name, .ask = {}, .values = setting.own, .results = {}};
   question.results.emplace("of", result_for_outside(context, setting.operand, *part.takes));
   const registers::Answer answer = co_await ask(context, part, std::move(question));
   metrology::Reading reading =
@@ -100,7 +100,8 @@ task<metrology::Reading> run_measure(RunContext& context, const MeasureSetting& 
 // Keys of every step, and of `measure`, which say the same everywhere.
 void require_own_keys(const Language& language, const OutsidePart& part) {
   const auto refuse = [&](const std::string& key, std::string_view why) {
-    throw base::Error(base::ErrorCode::bad_input, fmt::format("{} is refused: its key '{}' {}", full_name(part), key, why),
+    throw base::Error(base::ErrorCode::bad_input,
+                      fmt::format("{} is refused: its key '{}' {}", full_name(part), key, why),
                       "give the key another name");
   };
   const auto* verb = language.verbs.find("measure");

@@ -30,17 +30,34 @@ static void give(eyelevel_answer* answer, double value, const char* unit, double
   answer->reading.count = count;
 }
 
-/* ---- the measure: from 10 % to 90 % between the mean of the first and of the last twentieth of the record ---- */
+/* ---- the measure: of the first edge from 10 % to 90 % between the mean of what lies below the middle and the mean of
+ * what lies above ---- */
 
-static double mean_of(const float* volts, uint64_t count) {
-  double sum = 0;
-  for (uint64_t i = 0; i < count; ++i) sum += volts[i];
-  return sum / (double)count;
+struct levels {
+  double low, high;
+};
+
+static struct levels levels_of(const eyelevel_waveform* w) {
+  double least = w->volts[0], most = w->volts[0];
+  for (uint64_t i = 1; i < w->samples; ++i) {
+    if (w->volts[i] < least) least = w->volts[i];
+    if (w->volts[i] > most) most = w->volts[i];
+  }
+  double sum[2] = {0, 0};
+  uint64_t count[2] = {0, 0};
+  for (uint64_t i = 0; i < w->samples; ++i) {
+    const int is_high = w->volts[i] > (least + most) / 2;
+    sum[is_high] += w->volts[i];
+    ++count[is_high];
+  }
+  const struct levels levels = {count[0] ? sum[0] / (double)count[0] : 0, count[1] ? sum[1] / (double)count[1] : 0};
+  return levels;
 }
 
-/* Place in samples, between two, where the record first rises through a level; negative when it never does. */
-static double crossing(const eyelevel_waveform* w, double level) {
-  for (uint64_t i = 1; i < w->samples; ++i)
+/* Place in samples, from `begin` on, where the record rises through a level between two of them; negative when it does
+ * not. */
+static double crossing(const eyelevel_waveform* w, double begin, double level) {
+  for (uint64_t i = (uint64_t)begin + 1; i < w->samples; ++i)
     if (w->volts[i - 1] < level && w->volts[i] >= level)
       return (double)(i - 1) + (level - w->volts[i - 1]) / ((double)w->volts[i] - w->volts[i - 1]);
   return -1;
@@ -50,18 +67,18 @@ static int32_t rise_time(const eyelevel_question* question, eyelevel_answer* ans
   const eyelevel_given* of = given(question, "of");
   if (!of || of->type != EYELEVEL_WAVEFORM) return failed(answer, "a waveform is needed");
   const eyelevel_waveform* w = of->waveform;
-  const uint64_t ends = w->samples / 20;
-  if (ends < 1) return failed(answer, "a waveform of 20 samples or more is needed");
-  const double low = mean_of(w->volts, ends), high = mean_of(w->volts + w->samples - ends, ends);
-  const double step = high - low, noise = w->noise_v / sqrt((double)w->count);
-  if (!(step > 10 * noise) || !(step > 0)) return failed(answer, "there is no rising edge from the first samples to the last");
-  const double from = crossing(w, low + 0.1 * step), until = crossing(w, low + 0.9 * step);
-  if (from < 0 || until < from) return failed(answer, "the edge does not rise from 10 % to 90 %");
+  if (w->samples < 3) return failed(answer, "a waveform of three samples or more is needed");
+  const struct levels levels = levels_of(w);
+  const double step = levels.high - levels.low, noise = w->noise_v / sqrt((double)w->count);
+  if (!(step > 10 * noise) || !(step > 0)) return failed(answer, "there is no edge that stands out of the noise");
+  const double from = crossing(w, 0, levels.low + 0.1 * step);
+  const double until = from < 0 ? -1 : crossing(w, from, levels.low + 0.9 * step);
+  if (until < 0) return failed(answer, "no edge rises from 10 % to 90 %");
   const double rise_s = (until - from) / w->rate_hz;
-  /* Noise over the slope at either end, and straight lines between samples. */
+  /* Noise over the slope at either end, and straight lines between samples (each a rectangle of one sample). */
   const double slope = 0.8 * step / (rise_s > 0 ? rise_s : 1 / w->rate_hz);
-  const double u = sqrt(2 * (noise / slope) * (noise / slope) + 1 / (6 * w->rate_hz * w->rate_hz));
-  give(answer, rise_s, "s", u, w->count);
+  const double of_noise = noise / slope, of_lines = 1 / (sqrt(12.0) * w->rate_hz);
+  give(answer, rise_s, "s", sqrt(2 * of_noise * of_noise + 2 * of_lines * of_lines), w->count);
   return EYELEVEL_DONE;
 }
 

@@ -33,14 +33,12 @@ template <class Struct>
 const Struct& sized(const Struct* given, const std::string& from, std::string_view what) {
   if (!given) refuse(from, fmt::format("{} is missing", what));
   if (given->size < sizeof(Struct) || given->size > size_most)
-    refuse(from, fmt::format("{} says that it has {} bytes; version {} has {}", what, given->size,
-                             EYELEVEL_PLUGIN_ABI, sizeof(Struct)));
+    refuse(from, fmt::format("{} says that it has {} bytes; version {} has {}", what, given->size, EYELEVEL_PLUGIN_ABI,
+                             sizeof(Struct)));
   return *given;
 }
 
-std::string text(const char* given) {
-  return given ? std::string(given, ::strnlen(given, text_most)) : std::string();
-}
+std::string text(const char* given) { return given ? std::string(given, ::strnlen(given, text_most)) : std::string(); }
 
 template <std::size_t N>
 std::string field(const char (&given)[N]) {
@@ -248,10 +246,8 @@ registers::Answer answer_of(const eyelevel_answer& answer, int32_t outcome, cons
   registers::Answer out;
   if (answer.has_reading != 0) {
     const eyelevel_reading& r = answer.reading;
-    out.reading = registers::OutsideReading{.value = r.value,
-                                            .unit = field(r.unit),
-                                            .standard_uncertainty = r.standard_uncertainty,
-                                            .count = r.count};
+    out.reading = registers::OutsideReading{
+        .value = r.value, .unit = field(r.unit), .standard_uncertainty = r.standard_uncertainty, .count = r.count};
     if (r.degrees_of_freedom != 0) out.reading->degrees_of_freedom = r.degrees_of_freedom;
   }
   if (std::string note = field(answer.note); !note.empty()) out.notes.push_back(std::move(note));

@@ -13,8 +13,8 @@
 namespace eyelevel::plugin::library {
 
 struct PartFound {
-  registers::OutsidePart part;                              // without its call
-  decltype(eyelevel_part::call) call = nullptr;             // of all but transports
+  registers::OutsidePart part;                               // without its call
+  decltype(eyelevel_part::call) call = nullptr;              // of all but transports
   std::shared_ptr<const eyelevel_transport> transport = {};  // of a transport
 };
 

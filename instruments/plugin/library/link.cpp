@@ -52,9 +52,11 @@ class PluginLink final : public transport::Link {
 
   task<> write(std::string_view message) override {
     require_open();
-    const auto action = co_await call([functions = functions_, link = link_, text = std::string(message), ms = ms()](Action& a) {
-      a.outcome = functions->write(link, reinterpret_cast<const uint8_t*>(text.data()), text.size(), ms, a.failure.data());
-    });
+    const auto action =
+        co_await call([functions = functions_, link = link_, text = std::string(message), ms = ms()](Action& a) {
+          a.outcome =
+              functions->write(link, reinterpret_cast<const uint8_t*>(text.data()), text.size(), ms, a.failure.data());
+        });
     require_done(*action, base::ErrorCode::connection_lost);
   }
 
@@ -130,8 +132,9 @@ class PluginLink final : public transport::Link {
 
   void require_done(const Action& action, base::ErrorCode code) const {
     if (action.outcome == EYELEVEL_DONE) return;
-    refuse(code, fmt::format("{}it says: {}", action.outcome == EYELEVEL_TIMED_OUT ? "in time nothing came about; " : "",
-                             one_line({action.failure.data(), ::strnlen(action.failure.data(), 256)}, 256)));
+    refuse(code,
+           fmt::format("{}it says: {}", action.outcome == EYELEVEL_TIMED_OUT ? "in time nothing came about; " : "",
+                       one_line({action.failure.data(), ::strnlen(action.failure.data(), 256)}, 256)));
   }
 
   [[noreturn]] void refuse(base::ErrorCode code, const std::string& what) const {

@@ -43,7 +43,7 @@ constexpr std::size_t chatter_most = std::size_t{16} << 20U;
   base::ErrorRecord record;
   record.code = base::ErrorCode::no_connection;
   record.message = fmt::format("{} cannot be started: {}{}", setting.program.string(), what, std::strerror(number));
-  record.advice = number == EACCES   ? "make it executable: chmod u+x"
+  record.advice = number == EACCES    ? "make it executable: chmod u+x"
                   : number == ENOEXEC ? "let a script begin with #! and its interpreter"
                                       : "is everything there that it needs?";
   throw base::Error(std::move(record));
@@ -169,9 +169,8 @@ task<> Child::write(std::string_view bytes) {
 task<std::string> Child::read_line(std::size_t most) {
   Streams& streams = *streams_;
   error_code error;
-  const std::size_t size =
-      co_await asio::async_read_until(streams.out, asio::dynamic_buffer(streams.unread, most + 1), '\n',
-                                      asio::redirect_error(asio::use_awaitable, error));
+  const std::size_t size = co_await asio::async_read_until(streams.out, asio::dynamic_buffer(streams.unread, most + 1),
+                                                           '\n', asio::redirect_error(asio::use_awaitable, error));
   if (error == asio::error::operation_aborted) throw boost::system::system_error(error);
   if (error == asio::error::not_found)
     throw base::Error(base::ErrorCode::bad_answer,
@@ -194,8 +193,7 @@ task<bool> Child::ended_within(base::Timeline& timeline, base::Duration within) 
   if (pid_ < 0) co_return true;
   if (!streams_->pid.is_open()) co_return false;
   const bool in_time = co_await base::finished_within(
-      timeline, within,
-      streams_->pid.async_wait(asio::posix::stream_descriptor::wait_read, asio::use_awaitable));
+      timeline, within, streams_->pid.async_wait(asio::posix::stream_descriptor::wait_read, asio::use_awaitable));
   if (in_time) reap(false);
   co_return in_time;
 }

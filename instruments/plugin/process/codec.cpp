@@ -91,8 +91,8 @@ class Reader {
   }
 
   double as_number(const json::value& value, std::string_view key) const {
-    const double number = value.is_double()  ? value.get_double()
-                          : value.is_int64() ? static_cast<double>(value.get_int64())
+    const double number = value.is_double()   ? value.get_double()
+                          : value.is_int64()  ? static_cast<double>(value.get_int64())
                           : value.is_uint64() ? static_cast<double>(value.get_uint64())
                                               : std::nan("");
     if (!std::isfinite(number)) refuse(fmt::format("'{}' is no number", one_line(key, 40)));
@@ -256,9 +256,7 @@ std::string hello_line(std::int64_t id) {
 }
 
 std::string question_line(std::int64_t id, const Question& question) {
-  json::object object{{"id", id},
-                      {"ask", registers::name_of(question.kind)},
-                      {"name", question.name}};
+  json::object object{{"id", id}, {"ask", registers::name_of(question.kind)}, {"name", question.name}};
   if (!question.ask.empty()) object["do"] = question.ask;
   json::object values;
   for (const auto& [key, value] : question.values) values[key] = value_json(value);

@@ -151,7 +151,8 @@ void Speaker::broke(const base::Error& error, bool has_ended, double after_s) {
   if (!ending.empty()) record.message += "; it " + ending;
   if (!words.empty()) record.message += "; it said last: " + words;
   record.elapsed_s = after_s;
-  if (record.advice.empty()) record.advice = "try the plugin by itself: eyelevel plugins --try " + manifest_.folder.string();
+  if (record.advice.empty())
+    record.advice = "try the plugin by itself: eyelevel plugins --try " + manifest_.folder.string();
   throw base::Error(std::move(record));
 }
 

@@ -8,9 +8,11 @@ import shutil
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
-from program import TOP, as_json, expect, eyelevel, finish, folder
+from program import PROGRAM, TOP, as_json, expect, eyelevel, finish, folder
 
 EXAMPLES = TOP / "examples/plugins"
+IN_C = TOP / "examples/plugins-in-c"
+BUILT = pathlib.Path(PROGRAM).resolve().parents[1] / "plugins"
 HOSTILE = TOP / "tests/instruments/plugin/hostile_plugin.py"
 
 
@@ -106,6 +108,38 @@ def misbehaving():
             expect(f"{mood}: every instrument was left safe", "every instrument was left safe" in story.stdout, story.stdout)
 
 
+def tried():
+    good = eyelevel("plugins", "--try", EXAMPLES / "waveform-extras")
+    expect("the example keeps the contract", good.returncode == 0 and "WRONG" not in good.stdout, good.stdout)
+    with folder() as parent:
+        bad = eyelevel("plugins", "--try", hostile(parent, "hang"), "--json")
+        findings = json.loads(bad.stdout)
+        expect("a plugin that hangs does not", bad.returncode == 1 and any("it hangs" in f["seen"] for f in findings), bad.stdout)
+
+
+def library():
+    run = as_json(eyelevel("rehearse", IN_C / "rise-time.yaml", "--plugins", BUILT, "--seed", 3, "--json"))
+    unit = run["units"][0]
+    rise = next((r for r in unit["readings"] if r["name"] == "rise"), None)
+    expect("the measure in C gives a rise time", rise and 0 < rise["value"] < 1e-5 and rise["unit"] == "s", unit)
+    asked = eyelevel("ask", "PLUGIN::shelf::top", "*IDN?", "--plugins", BUILT)
+    expect("the transport in C carries a query", asked.stdout == "Lanternfield,Shelf (made up),top,1.0\n", asked.stdout + asked.stderr)
+    none = eyelevel("ask", "PLUGIN::shelf::middle", "*IDN?", "--plugins", BUILT)
+    expect("and says what it cannot reach", none.returncode == 3 and "no middle" in none.stderr, none.stderr)
+    with folder() as parent:
+        done = eyelevel("run", IN_C / "shelf-meter.yaml", "--bench", IN_C / "shelf-bench.yaml", "--plugins", BUILT,
+                        "--store", pathlib.Path(parent) / "s.db", "--json")
+        unit = as_json(done)["units"][0]
+        expect("the driver in C is read by a sequence", done.returncode == 0 and unit["judgement"] == "pass"
+               and abs(unit["readings"][0]["value"] - 1.25) < 1e-6, done.stdout + done.stderr)
+        other = eyelevel("run", IN_C / "shelf-meter.yaml", "--bench", IN_C / "shelf-bench.yaml", "--plugins", EXAMPLES,
+                         "--store", pathlib.Path(parent) / "s.db", "--json")
+        expect("without its plugin the bench cannot be used", other.returncode in (2, 3) and "shelf" in other.stdout + other.stderr,
+               other.stdout + other.stderr)
+    checked = eyelevel("check", EXAMPLES / "waveform-extras/plugin.yaml", IN_C / "edge-library/plugin.yaml")
+    expect("manifests check", checked.returncode == 0, checked.stdout)
+
+
 def nobody_stays():
     with folder() as parent:
         place = hostile(parent, "hang")
@@ -117,6 +151,8 @@ def nobody_stays():
 listed()
 refused()
 ready()
+tried()
+library()
 misbehaving()
 nobody_stays()
 finish()

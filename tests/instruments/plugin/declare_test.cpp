@@ -67,7 +67,13 @@ TEST_CASE("declaration: a verb has its own key, a text unless it says otherwise"
   REQUIRE(part.declaration.parameters.keys.size() == 1);
   CHECK(part.declaration.parameters.keys[0].type == yaml::Type::text);
   CHECK(part.declaration.parameters.keys[0].required);
-  said.parameters = {{.name = "rise time", .type = "reading", .unit = {}, .required = false, .help = "of what", .example = "a", .choices = {}}};
+  said.parameters = {{.name = "rise time",
+                      .type = "reading",
+                      .unit = {},
+                      .required = false,
+                      .help = "of what",
+                      .example = "a",
+                      .choices = {}}};
   part = plugin::declared(said, "plugin x");
   CHECK(part.results.at("rise time") == registers::ResultKind::reading);
   CHECK(part.declaration.parameters.keys[0].required);

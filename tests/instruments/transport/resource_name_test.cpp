@@ -29,6 +29,8 @@ TEST_CASE("resource names: every spelling of one resource has one canonical form
       {"ASRL/dev/ttyUSB0::instr", "ASRL/dev/ttyUSB0::INSTR"},  // ours: a path in the place of the number
       {"asrl/dev/serial/by-id/Usb-1", "ASRL/dev/serial/by-id/Usb-1::INSTR"},
       {"MEMORY::scope", "MEMORY0::scope::INSTR"},
+      {"plugin::shelf::top", "PLUGIN0::shelf::top::INSTR"},  // ours: a plugin's transport and its address
+      {"PLUGIN0::shelf::INSTR", "PLUGIN0::shelf::INSTR::INSTR"},
       {"memory0::scope::INSTR", "MEMORY0::scope::INSTR"},
   };
   for (const auto& [text, canonical] : rows) {

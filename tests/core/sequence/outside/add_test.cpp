@@ -77,7 +77,8 @@ TEST_CASE("outside: check knows keys, names and dimensions of what was added", "
   CHECK_THAT(wrong("  - share: level\n    full: 3 V\n"), Contains("'within' is missing"));
   CHECK_THAT(wrong("  - shar: level\n    full: 3 V\n"), Contains("unknown verb 'shar'; did you mean 'share'?"));
   CHECK_THAT(wrong("  - measure: spread of pressed\n"), Contains("'above' is missing"));
-  CHECK_THAT(wrong("  - measure: spread of rf\n    above: 1 V\n"), Contains("spread is measured of what a step before"));
+  CHECK_THAT(wrong("  - measure: spread of rf\n    above: 1 V\n"),
+             Contains("spread is measured of what a step before"));
   CHECK_THAT(wrong("  - measure: spread of pressed\n    above: 1 V\n    must meet: level\n"),
              Contains("the limit 'level' is a voltage"));
   CHECK_THAT(wrong("  - measure: eye level of pressed\n    above: 1 V\n"),

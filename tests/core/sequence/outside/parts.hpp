@@ -14,10 +14,11 @@ namespace eyelevel::test {
 struct Outside {
   std::shared_ptr<std::vector<registers::Question>> asked = std::make_shared<std::vector<registers::Question>>();
   std::function<registers::Answer(const registers::Question&)> answer = [](const registers::Question&) {
-    return registers::Answer{.reading = registers::OutsideReading{.value = 0.5, .unit = "1", .standard_uncertainty = 0.1},
-                             .notes = {"seen"},
-                             .numbers = {},
-                             .text = {}};
+    return registers::Answer{
+        .reading = registers::OutsideReading{.value = 0.5, .unit = "1", .standard_uncertainty = 0.1},
+        .notes = {"seen"},
+        .numbers = {},
+        .text = {}};
   };
 
   registers::OutsidePart part(registers::PartKind kind, const std::string& name) const {

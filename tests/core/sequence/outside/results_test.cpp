@@ -26,10 +26,12 @@ std::string wrong_of(registers::OutsideReading reading) {
 
 TEST_CASE("outside: a reading that cannot be is refused", "[sequence]") {
   CHECK(wrong_of({.value = 1, .unit = "1", .standard_uncertainty = 0.1}) == "nothing");
-  CHECK_THAT(wrong_of({.value = 1, .unit = "V", .standard_uncertainty = 0.1}), Contains("the reading is in 'V'"));
+  CHECK_THAT(wrong_of({.value = 1, .unit = "V", .standard_uncertainty = 0.1}),
+             Contains("the reading is in 'V', but '1' is declared"));
   CHECK_THAT(wrong_of({.value = NAN, .unit = "1", .standard_uncertainty = 0.1}), Contains("is no number"));
   CHECK_THAT(wrong_of({.value = INFINITY, .unit = "1", .standard_uncertainty = 0.1}), Contains("is no number"));
-  CHECK_THAT(wrong_of({.value = 1, .unit = "1", .standard_uncertainty = -1}), Contains("the standard uncertainty is -1"));
+  CHECK_THAT(wrong_of({.value = 1, .unit = "1", .standard_uncertainty = -1}),
+             Contains("the standard uncertainty is -1"));
   CHECK_THAT(wrong_of({.value = 1, .unit = "1", .standard_uncertainty = NAN}), Contains("the standard uncertainty"));
   CHECK_THAT(wrong_of({.value = 1, .unit = "1", .standard_uncertainty = 0.1, .degrees_of_freedom = 0.5}),
              Contains("0.5 degrees of freedom"));

@@ -9,11 +9,13 @@ using namespace eyelevel;
 
 TEST_CASE("outside: values are handed over in SI units, by their type", "[sequence]") {
   const yaml::KeyTable own{
-      "a", "", {{.name = "q", .type = yaml::Type::quantity, .dimension = quantity::time, .help = {}, .example = {}},
-                {.name = "n", .type = yaml::Type::count, .help = {}, .example = {}},
-                {.name = "y", .type = yaml::Type::yes_no, .help = {}, .example = {}},
-                {.name = "t", .help = {}, .example = {}},
-                {.name = "absent", .help = {}, .example = {}}}};
+      "a",
+      "",
+      {{.name = "q", .type = yaml::Type::quantity, .dimension = quantity::time, .help = {}, .example = {}},
+       {.name = "n", .type = yaml::Type::count, .help = {}, .example = {}},
+       {.name = "y", .type = yaml::Type::yes_no, .help = {}, .example = {}},
+       {.name = "t", .help = {}, .example = {}},
+       {.name = "absent", .help = {}, .example = {}}}};
   const auto document = yaml::load_text("a.yaml", "q: 20 ms\nn: 3\ny: yes\nt: 010\nother: x\n");
   const auto values = sequence::values_of(document.root, own);
   CHECK(values.size() == 4);

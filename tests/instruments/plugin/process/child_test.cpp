@@ -50,7 +50,8 @@ TEST_CASE("child: it sees little of our environment and runs in its folder", "[p
 }
 
 TEST_CASE("child: its memory and core files are bounded and it has a process group of its own", "[plugin]") {
-  CHECK(first_line_of("#!/bin/sh\nread a\necho $(ulimit -v) $(ulimit -c) $(ps -o pgid= -p $$ | tr -d ' ' | grep -cx $$)\n") ==
+  CHECK(first_line_of(
+            "#!/bin/sh\nread a\necho $(ulimit -v) $(ulimit -c) $(ps -o pgid= -p $$ | tr -d ' ' | grep -cx $$)\n") ==
         "524288 0 1");
 }
 

@@ -10,7 +10,8 @@ namespace process = plugin::process;
 using Catch::Matchers::Contains;
 
 TEST_CASE("protocol: a question is one line with values, readings, captures and samples", "[plugin]") {
-  registers::Question question{.kind = registers::PartKind::verb, .name = "poke", .ask = {}, .values = {}, .results = {}};
+  registers::Question question{
+      .kind = registers::PartKind::verb, .name = "poke", .ask = {}, .values = {}, .results = {}};
   question.values = {{"a", 0.5}, {"b", 3LL}, {"c", true}, {"d", std::string("x\ny")}};
   question.results.emplace("r", registers::OutsideReading{.value = 1.5, .unit = "V", .standard_uncertainty = 0.25});
   CHECK(process::question_line(7, question) ==

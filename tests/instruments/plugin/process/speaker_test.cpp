@@ -110,8 +110,8 @@ TEST_CASE("process plugin: what is said unasked is told at the next question", "
     const Asked asked = ask(speaker);
     if (!asked.answer) wrong = asked.wrong;
   }
-  CHECK_THAT(wrong, Contains("it spoke without being asked") || Contains("more than one line") ||
-                        Contains("it is no JSON"));
+  CHECK_THAT(wrong,
+             Contains("it spoke without being asked") || Contains("more than one line") || Contains("it is no JSON"));
 }
 
 TEST_CASE("process plugin: its memory ends at the bound", "[plugin]") {
