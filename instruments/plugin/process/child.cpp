@@ -64,6 +64,7 @@ struct Pipe {
 };
 
 // Between fork and exec in a process that has threads: system calls only (POSIX.1-2017, fork, "async-signal-safe").
+// Connections to instruments, which Asio opens without close-on-exec, are none of the plugin's business.
 [[noreturn]] void become(const char* program, const char* folder, std::size_t memory, const std::array<int, 4>& ends,
                          int parent) {
   static const char* const environment[] = {"PATH=/usr/local/bin:/usr/bin:/bin", "LANG=C.UTF-8",
@@ -71,6 +72,7 @@ struct Pipe {
   const rlimit space{memory, memory}, none{0, 0};
   const bool ready = ::setpgid(0, 0) == 0 && ::prctl(PR_SET_PDEATHSIG, SIGKILL) == 0 && ::getppid() == parent &&
                      ::dup2(ends[0], 0) == 0 && ::dup2(ends[1], 1) == 1 && ::dup2(ends[2], 2) == 2 &&
+                     ::close_range(3, ~0U, CLOSE_RANGE_CLOEXEC) == 0 &&
                      ::chdir(folder) == 0 && ::setrlimit(RLIMIT_AS, &space) == 0 &&
                      ::setrlimit(RLIMIT_CORE, &none) == 0;
   if (ready) {

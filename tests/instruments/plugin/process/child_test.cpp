@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/plugin/process/child.hpp"
 
+#include <fcntl.h>
 #include <signal.h>
+#include <unistd.h>
 
 #include <catch2/catch.hpp>
 
@@ -47,6 +49,15 @@ TEST_CASE("child: it reads and writes lines", "[plugin]") {
 TEST_CASE("child: it sees little of our environment and runs in its folder", "[plugin]") {
   ::setenv("EYELEVEL_SECRET", "seen", 1);
   CHECK(first_line_of("#!/bin/sh\nread a\necho \"[$EYELEVEL_SECRET]$(ls)\"\n") == "[]script");
+}
+
+TEST_CASE("child: it has nothing open that we have open", "[plugin]") {
+  const int ours = ::fcntl(0, F_DUPFD, 77);  // without close-on-exec, like a connection to an instrument
+  REQUIRE(ours >= 77);
+  const std::string open = first_line_of("#!/bin/sh\nread a\necho /proc/$$/fd/*\n");
+  CHECK_THAT(open, Contains("/fd/2"));
+  CHECK(open.find(fmt::format("/fd/{}", ours)) == std::string::npos);
+  ::close(ours);
 }
 
 TEST_CASE("child: its memory and core files are bounded and it has a process group of its own", "[plugin]") {
