@@ -72,9 +72,8 @@ struct Pipe {
   const rlimit space{memory, memory}, none{0, 0};
   const bool ready = ::setpgid(0, 0) == 0 && ::prctl(PR_SET_PDEATHSIG, SIGKILL) == 0 && ::getppid() == parent &&
                      ::dup2(ends[0], 0) == 0 && ::dup2(ends[1], 1) == 1 && ::dup2(ends[2], 2) == 2 &&
-                     ::close_range(3, ~0U, CLOSE_RANGE_CLOEXEC) == 0 &&
-                     ::chdir(folder) == 0 && ::setrlimit(RLIMIT_AS, &space) == 0 &&
-                     ::setrlimit(RLIMIT_CORE, &none) == 0;
+                     ::close_range(3, ~0U, CLOSE_RANGE_CLOEXEC) == 0 && ::chdir(folder) == 0 &&
+                     ::setrlimit(RLIMIT_AS, &space) == 0 && ::setrlimit(RLIMIT_CORE, &none) == 0;
   if (ready) {
     sigset_t all;
     ::sigemptyset(&all);

@@ -55,7 +55,7 @@ struct Driven {
 };
 
 task<> set_up(bench::Multimeter& meter) { co_await meter.set_up_dc({.range_v = 5, .aperture_s = 0.02}, 1s); }
-task<> read(bench::Multimeter& meter) { CHECK(co_await meter.read_dc(1s) == 2.5); }
+task<> read_it(bench::Multimeter& meter) { CHECK(co_await meter.read_dc(1s) == 2.5); }
 task<> greet(bench::Multimeter& meter) { CHECK(co_await meter.greet(1s) == "who"); }
 task<> count(bench::Counter& counter) {
   co_await counter.set_up_frequency({.input = 2, .coupling = bench::Coupling::ac, .level_v = 0.5, .gate_s = 0.1}, 1s);
@@ -87,11 +87,11 @@ TEST_CASE("driver: a setting that was not taken, or is not read back, is told", 
 TEST_CASE("driver: a reading must be there, in its unit, a number; a greeting must say something", "[plugin]") {
   Driven driven;
   driven.answer.reading = registers::OutsideReading{.value = 2.5, .unit = "V"};
-  CHECK(driven.run<bench::Multimeter>(read) == "fine");
+  CHECK(driven.run<bench::Multimeter>(read_it) == "fine");
   driven.answer.reading->unit = "A";
-  CHECK_THAT(driven.run<bench::Multimeter>(read), Contains("reads in 'A' where 'V' is asked"));
+  CHECK_THAT(driven.run<bench::Multimeter>(read_it), Contains("reads in 'A' where 'V' is asked"));
   driven.answer.reading.reset();
-  CHECK_THAT(driven.run<bench::Multimeter>(read), Contains("gives no reading"));
+  CHECK_THAT(driven.run<bench::Multimeter>(read_it), Contains("gives no reading"));
   CHECK_THAT(driven.run<bench::Multimeter>(greet), Contains("does not say who"));
   driven.answer.text = "who";
   CHECK(driven.run<bench::Multimeter>(greet) == "fine");
