@@ -48,6 +48,14 @@ class Register {
     entries_.push_back({std::move(declaration), std::move(call)});
   }
 
+  // One more key of an entry, which others bring: a measure its own keys to the verb `measure`. A key that is there
+  // stays.
+  void add_key(std::string_view name, yaml::Key key) {
+    for (Entry& e : entries_)
+      if (e.declaration.name == name && !e.declaration.parameters.find(key.name))
+        e.declaration.parameters.keys.push_back(std::move(key));
+  }
+
   const Entry* find(std::string_view name) const {
     const auto it =
         std::find_if(entries_.begin(), entries_.end(), [&](const Entry& e) { return e.declaration.name == name; });

@@ -20,8 +20,9 @@ int rank(const std::string& resource) {
     case Carrier::socket: return 4;
     case Carrier::serial: return 5;
     case Carrier::gpib: return 6;
+    case Carrier::plugin: return 7;
   }
-  return 7;
+  return 8;
 }
 
 void add(std::vector<std::string>& list, const std::string& one) {

@@ -17,7 +17,7 @@ constexpr std::size_t most_name_bytes = 512;
 
 constexpr std::string_view forms =
     "TCPIP::host::port::SOCKET, TCPIP::host::INSTR, TCPIP::host::hislip0::INSTR, USB::vendor::product::serial::INSTR, "
-    "ASRL1::INSTR, GPIB::5::INSTR or MEMORY::name";
+    "ASRL1::INSTR, GPIB::5::INSTR, PLUGIN::transport::address or MEMORY::name";
 
 [[noreturn]] void refuse(std::string_view text, std::string_view why, std::string_view expected = forms) {
   base::ErrorRecord record;
@@ -201,6 +201,24 @@ ResourceName parse_gpib(std::string_view text, std::vector<std::string_view> par
   return name;
 }
 
+// Names of transports may hold spaces, so that one is written as it is declared.
+ResourceName parse_plugin(std::string_view text, const std::vector<std::string_view>& parts, int board) {
+  ResourceName name;
+  name.carrier = Carrier::plugin;
+  name.board = board;
+  const bool with_class = parts.size() == 4 && upper(parts[3]) == "INSTR";
+  const auto is_legible = [](std::string_view part) {
+    return !part.empty() && std::all_of(part.begin(), part.end(), [](char c) {
+      return c >= 0x20 && c < 0x7F && c != ':' && c != '[' && c != ']';
+    });
+  };
+  if (!(parts.size() == 3 || with_class) || !is_legible(parts[1]) || !is_legible(parts[2]))
+    refuse(text, "a plugin's transport is written with its name and an address", "PLUGIN::transport::address");
+  name.host = std::string(parts[1]);
+  name.device = std::string(parts[2]);
+  return name;
+}
+
 }  // namespace
 
 std::string_view name_of(Carrier carrier) {
@@ -212,6 +230,7 @@ std::string_view name_of(Carrier carrier) {
     case Carrier::usbtmc: return "usbtmc";
     case Carrier::serial: return "serial";
     case Carrier::gpib: return "gpib";
+    case Carrier::plugin: return "plugin";
   }
   return "socket";
 }
@@ -226,6 +245,7 @@ std::string ResourceName::canonical() const {
       return fmt::format("TCPIP{}::{}::{},{}::INSTR", board, host, device, port);
     case Carrier::usbtmc:
       return fmt::format("USB{}::0x{:04X}::0x{:04X}::{}::{}::INSTR", board, vendor, product, serial, interface);
+    case Carrier::plugin: return fmt::format("PLUGIN{}::{}::{}::INSTR", board, host, device);
     case Carrier::serial:
       return host.empty() ? fmt::format("ASRL{}::INSTR", board) : fmt::format("ASRL{}::INSTR", host);
     case Carrier::gpib:
@@ -245,6 +265,7 @@ ResourceName parse_resource_name(std::string_view text) {
   if (keyword(parts[0], "USB", name.board)) return parse_usb(text, std::move(parts), name.board);
   if (upper(parts[0].substr(0, 4)) == "ASRL") return parse_serial(text, parts);
   if (keyword(parts[0], "GPIB", name.board)) return parse_gpib(text, std::move(parts), name.board);
+  if (keyword(parts[0], "PLUGIN", name.board)) return parse_plugin(text, parts, name.board);
   if (keyword(parts[0], "MEMORY", name.board)) {
     name.carrier = Carrier::memory;
     const bool with_class = parts.size() == 3 && upper(parts[2]) == "INSTR";

@@ -110,6 +110,19 @@ void add_visa(Transports& transports, std::string library) {
   });
 }
 
+void add_outside(Transports& transports, std::map<std::string, OpenOnTimeline> by_name) {
+  transports.add_on_timeline(
+      Carrier::plugin, [by_name = std::move(by_name)](ResourceName name, base::Timeline& timeline) {
+        const auto at = by_name.find(name.host);
+        if (at != by_name.end()) return at->second(std::move(name), timeline);
+        std::string known;
+        for (const auto& [other, open] : by_name) known += (known.empty() ? "" : ", ") + other;
+        fail(base::ErrorCode::no_connection, name.canonical(),
+             fmt::format("no plugin has the transport '{}'; there is: {}", name.host, known.empty() ? "none" : known),
+             "see `eyelevel plugins`, and give the folder of the plugin with --plugins");
+      });
+}
+
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server) {
   transports.add(Carrier::memory,
                  [server = std::move(server)](ResourceName name) { return open_memory(server, std::move(name)); });

@@ -71,6 +71,8 @@ void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const Resou
 // What an installed VISA library carries: GPIB. `library` as the system's loader looks for it, or a path; it is loaded
 // when the first such instrument is opened.
 void add_visa(Transports& transports, std::string library = "libvisa.so");
+// Transports that come from outside, by the name that PLUGIN::name::address has.
+void add_outside(Transports& transports, std::map<std::string, OpenOnTimeline> by_name);
 // The instruments of a simulated bench in this process.
 void add_memory(Transports& transports, std::shared_ptr<const memory::MemoryServer> server);
 

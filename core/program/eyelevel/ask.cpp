@@ -13,6 +13,7 @@
 #include "core/program/line_reader.hpp"
 #include "core/program/links.hpp"
 #include "core/program/output.hpp"
+#include "core/program/plugins.hpp"
 #include "core/report/export.hpp"
 #include "instruments/scpi/standard_headers.hpp"
 #include "instruments/transport/traced.hpp"
@@ -28,6 +29,7 @@ struct Options {
   std::string query;
   std::string output;
   std::string line;
+  std::vector<std::string> plugins;
   double within_s = 2;
   bool trace = false;
 };
@@ -118,7 +120,9 @@ int converse(base::Timeline& timeline, transport::Session& session, const Option
 int ask(const Options& options) {
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  const auto transports = every_link(options.line);
+  const auto equipment = options.resource.starts_with("PLUGIN") ? equip_and_tell(options.plugins) : Equipment{};
+  auto transports = every_link(options.line);
+  add_links(transports, equipment.plugins);
   std::unique_ptr<transport::Session> session;
   std::string answer;
   auto main = [&]() -> task<> {
@@ -143,6 +147,7 @@ void add_ask(CLI::App& app, Chosen& chosen) {
   command->add_option("--within", options->within_s, "seconds to wait (usual: 2)")->check(CLI::PositiveNumber);
   command->add_option("-o,--output", options->output, "file for the answer's bytes");
   command->add_option("--line", options->line, "of a serial port (usual: 9600 8N1)");
+  add_plugins_option(*command, options->plugins);
   command->add_flag("--trace", options->trace, "print every message with its time, on standard error");
   command->callback([options, &chosen] { chosen = [options] { return ask(*options); }; });
 }

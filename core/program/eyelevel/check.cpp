@@ -11,10 +11,10 @@
 #include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/files.hpp"
+#include "core/program/plugins.hpp"
 #include "core/program/store_place.hpp"
 #include "core/record/bench_proof.hpp"
 #include "core/report/words.hpp"
-#include "core/sequence/verb/ready.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -25,6 +25,7 @@ struct Options {
   std::vector<std::string> files;
   std::string bench;
   std::string store;
+  std::vector<std::string> plugins;
   bool as_json = false;
 };
 
@@ -54,7 +55,8 @@ std::optional<yaml::Mistake> proof_remark(const Options& options, const bench::B
 }
 
 int check(const Options& options) {
-  const auto language = sequence::ready_language();
+  const auto equipment = equip_and_tell(options.plugins);
+  const auto& language = equipment.language;
   std::optional<bench::BenchFile> bench;
   if (!options.bench.empty()) bench = load_bench(options.bench);
   json::array list;
@@ -87,6 +89,7 @@ void add_check(CLI::App& app, Chosen& chosen) {
   command->add_option("--bench", options->bench,
                       "hold sequences against this bench file, and say when the bench is not proven");
   command->add_option("--store", options->store, "the store that knows its proofs; usual: as for run");
+  add_plugins_option(*command, options->plugins);
   command->add_flag("--json", options->as_json, "print JSON");
   command->callback([options, &chosen] { chosen = [options] { return check(*options); }; });
 }

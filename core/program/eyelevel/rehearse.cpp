@@ -16,12 +16,12 @@
 #include "core/program/files.hpp"
 #include "core/program/interrupt.hpp"
 #include "core/program/output.hpp"
+#include "core/program/plugins.hpp"
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
 #include "core/report/export.hpp"
 #include "core/report/words.hpp"
-#include "core/sequence/verb/ready.hpp"
 #include "sim/rehearsal/junit.hpp"
 #include "sim/rehearsal/rehearse.hpp"
 
@@ -42,6 +42,7 @@ struct Options {
   double trouble_rate = 0;
   std::string junit;
   std::string store;
+  std::vector<std::string> plugins;
   bool list_troubles = false;
   bool as_json = false;
 };
@@ -68,6 +69,7 @@ std::string again(const Options& options, std::uint64_t seed, int first, int uni
   if (!options.bench.empty()) line += " --bench " + options.bench;
   for (const auto& text : options.set) line += fmt::format(" --set '{}'", text);
   for (const auto& name : options.troubles) line += fmt::format(" --trouble '{}'", name);
+  for (const auto& folder : options.plugins) line += " --plugins " + folder;
   if (options.trouble_rate > 0) line += fmt::format(" --trouble-rate {}", options.trouble_rate);
   return line + fmt::format(" --seed {}", seed);
 }
@@ -126,8 +128,8 @@ int rehearse(const Options& options) {
   if (options.list_troubles) return list_troubles(options);
   if (options.sequence.empty())
     throw base::Error(base::ErrorCode::bad_input, "rehearse: no sequence was named", "eyelevel rehearse SEQUENCE");
-  const auto language = sequence::ready_language();
-  const auto sequence = load_sequence(options.sequence, language, options.set);
+  const auto equipment = equip_and_tell(options.plugins);
+  const auto sequence = load_sequence(options.sequence, equipment.language, options.set);
   const auto bench = options.bench.empty() ? embedded_bench() : load_bench(options.bench);
   const auto model = options.model.empty() ? embedded_model() : load_model(options.model);
   require_fit(sequence, bench);
@@ -215,6 +217,7 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
   command->add_option("--bench", options->bench, "bench file with the accuracies; usual: the invented bench");
   command->add_option("--junit", options->junit, "file for the outcome as JUnit XML");
   command->add_option("--store", options->store, "keep the record in this file; usual: in memory");
+  add_plugins_option(*command, options->plugins);
   command->add_flag("--list-troubles", options->list_troubles, "list the faults that can be switched on");
   command->add_flag("--json", options->as_json, "print JSON");
   command->callback([options, &chosen] { chosen = [options] { return rehearse(*options); }; });

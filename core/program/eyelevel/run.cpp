@@ -19,6 +19,7 @@
 #include "core/program/files.hpp"
 #include "core/program/links.hpp"
 #include "core/program/output.hpp"
+#include "core/program/plugins.hpp"
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
@@ -27,7 +28,6 @@
 #include "core/record/journal/run_journal.hpp"
 #include "core/report/words.hpp"
 #include "core/sequence/runner/run.hpp"
-#include "core/sequence/verb/ready.hpp"
 #include "instruments/phrasebook/open.hpp"
 
 namespace eyelevel::program {
@@ -44,6 +44,7 @@ struct Options {
   std::string answers;
   std::string store;
   std::vector<std::string> set;
+  std::vector<std::string> plugins;
   bool as_json = false;
 };
 
@@ -64,10 +65,10 @@ task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence,
 }
 
 int run(const Options& options) {
-  const auto language = sequence::ready_language();
+  const auto equipment = equip_and_tell(options.plugins);
   const bool is_asked = options.answers.empty() && ::isatty(STDIN_FILENO) == 1;
-  const auto sequence =
-      load_sequence(options.sequence, language, options.set, is_asked ? AskAtStart(ask_at_start) : AskAtStart());
+  const auto sequence = load_sequence(options.sequence, equipment.language, options.set,
+                                      is_asked ? AskAtStart(ask_at_start) : AskAtStart());
   const auto bench = load_bench(options.bench);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);
@@ -81,7 +82,8 @@ int run(const Options& options) {
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
   const auto phrasebooks = phrasebook::standard_phrasebooks();
-  const auto transports = every_link(bench, phrasebooks);
+  auto transports = every_link(without_driven(bench, equipment.plugins), phrasebooks);
+  add_links(transports, equipment.plugins);
 
   const auto proof = record::last_proof(*store, bench.name, timeline->utc(), bench.proof_lasts_s);
   if (options.as_json && !report::is_proven(proof))
@@ -92,17 +94,18 @@ int run(const Options& options) {
   std::vector<event::Listener*> listeners;
   if (!options.as_json || ::isatty(STDERR_FILENO) == 1) listeners.push_back(&story);
   sequence::RunResult result;
-  timeline->run(until_interrupted(run_into(result, sequence,
-                                           {.timeline = *timeline,
-                                            .bench = bench,
-                                            .model = model ? &*model : nullptr,
-                                            .open = phrasebook::opener(phrasebooks, transports, *timeline),
-                                            .operator_ = *person,
-                                            .run = journal.run(),
-                                            .serial = options.serial,
-                                            .seed = seed,
-                                            .proof = proof},
-                                           journal, listeners)));
+  timeline->run(until_interrupted(
+      run_into(result, sequence,
+               {.timeline = *timeline,
+                .bench = bench,
+                .model = model ? &*model : nullptr,
+                .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, transports, *timeline), *timeline),
+                .operator_ = *person,
+                .run = journal.run(),
+                .serial = options.serial,
+                .seed = seed,
+                .proof = proof},
+               journal, listeners)));
 
   const double wall_s = base::to_seconds(timeline->now());
   if (options.as_json)
@@ -130,6 +133,7 @@ void add_run(CLI::App& app, Chosen& chosen) {
   command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");
   command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
   command->add_option("--store", options->store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
+  add_plugins_option(*command, options->plugins);
   command->add_flag("--json", options->as_json, "print JSON");
   command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
 }

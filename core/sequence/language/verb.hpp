@@ -15,6 +15,7 @@
 
 #include "core/quantity/dimension.hpp"
 #include "core/quantity/text.hpp"
+#include "core/register/outside.hpp"
 #include "core/register/register.hpp"
 #include "core/sequence/language/sequence.hpp"
 #include "core/sequence/runner/action.hpp"
@@ -49,6 +50,7 @@ struct Scope {
 struct MeasureSetting {
   std::string operand;
   std::optional<double> over_s;
+  registers::OutsideValues own = {};  // keys that this measure alone has
 };
 
 struct MeasureCall {

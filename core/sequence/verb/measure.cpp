@@ -6,6 +6,7 @@
 #include "core/bench/bench_file.hpp"
 #include "core/metrology/judge.hpp"
 #include "core/quantity/text.hpp"
+#include "core/sequence/outside/values.hpp"
 #include "core/sequence/runner/context.hpp"
 #include "core/yaml/nearest.hpp"
 
@@ -72,6 +73,23 @@ bool check_signal(StepReader& reader, const yaml::Node& at, const std::string& m
   return reader.ok();
 }
 
+yaml::KeyTable common_keys();
+
+// Keys that one measure has and others have not: those of this measure must be right and complete, no others be there.
+void check_own_keys(StepReader& reader, const registers::Declaration& measure) {
+  static const yaml::KeyTable common = common_keys();
+  yaml::Node own = reader.node();
+  std::erase_if(own.entries, [](const yaml::Entry& e) { return common.find(e.key) != nullptr; });
+  for (const yaml::Entry& e : own.entries)
+    if (!measure.parameters.find(e.key)) {
+      yaml::Node at;
+      at.mark = e.key_mark;
+      reader.report(at, fmt::format("'{}' says nothing to the measure '{}'", e.key, measure.name), "leave it out");
+    }
+  std::erase_if(own.entries, [&](const yaml::Entry& e) { return !measure.parameters.find(e.key); });
+  if (!measure.parameters.keys.empty()) yaml::check(own, measure.parameters, reader.mistakes());
+}
+
 ReadStep read(StepReader& reader) {
   const yaml::Node& node = *reader.fields.node("measure");
   const auto phrase = reader.of_phrase("measure", "what is measured of what",
@@ -88,7 +106,9 @@ ReadStep read(StepReader& reader) {
   const MeasureCall& call = measure->call;
   const Given given{NameKind::reading, call.dimension, 0};
   const yaml::Node& at = phrase->operand_at;
-  MeasureSetting setting{phrase->operand, reader.fields.quantity("over", quantity::time)};
+  check_own_keys(reader, measure->declaration);
+  MeasureSetting setting{phrase->operand, reader.fields.quantity("over", quantity::time),
+                         values_of(reader.node(), measure->declaration.parameters)};
   if (setting.over_s && !(*setting.over_s > 0 && *setting.over_s <= 3600))
     reader.report("over", "readings are taken over a time above 0 s and up to 1 h", "write a time such as `2 s`");
   const SignalPlace* signal = reader.scope.sequence.signal(phrase->operand);
@@ -106,31 +126,35 @@ ReadStep read(StepReader& reader) {
   return {std::make_shared<Measure>(call, std::move(setting), *signal), given, {}};
 }
 
+yaml::KeyTable common_keys() {
+  using yaml::Type;
+  return {.name = "measure",
+          .about = "a measurement",
+          .keys = {{.name = "measure",
+                    .required = true,
+                    .type = Type::text,
+                    .help = "what is measured of what",
+                    .example = "eye level of pressed"},
+                   {.name = "over",
+                    .type = Type::quantity,
+                    .dimension = quantity::time,
+                    .help = "how long a multimeter is read (usual: 8 s)",
+                    .example = "8 s"},
+                   within_key(false),
+                   name_it_key(),
+                   must_meet_key(),
+                   try_again_key(),
+                   otherwise_key()}};
+}
+
 }  // namespace
 
 void register_measure(Verbs& verbs) {
-  using yaml::Type;
-  registers::Declaration measure{
-      .name = "measure",
-      .about = "make a reading with its uncertainty",
-      .parameters = {.name = "measure", .about = "a measurement", .keys = {}},
-      .example = "- measure: eye level of pressed\n  name it: level_pressed\n  must meet: level\n"};
-  measure.parameters.keys = {{.name = "measure",
-                              .required = true,
-                              .type = Type::text,
-                              .help = "what is measured of what",
-                              .example = "eye level of pressed"},
-                             {.name = "over",
-                              .type = Type::quantity,
-                              .dimension = quantity::time,
-                              .help = "how long a multimeter is read (usual: 8 s)",
-                              .example = "8 s"},
-                             within_key(false),
-                             name_it_key(),
-                             must_meet_key(),
-                             try_again_key(),
-                             otherwise_key()};
-  verbs.add(std::move(measure), read);
+  verbs.add({.name = "measure",
+             .about = "make a reading with its uncertainty",
+             .parameters = common_keys(),
+             .example = "- measure: eye level of pressed\n  name it: level_pressed\n  must meet: level\n"},
+            read);
 }
 
 }  // namespace eyelevel::sequence

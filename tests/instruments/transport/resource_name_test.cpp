@@ -31,6 +31,8 @@ TEST_CASE("resource names: every spelling of one resource has one canonical form
       {"GPIB::7", "GPIB0::7::INSTR"},
       {"gpib1::7::0::instr", "GPIB1::7::0::INSTR"},
       {"MEMORY::scope", "MEMORY0::scope::INSTR"},
+      {"plugin::shelf::top", "PLUGIN0::shelf::top::INSTR"},  // ours: a plugin's transport and its address
+      {"PLUGIN0::shelf::INSTR", "PLUGIN0::shelf::INSTR::INSTR"},
       {"memory0::scope::INSTR", "MEMORY0::scope::INSTR"},
   };
   for (const auto& [text, canonical] : rows) {

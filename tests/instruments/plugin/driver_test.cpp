@@ -1,0 +1,115 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "instruments/plugin/driver.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "core/base/error.hpp"
+#include "core/bench/kind/counter.hpp"
+#include "core/bench/kind/multimeter.hpp"
+#include "tests/support/run_task.hpp"
+
+using namespace eyelevel;
+using namespace std::chrono_literals;
+using Catch::Matchers::Contains;
+
+namespace {
+
+// A driver that answers what its test says, and what it was asked.
+struct Driven {
+  std::vector<registers::Question> asked;
+  registers::Answer answer;
+  std::string kind = "multimeter";
+
+  std::unique_ptr<bench::Instrument> open(base::Timeline& timeline) {
+    auto part = std::make_shared<registers::OutsidePart>();
+    part->kind = registers::PartKind::driver;
+    part->declaration.name = "shelf-meter";
+    part->declaration.from = "plugin test";
+    part->instrument = "multimeter";
+    if (kind == "counter") part->instrument = kind;
+    part->call = [this](registers::Question question, base::Timeline&, base::Duration) -> task<registers::Answer> {
+      asked.push_back(question);
+      co_return answer;
+    };
+    bench::InstrumentEntry entry;
+    entry.role = "meter";
+    entry.kind = kind;
+    entry.resource = "shelf 1";
+    return plugin::open_driver(part, entry, timeline);
+  }
+
+  template <class Kind, class Do>
+  std::string run(Do what) {
+    test::Simulated sim;
+    const auto instrument = open(*sim.timeline);
+    std::string said = "fine";
+    sim.run([](Kind& it, Do todo, std::string& out) -> task<> {
+      try {
+        co_await todo(it);
+      } catch (const base::Error& error) {
+        out = error.what();
+      }
+    }(dynamic_cast<Kind&>(*instrument), what, said));
+    return said;
+  }
+};
+
+task<> set_up(bench::Multimeter& meter) { co_await meter.set_up_dc({.range_v = 5, .aperture_s = 0.02}, 1s); }
+task<> read_it(bench::Multimeter& meter) { CHECK(co_await meter.read_dc(1s) == 2.5); }
+task<> greet(bench::Multimeter& meter) { CHECK(co_await meter.greet(1s) == "who"); }
+task<> count(bench::Counter& counter) {
+  co_await counter.set_up_frequency({.input = 2, .coupling = bench::Coupling::ac, .level_v = 0.5, .gate_s = 0.1}, 1s);
+}
+
+}  // namespace
+
+TEST_CASE("driver: a multimeter is set up by its plugin, and what was taken is read back", "[plugin]") {
+  Driven driven;
+  driven.answer.numbers = {{"range", 10}, {"aperture", 0.02}};
+  CHECK(driven.run<bench::Multimeter>(set_up) == "fine");
+  REQUIRE(driven.asked.size() == 1);
+  CHECK(driven.asked[0].ask == "set up");
+  CHECK(std::get<double>(driven.asked[0].values.at("range")) == 5);
+  CHECK(std::get<std::string>(driven.asked[0].values.at("resource")) == "shelf 1");
+}
+
+TEST_CASE("driver: a setting that was not taken, or is not read back, is told", "[plugin]") {
+  Driven driven;
+  driven.answer.numbers = {{"range", 2}, {"aperture", 0.02}};
+  CHECK_THAT(driven.run<bench::Multimeter>(set_up),
+             Contains("meter (shelf 1), driver 'shelf-meter' of plugin test: range: 5 V was asked, 2 V is set"));
+  driven.answer.numbers = {{"range", 10}, {"aperture", 0.2}};
+  CHECK_THAT(driven.run<bench::Multimeter>(set_up), Contains("aperture: 20 ms was asked, 200 ms is set"));
+  driven.answer.numbers = {{"range", 10}};
+  CHECK_THAT(driven.run<bench::Multimeter>(set_up), Contains("does not read back 'aperture'"));
+}
+
+TEST_CASE("driver: a reading must be there, in its unit, a number; a greeting must say something", "[plugin]") {
+  Driven driven;
+  driven.answer.reading = registers::OutsideReading{.value = 2.5, .unit = "V"};
+  CHECK(driven.run<bench::Multimeter>(read_it) == "fine");
+  driven.answer.reading->unit = "A";
+  CHECK_THAT(driven.run<bench::Multimeter>(read_it), Contains("reads in 'A' where 'V' is asked"));
+  driven.answer.reading.reset();
+  CHECK_THAT(driven.run<bench::Multimeter>(read_it), Contains("gives no reading"));
+  CHECK_THAT(driven.run<bench::Multimeter>(greet), Contains("does not say who"));
+  driven.answer.text = "who";
+  CHECK(driven.run<bench::Multimeter>(greet) == "fine");
+}
+
+TEST_CASE("driver: a counter is driven likewise", "[plugin]") {
+  Driven driven;
+  driven.kind = "counter";
+  driven.answer.numbers = {{"input", 2}, {"level", 0.5}, {"gate", 0.1}};
+  CHECK(driven.run<bench::Counter>(count) == "fine");
+  CHECK(std::get<std::string>(driven.asked[0].values.at("coupling")) == "ac");
+  driven.answer.numbers["input"] = 1;
+  CHECK_THAT(driven.run<bench::Counter>(count), Contains("input: 2 was asked, 1 is set"));
+}
+
+TEST_CASE("driver: one for another kind is refused", "[plugin]") {
+  Driven driven;
+  driven.kind = "power supply";
+  test::Simulated sim;
+  CHECK_THROWS_WITH(driven.open(*sim.timeline), Contains("is for kind multimeter, meter is of kind power supply"));
+}
