@@ -15,6 +15,31 @@ constexpr std::uint32_t even_symbols = 0x55555555;
 constexpr std::uint32_t all_c2_symbols = (1U << c2_symbols) - 1;
 constexpr int oldest = interleave * (c2_symbols - 1);  // frames from the first to the last symbol of a C2 word
 
+// The symbols of a C1 word come from two frames in turn, and parity is inverted (annex C): masks of each symbol.
+struct Masks {
+  C1Word of_this{}, inverted{};
+};
+constexpr Masks make_masks() {
+  Masks masks;
+  for (std::size_t k = 0; k < f2_symbols; ++k) {
+    masks.of_this[k] = k % 2 == 0 ? 0xFF : 0;
+    masks.inverted[k] = is_parity(static_cast<int>(k)) ? 0xFF : 0;
+  }
+  return masks;
+}
+constexpr Masks masks = make_masks();
+
+// The bytes of an F1-frame: the half behind the parity comes from the word two frames earlier (first delay section).
+F1Frame put_together(const C2Word& late, const C2Word& early) {
+  F1Frame bytes;
+#pragma clang loop unroll(full)
+  for (std::size_t byte = 0; byte < f1_bytes; ++byte) {
+    const std::size_t position = position_of_byte[byte];
+    bytes[byte] = position < 12 ? late[position] : early[position];
+  }
+  return bytes;
+}
+
 // Marks of C2 words as marks of the bytes of an F1-frame.
 std::uint32_t bad_bytes(std::uint32_t late, std::uint32_t early) {
   std::uint32_t bad = 0;
@@ -57,11 +82,11 @@ void Decoder::count(const Correction& correction, bool failed) {
   c1_.wrong_longest = std::max(c1_.wrong_longest, wrong_);
 }
 
-Decoder::Flagged Decoder::c1_step(const F2Frame& frame, std::uint32_t invalid) {
+void Decoder::c1_step(const F2Frame& frame, std::uint32_t invalid, Corrected& out) {
   C1Word word;
   for (std::size_t k = 0; k < f2_symbols; ++k) {
-    const std::uint8_t symbol = k % 2 == 0 ? frame[k] : before_[k];
-    word[k] = is_parity(static_cast<int>(k)) ? static_cast<std::uint8_t>(~symbol) : symbol;
+    const int symbol = (frame[k] & masks.of_this[k]) | (before_[k] & ~masks.of_this[k]);
+    word[k] = static_cast<std::uint8_t>(symbol ^ masks.inverted[k]);
   }
   const std::uint32_t marked = (invalid & even_symbols) | (invalid_before_ & ~even_symbols);
 
@@ -71,19 +96,27 @@ Decoder::Flagged Decoder::c1_step(const F2Frame& frame, std::uint32_t invalid) {
   const int wrong = correction.wrong + std::popcount(marked & ~correction.where);
   const bool failed = correction.failed || wrong > strategy_.c1_corrects;
   count(correction, failed);
-  Flagged result{.symbols = {}, .flag = failed};
-  for (std::size_t k = 0; k < c2_symbols; ++k) result.symbols[k] = word[k];
-  return result;
+  std::copy_n(word.begin(), c2_symbols, out.symbols.begin());
+  out.flag = failed;
+  if (failed) flagged_ = frames_;
+}
+
+// The symbols of a C2 word from 28 C1 words; answers the flags of these.
+std::uint32_t Decoder::collect(C2Word& word) const {
+  const auto now = static_cast<std::size_t>(frames_);
+  const auto source = [&](std::size_t k) -> const Corrected& {
+    return words_[(now - interleave * (c2_symbols - 1 - k)) % history];
+  };
+#pragma clang loop unroll(full)
+  for (std::size_t k = 0; k < c2_symbols; ++k) word[k] = source(k).symbols[k];
+  std::uint32_t flags = 0;
+  if (frames_ - flagged_ > oldest) return flags;
+  for (std::size_t k = 0; k < c2_symbols; ++k) flags |= (source(k).flag ? 1U : 0U) << k;
+  return flags;
 }
 
 void Decoder::c2_step(C2Word& word, std::uint32_t& bad) {
-  std::uint32_t flags = 0;
-  const auto now = static_cast<std::size_t>(frames_);
-  for (std::size_t k = 0; k < c2_symbols; ++k) {
-    const Flagged& source = words_[(now - interleave * (c2_symbols - 1 - k)) % history];
-    word[k] = source.symbols[k];
-    if (source.flag) flags |= 1U << k;
-  }
+  const std::uint32_t flags = collect(word);
   Correction correction;
   if (!is_c2_word(word)) {
     const int flagged = std::popcount(flags);
@@ -110,16 +143,10 @@ std::optional<DecodedFrame> Decoder::push(const F2Frame& frame, std::uint32_t in
   std::optional<DecodedFrame> out;
   if (frames_ > 0) {  // a C1 word takes its odd symbols from the frame before
     const auto now = static_cast<std::size_t>(frames_);
-    words_[now % history] = c1_step(frame, invalid);
+    c1_step(frame, invalid, words_[now % history]);
     if (frames_ > oldest) c2_step(corrected_[now % 4], corrected_bad_[now % 4]);
     if (frames_ > oldest + 2) {
-      // First delay section: the half behind the parity comes from the word two frames earlier.
-      out.emplace();
-      const C2Word &late = corrected_[now % 4], &early = corrected_[(now - 2) % 4];
-      for (std::size_t byte = 0; byte < f1_bytes; ++byte) {
-        const std::size_t position = position_of_byte[byte];
-        out->bytes[byte] = position < 12 ? late[position] : early[position];
-      }
+      out.emplace(DecodedFrame{put_together(corrected_[now % 4], corrected_[(now - 2) % 4])});
       const std::uint32_t late_bad = corrected_bad_[now % 4], early_bad = corrected_bad_[(now - 2) % 4];
       if ((late_bad | early_bad) != 0) out->bad = bad_bytes(late_bad, early_bad);
     }
@@ -132,6 +159,7 @@ std::optional<DecodedFrame> Decoder::push(const F2Frame& frame, std::uint32_t in
 
 void Decoder::gap() {
   frames_ = 0;
+  flagged_ = -history;
   uncorrectable_ = wrong_ = 0;
   two_before_ = false;
 }

@@ -40,17 +40,20 @@ class Decoder {
   const C2Counts& c2() const { return c2_; }
 
  private:
-  struct Flagged {
+  // What C1 makes of a word. Aligned, so that the place of one of many is a shift and no multiplication.
+  struct alignas(32) Corrected {
     std::array<std::uint8_t, c2_symbols> symbols{};
     bool flag = false;
   };
-  Flagged c1_step(const F2Frame& frame, std::uint32_t invalid);
+  void c1_step(const F2Frame& frame, std::uint32_t invalid, Corrected& out);
+  std::uint32_t collect(C2Word& word) const;
   void c2_step(C2Word& word, std::uint32_t& bad);
   void count(const Correction& correction, bool failed);
 
   static constexpr int history = 128;
   CircStrategy strategy_;
-  std::array<Flagged, history> words_{};
+  std::array<Corrected, history> words_{};
+  std::int64_t flagged_ = -history;  // the last frame whose word C1 flagged
   std::array<C2Word, 4> corrected_{};
   std::array<std::uint32_t, 4> corrected_bad_{};
   F2Frame before_{};

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstring>
 
+#include "core/disc/clock/loop.hpp"
 #include "core/disc/efm/code.hpp"
 
 namespace eyelevel::disc::clock {
@@ -43,127 +44,6 @@ std::optional<Anchor> anchor_at(std::span<const double> at, std::size_t k) {
     if (of_the_code && misfit(at, k, j, period) < 0.20) return Anchor{k, period};
   }
   return std::nullopt;
-}
-
-// To the nearest whole number, below 2^51: what lies beyond the mantissa is cut off. (nearbyint is a call on old
-// processors.)
-double rounded(double value) {
-  constexpr double cut = 6755399441055744.0;  // 1.5 x 2^52
-  return (value + cut) - cut;
-}
-
-constexpr double slow_gain = 0.06, period_gain = 0.00019;  // of an error, into phase and period
-
-// The loop, following edges one way from the anchor on: time then counts forwards or backwards.
-template <bool forwards>
-class Loop {
- public:
-  Loop(const Edges& edges, const Anchor& anchor, Lattice& lattice)
-      : at_(edges.at.data()),
-        bit_(lattice.bit.data()),
-        late_(lattice.late.data()),
-        length_(lattice.length.data()),
-        edge_(anchor.edge) {
-    // Both runs of the sync last 11T, so their difference tells how far rising edges are late and falling ones early.
-    const std::size_t k = anchor.edge;
-    const double shift = way * 0.25 * (edges.run(k + 1) - edges.run(k));
-    shift_ = -shift;
-    phase_ = way * edges.at[k] - shift;
-    period_ = anchor.period;
-    refresh();
-    bit_[k] = 0;
-    late_[k] = 0;
-  }
-
-  // Numbers the next edge. Each step waits for the one before, so what it hands on must stay in registers.
-  [[gnu::always_inline]] void step() {
-    const std::size_t k = forwards ? edge_ + 1 : edge_ - 1;
-    const double at = way * at_[k];
-    // The run by itself tells its length nearly always: the processor need not wait for what the edge before has
-    // changed.
-    double bits = rounded(((at - way * at_[edge_]) - twice_shift_) * inverse_);
-    double error = (at - shift_) - (phase_ + bits * period_);
-    double late = error * inverse_;
-    if (std::abs(late) > 0.5) [[unlikely]] {
-      const double more = rounded(late);
-      bits += more;
-      error -= more * period_;
-      late = error * inverse_;
-    }
-    const auto count = static_cast<std::int32_t>(bits);
-    count_ += count;
-    bit_[k] = forwards ? count_ : -count_;
-    late_[k] = static_cast<float>(way * late);
-    std::uint8_t& length = length_[forwards ? edge_ : k];
-    length = static_cast<std::uint8_t>(count);
-    edge_ = k;
-    phase_ += bits * period_;
-    const bool legal = count >= efm::run_min && count <= efm::run_max;
-    if (!legal || hurry_ + bad_ != 0) [[unlikely]] {
-      length = static_cast<std::uint8_t>(std::clamp(count, 0, 255));
-      step_in_trouble(count, error);
-    } else {
-      phase_ += slow_gain * error;
-      shift_ += shift_gain * error;
-      period_ += period_gain * error;
-    }
-    shift_ = -shift_;
-    twice_shift_ = -twice_shift_;
-    if ((k & 15) == 0) refresh();
-  }
-  bool lost() const { return bad_ > 80; }
-  std::size_t edge() const { return edge_; }
-
- private:
-  static constexpr double way = forwards ? 1 : -1;
-  static constexpr double quick_gain = 0.2, shift_gain = 0.01;
-  static constexpr int hurry_length = 24;  // edges after a gap during which the phase is taken up quickly
-
-  [[gnu::always_inline]] void step_in_trouble(std::int32_t count, double error) {
-    const bool legal = count >= efm::run_min && count <= efm::run_max;
-    if (count > efm::run_max) hurry_ = hurry_length;
-    bad_ = legal ? std::max(0, bad_ - 1) : bad_ + 4;
-    phase_ += (hurry_ > 0 ? quick_gain : slow_gain) * error;
-    if (hurry_ > 0) --hurry_;
-    if (!legal) return;
-    period_ += period_gain * error;
-    if (hurry_ == 0) shift_ += shift_gain * error;
-  }
-
-  // What need not be known to the last digit, every few edges.
-  [[gnu::always_inline]] void refresh() {
-    // Rising edges half a bit late and falling ones half a bit early look like a lattice, too: never go near that.
-    shift_ = std::clamp(shift_, -0.35 * period_, 0.35 * period_);
-    twice_shift_ = 2 * shift_;
-    inverse_ = 1 / period_;
-  }
-
-  const double* at_;
-  std::int32_t* bit_;
-  float* late_;
-  std::uint8_t* length_;
-  std::size_t edge_;
-  std::int32_t count_ = 0;  // channel bits from the anchor
-  double phase_, period_, inverse_;
-  double shift_, twice_shift_;  // how much later than the lattice the next edge comes, the one after as much earlier
-  int hurry_ = hurry_length;
-  int bad_ = 0;
-};
-
-// From the anchor on both ways until the clock is lost or an edge of [first, last] is reached. Each step waits for the
-// one before; two ways at once cost hardly more than one.
-Stretch follow(const Edges& edges, const Anchor& anchor, std::size_t first, std::size_t last, Lattice& lattice) {
-  Loop<true> ahead(edges, anchor, lattice);
-  Loop<false> back(edges, anchor, lattice);
-  const auto goes_on = [&] { return ahead.edge() != last && !ahead.lost(); };
-  const auto goes_back = [&] { return back.edge() != first && !back.lost(); };
-  while (goes_on() && goes_back()) {
-    ahead.step();
-    back.step();
-  }
-  while (goes_on()) ahead.step();
-  while (goes_back()) back.step();
-  return {back.edge(), ahead.edge()};
 }
 
 // The edge of run k that lies further off its place moves by one bit, where its other run allows it.
@@ -269,8 +149,9 @@ void keep_legal(Lattice& lattice) {
   for (const Stretch& s : lattice.stretches) {
     std::fill(done, at(s.first), std::uint8_t{0});
     done = at(s.last);
-    std::replace_if(
-        at(s.first), done, [](std::uint8_t n) { return n < efm::run_min || n > efm::run_max; }, std::uint8_t{0});
+    // Each is written: vectors have no use for a store that may be left out.
+    std::transform(at(s.first), done, at(s.first),
+                   [](std::uint8_t n) { return n >= efm::run_min && n <= efm::run_max ? n : std::uint8_t{0}; });
   }
   std::fill(done, lattice.length.end(), std::uint8_t{0});
 }

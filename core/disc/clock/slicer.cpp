@@ -112,10 +112,14 @@ class Slicer {
     const bool first_rises = (n % 2 == 0) == polarity_.high;
     kernels::cross(x_.data(), {{place_.data(), n + 1}, {level_.data(), n + 1}, first_rises}, hysteresis_, at_.data(),
                    step_.data());
-    for (std::size_t k = 1; k <= n; ++k) {
-      if (step_[k] <= 0) look_closer(k, (k % 2 == 0) == first_rises);
+    auto steps = kernels::block_sums(std::span<const float>(step_.data() + 1, n));
+    if (steps.low <= 0) {
+      for (std::size_t k = 1; k <= n; ++k) {
+        if (step_[k] <= 0) look_closer(k, (k % 2 == 0) == first_rises);
+      }
+      steps = kernels::block_sums(std::span<const float>(step_.data() + 1, n));
     }
-    steepness_ += kernels::block_sums(std::span<const float>(step_.data() + 1, n)).sum;
+    steepness_ += steps.sum;
     edges_.at.insert(edges_.at.end(), at_.data() + 1, at_.data() + n + 1);
     edges_.level.insert(edges_.level.end(), level_.data() + 1, level_.data() + n + 1);
     edges_.step.insert(edges_.step.end(), step_.data() + 1, step_.data() + n + 1);
@@ -146,7 +150,8 @@ class Slicer {
 };
 
 template <class T>
-Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis, Edges reuse) {
+Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& track, double hysteresis, const Part& part,
+               Edges reuse) {
   Slicer<T> slicer(x, hysteresis, std::move(reuse));
   std::vector<float> levels;
   std::size_t from = 0;
@@ -154,14 +159,18 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
     if (!levels.empty()) slicer.look_at(from, levels);
     levels.clear();
   };
-  for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
+  const double knots_a_sample = 1 / track.spacing;
+  const std::size_t blocks = std::min(survey.block_low.size(), part.to / survey.block + (part.to % survey.block != 0));
+  for (std::size_t block = part.from / survey.block; block < blocks; ++block) {
     if (survey.is_dropout(block) || levels.size() >= Slicer<T>::words_some) look();
     if (survey.is_dropout(block)) continue;
     const std::size_t first = block * survey.block, end = std::min(x.size(), first + survey.block);
     if (levels.empty()) from = first;
-    for (std::size_t base = first; base < end; base += word) {
-      levels.push_back(
-          static_cast<float>(track.at(static_cast<double>(static_cast<std::ptrdiff_t>(base)) + 0.5 * word)));
+    const std::size_t before = levels.size();
+    levels.resize(before + (end - first + word - 1) / word);
+    double middle = static_cast<double>(static_cast<std::ptrdiff_t>(first)) + 0.5 * word - track.first;
+    for (std::size_t w = before; w < levels.size(); ++w, middle += word) {
+      levels[w] = static_cast<float>(track.at_knot(middle * knots_a_sample));
     }
   }
   look();
@@ -255,6 +264,56 @@ std::vector<double> smoothed_middles(const Survey& survey) {
   return smooth;
 }
 
+// Calls visit(sample less the knot of its block) for about so many of the samples where the eye is open.
+template <class Visit>
+void pick(const signal::CodesView& codes, const Survey& survey, const LevelTrack& track, std::size_t picks,
+          Visit visit) {
+  const std::size_t step = std::max<std::size_t>(1, survey.samples / picks);
+  std::visit(
+      [&](const auto& x) {
+        std::size_t i = 0;
+        for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
+          const std::size_t end = std::min(x.size(), (block + 1) * survey.block);
+          if (survey.block_amplitude(block) < 0.7 * survey.amplitude) {
+            if (i < end) i += (end - i + step - 1) / step * step;
+            continue;
+          }
+          for (; i < end; i += step) visit(static_cast<double>(x[i]) - track.knots[block]);
+        }
+      },
+      codes);
+}
+
+// How far above the knots half of the samples lie.
+std::optional<double> median_above(const signal::CodesView& codes, const Survey& survey, const LevelTrack& track) {
+  constexpr std::size_t bins = 512;
+  std::array<std::size_t, bins> histogram{};
+  std::size_t picks = 0;
+  const double zero = 0.75 * survey.amplitude, per_bin = bins / 1.5 / survey.amplitude;
+  pick(codes, survey, track, 4096, [&](double above) {
+    ++histogram[static_cast<std::size_t>(std::clamp((above + zero) * per_bin, 0.0, bins - 1.0))];
+    ++picks;
+  });
+  std::size_t below = 0, bin = 0;
+  while (bin < bins && 2 * (below + histogram[bin]) <= picks) below += histogram[bin++];
+  if (picks == 0 || bin == bins) return std::nullopt;
+  const double inside =
+      (0.5 * static_cast<double>(picks) - static_cast<double>(below)) / static_cast<double>(histogram[bin]);
+  return (static_cast<double>(bin) + inside) / per_bin - zero;
+}
+
+// Whether about half of the samples lie above a level that is raised so far: by chance they are 5 % off once in some
+// hundred times.
+bool halves(const signal::CodesView& codes, const Survey& survey, const LevelTrack& track, double raised) {
+  constexpr double slack = 0.05;
+  double above = 0, picks = 0;
+  pick(codes, survey, track, 768, [&](double code) {
+    above += code > raised ? 1 : 0;
+    picks += 1;
+  });
+  return std::abs(above - 0.5 * picks) < slack * picks;
+}
+
 }  // namespace
 
 double hysteresis_for(const Survey& survey) {
@@ -263,47 +322,24 @@ double hysteresis_for(const Survey& survey) {
   return std::clamp(3.5 * survey.noise, 0.04 * survey.amplitude, 0.12 * survey.amplitude);
 }
 
-LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey) {
+LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey, std::optional<double> usual) {
   LevelTrack track;
   track.first = 0.5 * static_cast<double>(survey.block);
   track.spacing = static_cast<double>(survey.block);
   track.knots = smoothed_middles(survey);
-
   // Lands and pits last equally long on average (digital sum near zero), so the median is the level where asymmetry is.
-  constexpr std::size_t picks_most = 4096, bins = 512;
-  std::array<std::size_t, bins> histogram{};
-  std::size_t picks = 0;
-  const std::size_t step = std::max<std::size_t>(1, survey.samples / picks_most);
-  std::visit(
-      [&](const auto& x) {
-        const double per_bin = bins / 1.5 / survey.amplitude;
-        for (std::size_t block = 0; block < survey.block_low.size(); ++block) {
-          if (survey.block_amplitude(block) < 0.7 * survey.amplitude) continue;
-          const double zero = track.knots[block] - 0.75 * survey.amplitude;
-          const std::size_t end = std::min(x.size(), (block + 1) * survey.block);
-          for (std::size_t i = block * survey.block; i < end; i += step) {
-            const double bin = std::clamp((static_cast<double>(x[i]) - zero) * per_bin, 0.0, bins - 1.0);
-            ++histogram[static_cast<std::size_t>(bin)];
-            ++picks;
-          }
-        }
-      },
-      codes);
-  std::size_t below = 0, bin = 0;
-  while (bin < bins && 2 * (below + histogram[bin]) <= picks) below += histogram[bin++];
-  if (picks == 0 || bin == bins) return track;
-  const double inside =
-      (0.5 * static_cast<double>(picks) - static_cast<double>(below)) / static_cast<double>(histogram[bin]);
-  const double moved = ((static_cast<double>(bin) + inside) / bins * 1.5 - 0.75) * survey.amplitude;
   // More than the standard's limit of asymmetry (12.3) would be no asymmetry.
   const double most = 0.25 * survey.amplitude;
-  for (double& knot : track.knots) knot += std::clamp(moved, -most, most);
+  const bool as_usual = usual && std::abs(*usual) < most && halves(codes, survey, track, *usual);
+  track.raised = as_usual ? *usual : std::clamp(median_above(codes, survey, track).value_or(0), -most, most);
+  for (double& knot : track.knots) knot += track.raised;
   return track;
 }
 
 Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis,
-            Edges reuse) {
-  return std::visit([&](const auto& x) { return slice_of(x, survey, level, hysteresis, std::move(reuse)); }, codes);
+            const Part& part, Edges reuse) {
+  return std::visit([&](const auto& x) { return slice_of(x, survey, level, hysteresis, part, std::move(reuse)); },
+                    codes);
 }
 
 double reslice(const signal::CodesView& codes, std::size_t first, std::span<const float> rises, double hysteresis,

@@ -8,6 +8,8 @@
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
+#include <limits>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -21,10 +23,12 @@ struct LevelTrack {
   double first = 0;    // sample of knots[0]
   double spacing = 1;  // samples
   std::vector<double> knots;
+  double raised = 0;  // how far all lie above the middle of the envelope
 
-  double at(double sample) const {
+  double at(double sample) const { return at_knot((sample - first) / spacing); }
+  double at_knot(double number) const {
     if (knots.size() == 1) return knots.front();
-    const double place = std::clamp((sample - first) / spacing, 0.0, static_cast<double>(knots.size() - 1));
+    const double place = std::clamp(number, 0.0, static_cast<double>(knots.size() - 1));
     const auto i = std::min(static_cast<std::ptrdiff_t>(place), static_cast<std::ptrdiff_t>(knots.size()) - 2);
     const double* knot = knots.data() + i;
     return knot[0] + (place - static_cast<double>(i)) * (knot[1] - knot[0]);
@@ -47,16 +51,22 @@ struct Edges {
   double run(std::size_t k) const { return at[k + 1] - at[k]; }  // from edge k; it is high if edge k rises
 };
 
-// Middle of the envelope, smoothed over dropouts, moved to where half of the samples lie above.
-LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey);
+// Middle of the envelope, smoothed over dropouts, raised to where half of the samples lie above; by `usual`, codes, if
+// that does about as well.
+LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey, std::optional<double> usual = {});
 // Half width of the band around the level: at least 3.5 standard deviations of the noise where the eye leaves room.
 double hysteresis_for(const Survey& survey);
 
-// A signal that crosses its level more often than every fourth sample is no eye (3T at 1.8 samples to a channel bit are
-// 5.4 samples): it has no edges. The vectors of `reuse` are used again: fresh memory costs more than what is done with
-// it.
+// Samples of a record, to whole blocks of its survey.
+struct Part {
+  std::size_t from = 0, to = std::numeric_limits<std::size_t>::max();
+};
+
+// The edges in a part. A signal that crosses its level more often than every fourth sample is no eye (3T at 1.8 samples
+// to a channel bit are 5.4 samples): it has no edges. The vectors of `reuse` are used again: fresh memory costs more
+// than what is done with it.
 Edges slice(const signal::CodesView& codes, const Survey& survey, const LevelTrack& level, double hysteresis,
-            Edges reuse = {});
+            const Part& part = {}, Edges reuse = {});
 // Raises the levels of edges from `first` on by so many codes and moves the edges to where the signal crosses them; one
 // that does not cross its new level stays as it was. Answers the sum of the steepness, codes per sample, of those whose
 // step does not tell it because they cross more than once.

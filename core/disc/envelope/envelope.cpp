@@ -58,25 +58,26 @@ struct Swing {
 };
 Swing swing_at(const Series& series, double hz) {
   const double mid = 0.5 * series.duration_s();
-  Eigen::Matrix4d products = Eigen::Matrix4d::Zero();
-  Eigen::Vector4d projections = Eigen::Vector4d::Zero();
-  double squares = 0;
+  // Sums of products of time t, cosine c, sine s and value v. Each by name: they stay in registers.
+  double t1 = 0, tt = 0, c1 = 0, s1 = 0, tc = 0, ts = 0, cc = 0, cs = 0, ss = 0, v1 = 0, vt = 0, vc = 0, vs = 0, vv = 0;
   // The rotation is stepped on; after 65536 steps it is right to 1e-11.
   const double step = 2 * pi * hz * series.spacing_s, step_cosine = std::cos(step), step_sine = std::sin(step);
-  double cosine = std::cos(2 * pi * hz * mid), sine = -std::sin(2 * pi * hz * mid);
+  double c = std::cos(2 * pi * hz * mid), s = -std::sin(2 * pi * hz * mid);
   const double mean = series.mean(), per_point = series.spacing_s / mid;
-  for (std::size_t i = 0; i < series.values.size(); ++i) {
-    const double t = static_cast<double>(i) * per_point - 1, v = series.values[i] - mean;
-    const Eigen::Vector4d base(1, t, cosine, sine);
-    products.noalias() += base * base.transpose();
-    projections += v * base;
-    squares += v * v;
-    const double turned = cosine * step_cosine - sine * step_sine;
-    sine = cosine * step_sine + sine * step_cosine;
-    cosine = turned;
+  double number = 0;
+  for (const double value : series.values) {
+    const double t = number * per_point - 1, v = value - mean;
+    t1 += t, tt += t * t, c1 += c, s1 += s, tc += t * c, ts += t * s, cc += c * c, cs += c * s, ss += s * s;
+    v1 += v, vt += v * t, vc += v * c, vs += v * s, vv += v * v;
+    const double turned = c * step_cosine - s * step_sine;
+    s = c * step_sine + s * step_cosine;
+    c = turned;
+    number += 1;
   }
+  const Eigen::Matrix4d products{{number, t1, c1, s1}, {t1, tt, tc, ts}, {c1, tc, cc, cs}, {s1, ts, cs, ss}};
+  const Eigen::Vector4d projections(v1, vt, vc, vs);
   const Eigen::Vector4d fit = products.ldlt().solve(projections);
-  return {std::hypot(fit[2], fit[3]), std::max(0.0, squares - fit.dot(projections)), fit[2], fit[3]};
+  return {std::hypot(fit[2], fit[3]), std::max(0.0, vv - fit.dot(projections)), fit[2], fit[3]};
 }
 
 // Without what swings at this frequency.

@@ -39,16 +39,23 @@ std::int64_t bits_of(const clock::Lattice& lattice) {
   return sum;
 }
 
-void lock_on(const signal::CodesView& codes, const clock::Survey& survey, Lock& lock) {
+// What is sliced, and where the level is usual.
+struct Slicing {
+  clock::Part part;
+  std::optional<double> raised;
+};
+
+void lock_on(const signal::CodesView& codes, const clock::Survey& survey, const Slicing& how, Lock& lock) {
   lock.smooth.reset();
   lock.survey = survey;
   lock.hysteresis = clock::hysteresis_for(survey);
-  lock.edges = clock::slice(codes, survey, clock::middle_level(codes, survey), lock.hysteresis, std::move(lock.edges));
+  lock.level = clock::middle_level(codes, survey, how.raised);
+  lock.edges = clock::slice(codes, survey, lock.level, lock.hysteresis, how.part, std::move(lock.edges));
   lock.lattice = clock::recover(lock.edges, std::move(lock.lattice));
 }
 
 // The channel bit is that of the lock there is, or of the usual speeds where noise hides it.
-void lock_on_smoothed(const signal::CodesView& codes, double rate_hz, Lock& lock) {
+void lock_on_smoothed(const signal::CodesView& codes, double rate_hz, const Slicing& how, Lock& lock) {
   const double bit_1x = rate_hz / detail::channel_rate_1x_hz;
   std::vector<double> periods = {bit_1x, bit_1x / 2, bit_1x / 4};
   if (lock.lattice.found()) periods = {lock.lattice.period};
@@ -59,7 +66,7 @@ void lock_on_smoothed(const signal::CodesView& codes, double rate_hz, Lock& lock
     clock::Survey survey = clock::survey(std::span<const float>(smooth), rate_hz, lock.survey.amplitude * usual_part);
     survey.noise = lock.survey.noise / std::sqrt(static_cast<double>(width));
     Lock better;
-    lock_on(std::span<const float>(smooth), survey, better);
+    lock_on(std::span<const float>(smooth), survey, how, better);
     if (!better.lattice.found() || 10 * bits_of(better.lattice) < 9 * bits_of(lock.lattice)) continue;
     better.smooth = std::move(smooth);
     lock = std::move(better);
@@ -92,10 +99,10 @@ double samples_of(const eye::Runs& runs) {
 // One look at one window.
 class Look {
  public:
-  Look(const signal::CodesView& codes, const Place& place, double rate_hz, Tally& tally, Lock& lock)
-      : codes_(codes), place_(place), rate_hz_(rate_hz), tally_(tally), lock_(lock) {}
+  Look(const signal::CodesView& codes, const Place& place, double rate_hz, const Usual& usual, Tally& tally, Lock& lock)
+      : codes_(codes), place_(place), rate_hz_(rate_hz), usual_(usual), tally_(tally), lock_(lock) {}
 
-  void take_in(const eye::Rails& rails, double usual) {
+  void take_in(const eye::Rails& rails) {
     const Span core = inside(place_.core);
     tally_.samples += core.to - core.from;
     clean_ = clock::with_finite_samples(codes_);
@@ -103,7 +110,7 @@ class Look {
       tally_.replaced += clock::no_numbers(part(core));
       codes_ = std::span<const float>(*clean_);
     }
-    survey_ = clock::survey(codes_, rate_hz_, usual_part * usual);
+    survey_ = clock::survey(codes_, rate_hz_, usual_part * usual_.height);
     for (std::size_t block = core.from / survey_.block; block * survey_.block < core.to; ++block) {
       tally_.sum += survey_.block_sum[block];
       tally_.envelope.take(survey_.block_low[block], survey_.block_high[block]);
@@ -115,9 +122,10 @@ class Look {
 
   WindowFrames find_eye() {
     if (!(survey_.amplitude > 0)) return refused("the signal does not move");
-    lock_on(codes_, survey_, lock_);
+    const Slicing how{to_be_sliced(), usual_.raised};
+    lock_on(codes_, survey_, how, lock_);
     constexpr double noisy = 0.015;  // of the eye; below, single samples do well
-    if (survey_.noise > noisy * survey_.amplitude) lock_on_smoothed(codes_, rate_hz_, lock_);
+    if (survey_.noise > noisy * survey_.amplitude) lock_on_smoothed(codes_, rate_hz_, how, lock_);
     if (!lock_.lattice.found()) return refused("no channel clock can be found (no pair of frame syncs 588 T apart)");
     constexpr double beating = 0.25;
     if (lock_.survey.share_between() > beating) {
@@ -138,7 +146,16 @@ class Look {
     return frames;
   }
   bool has_eye() const { return has_eye_; }
-  double height() const { return survey_.amplitude; }
+  Usual usual() const {
+    // Some edges tell it well enough.
+    constexpr std::size_t of_so_many = 255;  // odd: rising and falling edges
+    double above = 0, asked = 0;
+    for (std::size_t k = 0; k < lock_.edges.size(); k += of_so_many) {
+      above += static_cast<double>(lock_.edges.level[k]) - lock_.level.at(lock_.edges.at[k]);
+      asked += 1;
+    }
+    return {survey_.amplitude, lock_.level.raised + above / asked};
+  }
 
   void measure(const Looker::OnRuns& on_runs) {
     if (!tally_.any_eye) tally_.period = lock_.lattice.period;
@@ -149,6 +166,13 @@ class Look {
   }
 
  private:
+  // The core and so much beside it that the clock has settled, and that syncs stand behind a gap that is bridged.
+  clock::Part to_be_sliced() const {
+    constexpr double beside_s = 12 / 7350.0;  // frames at 1x
+    const auto beside = static_cast<std::size_t>(beside_s * rate_hz_);
+    const Span core = inside(place_.core);
+    return {core.from - std::min(core.from, beside), core.to + beside};
+  }
   // From samples of the record to samples of the window.
   Span inside(Span span) const { return {span.from - place_.start, span.to - place_.start}; }
   // The first and the last window of a record reach to its ends.
@@ -239,6 +263,7 @@ class Look {
   signal::CodesView codes_;
   const Place& place_;
   double rate_hz_;
+  const Usual& usual_;
   Tally& tally_;
   std::optional<std::vector<float>> clean_;
   clock::Survey survey_;
@@ -250,12 +275,12 @@ class Look {
 }  // namespace
 
 WindowFrames Looker::look(const signal::CodesView& codes, const Place& place, Tally& tally) {
-  Look look(codes, place, rate_hz_, tally, lock_);
-  look.take_in(rails_, usual_);
+  Look look(codes, place, rate_hz_, usual_, tally, lock_);
+  look.take_in(rails_);
   WindowFrames frames = look.find_eye();
   if (!look.has_eye()) return {};
-  usual_ = look.height();
   look.measure(on_runs_);
+  usual_ = look.usual();
   return frames;
 }
 

@@ -35,8 +35,15 @@ struct Lock {
   std::optional<std::vector<float>> smooth;
   clock::Survey survey;
   double hysteresis = 0;
+  clock::LevelTrack level;  // where edges were looked for first
   clock::Edges edges;
   clock::Lattice lattice;
+};
+
+// What the last window that had an eye says about the next one.
+struct Usual {
+  double height = 0;             // of the eye; 0 without
+  std::optional<double> raised;  // how far the digital sum balances above the middle of the envelope
 };
 
 class Looker {
@@ -52,8 +59,8 @@ class Looker {
   double rate_hz_;
   eye::Rails rails_;
   OnRuns on_runs_;
-  Lock lock_;         // of the last window: its memory is used again
-  double usual_ = 0;  // height of the eye in the last window that had one; 0 without
+  Lock lock_;  // of the last window: its memory is used again
+  Usual usual_;
 };
 
 }  // namespace eyelevel::disc::window

@@ -117,6 +117,39 @@ TEST_CASE("slicer: the level follows the middle of a moving, asymmetric eye", "[
   }
 }
 
+TEST_CASE("slicer: a usual level is taken where half of the samples lie above it, and not where they do not",
+          "[disc]") {
+  support::EyeSettings settings;
+  settings.duration_s = 0.01;
+  settings.pit_longer_t = 0.6;
+  const support::Eye eye = support::render(settings);
+  const signal::CodesView view = eye.view().codes;
+  const clock::Survey survey = clock::survey(view, eye.rate_hz);
+  const double found = clock::middle_level(view, survey).raised;
+  CHECK(found == Approx(-0.12).margin(0.07));  // as in the test before
+  CHECK(clock::middle_level(view, survey, found + 0.01).raised == found + 0.01);
+  for (const double wrong : {found + 0.4, found - 0.4, 10.0, -10.0}) {
+    CHECK(clock::middle_level(view, survey, wrong).raised == found);
+  }
+}
+
+TEST_CASE("slicer: a part of a record has the edges that the whole has there", "[disc]") {
+  const std::vector<float> x = sine(20000, 33.3);
+  const signal::CodesView view = std::span<const float>(x);
+  const clock::Survey survey = clock::survey(view, 20e6);
+  const clock::Edges whole = clock::slice(view, survey, zero, 0.05);
+  const std::size_t from = 5 * survey.block, to = 20 * survey.block;
+  const clock::Edges part = clock::slice(view, survey, zero, 0.05, {from, to});
+  const std::size_t first = whole.from(static_cast<double>(from + 40)), begins = part.from(whole.at[first] - 1e-6);
+  const std::size_t count = part.size() - begins;
+  REQUIRE(count > (to - from) / 17 - 4);
+  CHECK(part.at[0] > static_cast<double>(from));
+  CHECK(part.at.back() < static_cast<double>(to));
+  CHECK(part.rises(begins) == whole.rises(first));
+  for (std::size_t k = 0; k < count; ++k)
+    CHECK(part.at[begins + k] == Approx(whole.at[first + k]).epsilon(0).margin(1e-6));  // kernels.hpp: one part in 2^22
+}
+
 TEST_CASE("slicer: the hysteresis covers three and a half standard deviations where the eye leaves room", "[disc]") {
   clock::Survey s;
   s.amplitude = 1;
