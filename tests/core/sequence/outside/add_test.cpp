@@ -82,7 +82,7 @@ TEST_CASE("outside: check knows keys, names and dimensions of what was added", "
   CHECK_THAT(wrong("  - measure: spread of pressed\n    above: 1 V\n    must meet: level\n"),
              Contains("the limit 'level' is a voltage"));
   CHECK_THAT(wrong("  - measure: eye level of pressed\n    above: 1 V\n"),
-             Contains("test.yaml:31:5: 'above' says nothing to the measure 'eye level'; leave it out"));
+             Contains("test.yaml:29:5: 'above' says nothing to the measure 'eye level'; leave it out"));
 }
 
 TEST_CASE("outside: the schema knows what was added", "[sequence]") {
