@@ -20,7 +20,7 @@ def hostile(parent, mood):
     place = pathlib.Path(parent) / "hostile"
     place.mkdir(mode=0o755)
     (place / "plugin.yaml").write_text(
-        "plugin: hostile\nabout: misbehaves\nform: process\nprogram: hostile_plugin.py\nanswers within: 1 s\n")
+        "plugin: hostile\nabout: misbehaves\nform: process\nprogram: hostile_plugin.py\nanswers within: 5 s\n")
     shutil.copy(HOSTILE, place)
     for file in place.iterdir():
         file.chmod(0o755)
@@ -81,7 +81,7 @@ def ready():
     check = eyelevel("check", EXAMPLES / "level-spread.yaml", "--plugins", EXAMPLES)
     expect("the example checks with its plugin", check.returncode == 0, check.stdout + check.stderr)
     bare = eyelevel("check", EXAMPLES / "level-spread.yaml")
-    expect("and not without it", bare.returncode == 2 and "unknown measure 'level spread'" in bare.stdout, bare.stdout)
+    expect("and not without it", bare.returncode == 2 and "unknown verb 'light share'" in bare.stdout, bare.stdout)
     run = as_json(eyelevel("rehearse", EXAMPLES / "level-spread.yaml", "--plugins", EXAMPLES, "--seed", 7, "--units", 6, "--json"))
     for unit in run["units"]:
         values = {r["name"]: r for r in unit["readings"]}

@@ -19,7 +19,7 @@ std::string wrong_with(const std::filesystem::path& folder) {
 }
 
 std::string wrong_in(const std::string& mood) {
-  const test::HostilePlugin hostile(mood, "answers within: 1 s\n");
+  const test::HostilePlugin hostile(mood, "answers within: 5 s\n");
   return wrong_with(hostile.folder);
 }
 
