@@ -244,8 +244,8 @@ class Checker {
     }
   }
 
-  // `within`, `only with`, `try again`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that their names are
-  // known to later ones.
+  // `within`, `only with`, `try again`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that
+  // their names are known to later ones.
   void common_keys(const yaml::Node& item, const ReadStep& read, Step& step) {
     StepReader reader(item, scope_, language_, inside_, mistakes());
     if (const auto within_s = reader.fields.quantity("within", quantity::time)) {

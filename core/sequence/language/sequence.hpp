@@ -94,7 +94,7 @@ struct Step {
   std::optional<base::Duration> within;
   std::string name_it;                 // unique in the run; empty: the result has no name
   std::shared_ptr<const Names> names;  // of the part it stands in; empty: the sequence's own
-  std::string only_with;                // a role without which it is left out; empty: never
+  std::string only_with;               // a role without which it is left out; empty: never
   std::optional<NamedLimit> must_meet;
   TryAgain again;
   Flow flow = Flow::none;

@@ -107,8 +107,8 @@ void require_own_keys(const Language& language, const OutsidePart& part) {
   const auto* verb = language.verbs.find("measure");
   if (!verb) throw base::Error(base::ErrorCode::defect, "a part came from outside before the verb `measure`");
   for (const yaml::Key& key : part.declaration.parameters.keys) {
-    for (const std::string_view taken : {"within", "only with", "try again", "name it", "must meet", "otherwise", "over",
-                                         "measure"})
+    for (const std::string_view taken :
+         {"within", "only with", "try again", "name it", "must meet", "otherwise", "over", "measure"})
       if (key.name == taken) refuse(key.name, "is the house's own");
     if (!can_be_handed_out(key.type)) refuse(key.name, "is of a type that cannot be handed out");
     if (part.kind != registers::PartKind::measure) continue;
