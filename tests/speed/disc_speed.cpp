@@ -65,7 +65,7 @@ void disc_speed(Table& table) {
   disc::Analysis analysis;
   std::int64_t sum = 0;
   const Pair best = shortest_of_both(
-      5, [&] { analysis = disc::analyse(wave.view()); },
+      40, [&] { analysis = disc::analyse(wave.view()); },
       [&] {
         std::int32_t part = 0;
         for (const std::int8_t code : codes) part += code;
