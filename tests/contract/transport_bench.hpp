@@ -214,7 +214,7 @@ inline std::size_t number_in(std::string_view message) {
 
 // "BLOC? n" gives a block of n bytes, "TEXT? n" n letters, "TAKE name,<block>" nothing, "SIZE?" the bytes of the
 // message before, anything else itself.
-ScriptedDevice::Script obliging() {
+inline ScriptedDevice::Script obliging() {
   auto before = std::make_shared<std::size_t>(0);
   return [before](std::string_view message, Reply& reply) {
     if (message.starts_with("BLOC? ")) {

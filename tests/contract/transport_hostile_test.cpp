@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The suite over every transport, continued: answers that are too long, cut, endless, or not for us.
+#include "instruments/scpi/message/response_reader.hpp"
 #include "tests/contract/transport_bench.hpp"
 
 using namespace eyelevel;

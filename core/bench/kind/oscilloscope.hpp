@@ -53,8 +53,7 @@ class Oscilloscope : public Instrument {
   // Sets one channel up. Throws setting_not_taken when what is read back does not serve what was asked (a screen that
   // is wider is fine, another probe factor is not).
   virtual task<std::vector<SettingTaken>> set_up(int channel, const ChannelSetting& setting, base::Duration within) = 0;
-  // Acquires once and fetches. Error(wait_ran_out) when no trigger came and the instrument answers that it is there.
-  // The waveform is in volts at the probe tip and carries the screen it was taken with.
+  // Acquires once and fetches. The waveform is in volts at the probe tip and carries the screen it was taken with.
   virtual task<signal::Waveform> capture(const Acquisition& acquisition, base::Duration within) = 0;
   // A waveform that is needed no more: its memory serves the next capture. Never required.
   virtual void give_back(signal::Waveform) {}  // NOLINT(performance-unnecessary-value-param): an override keeps it

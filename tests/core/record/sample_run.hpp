@@ -61,6 +61,8 @@ inline std::vector<event::Body> sample_bodies() {
             "RF level",
             "sequences/ready/pickup-level.yaml",
             "sequence: pickup-level\n",
+            {{"sequences/ready/parts/level.yaml", "part: level\n"}},
+            {{"target", "1.20 V"}},
             "bench 1",
             "LF2-00417",
             "LF-2",

@@ -110,6 +110,8 @@ inline std::string store_eye_run(record::Store& store, const EyeRun& wish) {
             "RF level of a pickup on a pressed disc",
             "sequences/ready/pickup-level.yaml",
             "",
+            {},
+            {},
             "bench 1",
             "LF2-00417",
             "LF-2",

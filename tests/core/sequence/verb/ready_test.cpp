@@ -16,7 +16,8 @@ TEST_CASE("ready language: all verbs and measures that are shipped are there by 
                                  "switch on", "switch off", "route",         "make safe"});
   CHECK(language.measures.names() == std::vector<std::string>{"eye level", "d.c. level", "i3 over i11", "asymmetry",
                                                               "peak to peak", "probe factor", "top flatness",
-                                                              "frequency", "noise floor"});
+                                                              "frequency", "noise floor", "noise share",
+                                                              "output voltage", "output current"});
 }
 
 TEST_CASE("ready language: a second verb of one name is refused", "[sequence]") {
