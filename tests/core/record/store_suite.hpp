@@ -29,8 +29,8 @@ inline void store_keeps_runs(record::Store& store) {
   store.write(first, std::span(events).first(7));
   CHECK(store.run(first).ended.empty());
   store.write(first, std::span(events).subspan(7));
-  auto later =
-      sample_event(second, 1, event::Begun{"drift", "", "", "", {}, {}, "bench 2", "LF5-00002", "LF-5", {}, {}, {}, {}});
+  auto later = sample_event(second, 1,
+                            event::Begun{"drift", "", "", "", {}, {}, "bench 2", "LF5-00002", "LF-5", {}, {}, {}, {}});
   later.utc += std::chrono::hours(1);
   store.write(second, std::span(&later, 1));
 

@@ -151,7 +151,7 @@ TEST_CASE("simulated oscilloscope: a trigger that never comes ends in time and t
     const bench::Acquisition acquisition{1, 500e-6, 20e6, bench::Trigger{2.3, bench::Edge::rising}};
     on.waveform = co_await on.scope->capture(acquisition, 1s);
   };
-  CHECK(b.run(work(b)) == base::ErrorCode::time_out);
+  CHECK(b.run(work(b)) == base::ErrorCode::wait_ran_out);
   CHECK_THAT(b.last, Catch::Contains("does the trigger level lie inside the signal?"));
   CHECK_FALSE(b.run(Bench::capture(b)));
   CHECK(mean_of(b.waveform) == Approx(truth_v).margin(0.5 * 2.0 / 255));

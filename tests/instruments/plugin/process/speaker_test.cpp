@@ -81,7 +81,7 @@ TEST_CASE("process plugin: one that leaves is told with its status", "[plugin]")
 
 TEST_CASE("process plugin: one that hangs is a time-out, and so is one that closed its output and stays", "[plugin]") {
   const Asked hang = ask_once("hang", 200ms);
-  CHECK_THAT(hang.wrong, Contains("no answer in time: it hangs\n    after 0.2"));
+  CHECK_THAT(hang.wrong, Contains("no answer in time: it hangs\n  after 0.2"));
   CHECK(hang.code == base::ErrorCode::time_out);
   CHECK_THAT(ask_once("close").wrong, Contains("it crashed: no answer came"));
 }
