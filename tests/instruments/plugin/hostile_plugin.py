@@ -41,8 +41,8 @@ def misbehave(question):
         while True:
             say(block)
     elif mood == "many lines":
-        for _ in range(1000):
-            say({"id": question["id"], "reading": reading})
+        # In one piece (below PIPE_BUF, POSIX.1-2017, write), so that the second is there as soon as the first.
+        say((json.dumps({"id": question["id"], "reading": reading}) + "\n") * 20)
     elif mood == "chatter":
         while True:
             sys.stderr.write("y" * 65536)
