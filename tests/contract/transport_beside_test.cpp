@@ -2,6 +2,7 @@
 // The suite over every transport, continued: triggers, serial polls, service requests, locks, remote and local.
 #include "core/base/gong.hpp"
 #include "tests/contract/transport_bench.hpp"
+#include "tests/support/error_in.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::test;
@@ -65,17 +66,6 @@ void with_polled_device(const PolledBody& body) {
     carrier.run([&](base::Timeline& timeline) { return device = std::make_shared<PolledDevice>(timeline); },
                 [&](Bench bench) { return body(bench, *device, carrier); });
   }
-}
-
-template <class Attempt>
-task<std::optional<base::ErrorRecord>> error_in(Attempt attempt) {
-  std::optional<base::ErrorRecord> record;
-  try {
-    co_await attempt();
-  } catch (const base::Error& error) {
-    record = error.record();
-  }
-  co_return record;
 }
 
 }  // namespace

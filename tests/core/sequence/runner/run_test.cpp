@@ -1,10 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/sequence/runner/run.hpp"
 
-#include <boost/asio/bind_cancellation_slot.hpp>
-#include <boost/asio/cancellation_signal.hpp>
-#include <boost/asio/co_spawn.hpp>
-
 #include "tests/core/sequence/harness.hpp"
 
 using namespace eyelevel;

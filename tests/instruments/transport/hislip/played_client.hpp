@@ -12,6 +12,7 @@
 #include "core/base/error.hpp"
 #include "instruments/transport/hislip/client.hpp"
 #include "tests/instruments/transport/hislip/peer.hpp"
+#include "tests/support/error_in.hpp"
 #include "tests/support/run_task.hpp"
 
 namespace eyelevel::test {
@@ -31,18 +32,6 @@ inline task<> together(base::Timeline& timeline, PlayedServer::Part part, const 
 inline void play(PlayedServer::Part part, const Client& client) {
   Wall wall;
   wall.run(together(*wall.timeline, std::move(part), client));
-}
-
-template <class Attempt>
-task<base::ErrorRecord> error_of(Attempt attempt) {
-  base::ErrorRecord record;
-  record.message = "nothing was thrown";
-  try {
-    co_await attempt();
-  } catch (const base::Error& error) {
-    record = error.record();
-  }
-  co_return record;
 }
 
 // The client that only tries to connect, and the words of its failure.

@@ -8,9 +8,11 @@
 #include "core/base/error.hpp"
 #include "instruments/transport/session.hpp"
 #include "instruments/transport/transports.hpp"
+#include "tests/support/error_in.hpp"
 #include "tests/support/run_task.hpp"
 
 using namespace eyelevel;
+using test::error_of;
 using namespace eyelevel::transport;
 using namespace std::chrono_literals;
 
@@ -28,18 +30,6 @@ struct Bench {
     return transports.open_session(std::move(name), *wall.timeline, generous);
   }
 };
-
-template <class Attempt>
-task<base::ErrorRecord> error_of(Attempt attempt) {
-  base::ErrorRecord record;
-  record.message = "nothing was thrown";
-  try {
-    co_await attempt();
-  } catch (const base::Error& error) {
-    record = error.record();
-  }
-  co_return record;
-}
 
 }  // namespace
 

@@ -16,6 +16,7 @@
 #include "instruments/transport/session.hpp"
 #include "instruments/transport/vxi11/client.hpp"
 #include "tests/instruments/transport/vxi11/scripted_instrument.hpp"
+#include "tests/support/error_in.hpp"
 #include "tests/support/run_task.hpp"
 
 namespace eyelevel::test {
@@ -45,17 +46,6 @@ inline void answer(ScriptedInstrument& instrument, vxi11::Procedure procedure,
       return by_hand(found);
     return inner ? inner(found) : ScriptedInstrument::oblige(found, *state);
   };
-}
-
-template <class Attempt>
-task<std::optional<base::ErrorRecord>> error_in(Attempt attempt) {
-  std::optional<base::ErrorRecord> record;
-  try {
-    co_await attempt();
-  } catch (const base::Error& error) {
-    record = error.record();
-  }
-  co_return record;
 }
 
 inline task<std::optional<base::ErrorRecord>> error_of_query(Session& session, base::Duration within) {
