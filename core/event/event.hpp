@@ -70,6 +70,7 @@ struct Begun {
   std::optional<std::uint64_t> seed;  // rehearsals
   std::string proves;                 // "bench": this run proves it
   std::optional<BenchProof> proof;    // empty: nobody looked, as in rehearsals
+  std::string goes_on_from = {};      // the run that was broken off and is resumed by this one
 };
 struct Connected {
   InstrumentUsed instrument;
@@ -83,11 +84,15 @@ struct Prompted {
   Place place;
   std::string text;
   double within_s = 0;
+  std::string wants = "done";             // what counts as an answer, as a sequence writes it: "yes or no", "a value"
+  std::vector<std::string> choices = {};  // of "one of"
+  std::string allowed = {};               // of "a value"
 };
 struct Answered {
   Place place;
   std::string answer;
   std::string by;
+  std::string name = {};  // of the answer in the sequence, where it has one
 };
 struct Set {
   Place place;
@@ -132,6 +137,30 @@ struct Noted {
   Place place;
   std::string text;
 };
+// Something that the operator handed over for the record: a photo, a text.
+struct Enclosed {
+  Place place;
+  std::string name;   // in the sequence
+  std::string about;  // "photo of the lens before cleaning"
+  std::string file_name;
+  std::string by;
+  std::int64_t size_bytes = 0;
+  std::shared_ptr<const std::string> content = {};  // may be left in the store
+};
+struct ToldAnswer {
+  std::string name;
+  std::string answer;
+};
+// A step where the sequence may be resumed is about to begin: all that later steps can know of earlier ones.
+struct Reached {
+  Place place;
+  std::vector<metrology::Reading> readings;  // by the names that are unique in the run
+  std::vector<ToldAnswer> answers;
+  std::vector<std::string> cannot_pass;  // names of readings
+  std::vector<metrology::Judgement> judgements;
+  std::vector<Proved> proofs;
+  bool can_pass = true;
+};
 struct BrokenOff {
   Place place;
   base::ErrorRecord error;
@@ -142,7 +171,7 @@ struct Closed {
 };
 
 using Body = std::variant<Begun, Connected, Waiting, Prompted, Answered, Set, Captured, Seen, Measured, Judged, Proved,
-                          Noted, BrokenOff, Closed>;
+                          Noted, Enclosed, Reached, BrokenOff, Closed>;
 
 struct Event {
   std::string run;          // id of the run

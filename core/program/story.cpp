@@ -61,6 +61,7 @@ void Story::told(const event::Event& event) {
       print("{}{}{}\n", body.about.empty() ? body.sequence : body.about,
             body.serial.empty() ? std::string() : ", " + body.serial,
             body.bench.empty() ? std::string() : ", bench " + body.bench);
+      if (!body.goes_on_from.empty()) print("  goes on from run {}\n", body.goes_on_from);
       for (const auto& caution : body.cautions) print("  caution: {}\n", caution);
       if (body.proof) print("  {}\n", report::proof_text(body.proof));
     } else if constexpr (std::is_same_v<Body, event::Connected>) {
@@ -78,6 +79,9 @@ void Story::told(const event::Event& event) {
       say(t, "", fmt::format("{}: {}", body.reading, report::judgement_text(body.judgement)));
     } else if constexpr (std::is_same_v<Body, event::Proved>) {
       say(t, "", base::escaped(report::proved_text(body)));
+    } else if constexpr (std::is_same_v<Body, event::Enclosed>) {
+      say(t, "",
+          fmt::format("enclosed: {} ({}, {} bytes)", body.about, base::escaped(body.file_name), body.size_bytes));
     } else if constexpr (std::is_same_v<Body, event::Noted>) {
       say(t, "", "note: " + body.text);
     } else if constexpr (std::is_same_v<Body, event::BrokenOff>) {

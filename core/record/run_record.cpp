@@ -30,6 +30,26 @@ struct Gather {
   }
   void operator()(const event::Proved& x) const { run.proofs.push_back(x); }
   void operator()(const event::Noted& x) const { run.notes.push_back(x.text); }
+  void operator()(const event::Answered& x) const {
+    if (x.name.empty()) return;
+    std::erase_if(run.answers, [&](const event::Answered& a) { return a.name == x.name; });
+    run.answers.push_back(x);
+  }
+  void operator()(const event::Enclosed& x) const {
+    run.enclosures.push_back({event.number, x.name, x.about, x.file_name, x.size_bytes});
+  }
+  // Of a run that goes on from another one, what that had come to.
+  void operator()(const event::Reached& x) const {
+    if (run.begun.goes_on_from.empty()) return;
+    const auto is_there = [&](const metrology::Reading& reading) {
+      return std::any_of(run.readings.begin(), run.readings.end(),
+                         [&](const auto& r) { return r.name == reading.name; });
+    };
+    for (const metrology::Reading& reading : x.readings)
+      if (!is_there(reading)) run.readings.push_back(reading);
+    for (const event::ToldAnswer& told : x.answers)
+      (*this)(event::Answered{x.place, told.answer, "run " + run.begun.goes_on_from, told.name});
+  }
   void operator()(const event::BrokenOff& x) const { run.broken_off.push_back(x); }
   void operator()(const auto&) const {}  // what was waited for, asked, set and seen is for the journal only
 };

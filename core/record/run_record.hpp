@@ -24,6 +24,14 @@ struct CaptureInfo {
   std::string not_kept;  // why; empty when it was kept
 };
 
+struct EnclosureInfo {
+  std::int64_t event_number = 0;  // for Store::enclosure
+  std::string name;
+  std::string about;
+  std::string file_name;
+  std::int64_t size_bytes = 0;
+};
+
 struct RunRecord {
   RunSummary summary;
   event::Begun begun;
@@ -32,6 +40,8 @@ struct RunRecord {
   std::vector<metrology::Reading> readings;  // in the order taken, each with its judgement
   std::vector<event::Proved> proofs;         // items of a bench proof that are no readings
   std::vector<std::string> notes;
+  std::vector<event::Answered> answers;  // those that have a name, each the newest of it
+  std::vector<EnclosureInfo> enclosures;
   std::vector<event::BrokenOff> broken_off;  // in the order told
   double length_s = 0;                       // time of the last event
 

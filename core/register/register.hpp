@@ -22,6 +22,7 @@ struct Declaration {
   yaml::KeyTable parameters;  // its keys, with units, help and examples
   std::string example;        // a few lines of YAML that check
   std::string from = "built in";
+  std::string sentence = {};  // of a verb: what it does, with `<key>` for what a step says under its keys
 };
 
 namespace detail {

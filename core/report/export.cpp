@@ -85,6 +85,15 @@ class Exporter {
     if (wish.captures_csv) write(stem + ".csv", signal::write_csv(waveform->view()));
   }
 
+  // Under the name that the sequence has for it, with the ending that its file had.
+  void write_enclosure(const record::EnclosureInfo& enclosure) {
+    const std::string ending = fs::path(enclosure.file_name).extension().string();
+    const bool is_plain = ending.size() > 1 && ending.size() <= 8 && plain(ending.substr(1)) == ending.substr(1);
+    write(fmt::format("-{}-{}{}", plain(enclosure.name.empty() ? "enclosure" : enclosure.name), enclosure.event_number,
+                      is_plain ? ending : ".bin"),
+          *store_.enclosure(run_.summary.id, enclosure.event_number));
+  }
+
   std::vector<fs::path> written;
 
  private:
@@ -138,6 +147,7 @@ std::vector<fs::path> export_run(record::Store& store, const record::RunRecord& 
   Exporter exporter(store, run, folder);
   if (wish.readings_csv) exporter.write("-readings.csv", readings_csv(run));
   if (wish.json) exporter.write(".json", whole_run_json(store, run));
+  for (const auto& enclosure : run.enclosures) exporter.write_enclosure(enclosure);
   if (wish.captures_npy || wish.captures_csv) {
     for (const auto& capture : run.captures) exporter.write_capture(capture, wish);
   }

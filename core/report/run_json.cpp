@@ -84,6 +84,23 @@ json::array proved_json(const std::vector<event::Proved>& items) {
   return list;
 }
 
+json::array answers_json(const std::vector<event::Answered>& answers) {
+  json::array list;
+  for (const auto& a : answers)
+    list.push_back(json::object{{"name", text(a.name)}, {"answer", text(a.answer)}, {"by", text(a.by)}});
+  return list;
+}
+
+json::array enclosures_json(const std::vector<record::EnclosureInfo>& enclosures) {
+  json::array list;
+  for (const auto& e : enclosures)
+    list.push_back(json::object{{"name", text(e.name)},
+                                {"about", text(e.about)},
+                                {"file_name", text(e.file_name)},
+                                {"size_bytes", e.size_bytes}});
+  return list;
+}
+
 }  // namespace
 
 json::object unit_json(const record::RunRecord& run) {
@@ -98,6 +115,9 @@ json::object unit_json(const record::RunRecord& run) {
           {"bench_proof", proof_json(run.begun.proof)},
           {"proofs", proved_json(run.proofs)},
           {"readings", std::move(readings)},
+          {"answers", answers_json(run.answers)},
+          {"enclosures", enclosures_json(run.enclosures)},
+          {"goes_on_from", run.begun.goes_on_from.empty() ? json::value(nullptr) : text(run.begun.goes_on_from)},
           {"findings", json::array{}},
           {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
 }

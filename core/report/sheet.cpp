@@ -229,6 +229,10 @@ class SheetDrawing {
   double draw_notes(double y) {
     std::vector<std::string> notes = kept_texts(run_);
     const std::vector<std::string> kept = notes;
+    for (const event::Answered& told : run_.answers)
+      notes.push_back(fmt::format("{}: {}, told by {}", told.name, told.answer, told.by));
+    for (const record::EnclosureInfo& e : run_.enclosures)
+      notes.push_back(fmt::format("enclosed: {} ({})", e.about, e.file_name));
     // What a step noted of its captures, and a reading of the step, is said once.
     const auto is_said = [&](const std::string& note) {
       return std::find(run_.notes.begin(), run_.notes.end(), note) != run_.notes.end() || says_kept(kept, note);

@@ -11,6 +11,7 @@ namespace {
 constexpr double glance_s = 0.5;
 constexpr int starts_tried = 3;
 constexpr double mean_absence_s = 300;
+constexpr double longest_listening_s = 60;
 constexpr double turn_error_deg = 1.5;
 constexpr double turn_error_share = 0.15;
 constexpr double smallest_turn_deg = 0.5;  // a hand never turns the other way without knowing
@@ -48,19 +49,55 @@ task<> SimulatedOperator::take(Span careful, Span hasty) {
   co_await timeline_.sleep(base::from_seconds(chance_.log_normal_5_95(span.p5, span.p95)));
 }
 
-task<bench::Answer> SimulatedOperator::ask(const std::string& text) {
+std::string SimulatedOperator::told(const bench::Question& question) const {
+  for (const std::string& known_by : {question.name, question.text})
+    if (const auto it = traits_.answers.find(known_by); it != traits_.answers.end()) return it->second;
+  switch (question.kind) {
+    case bench::AnswerKind::done: return "done";
+    case bench::AnswerKind::yes_or_no: return "yes";
+    case bench::AnswerKind::one_of: return question.choices.front();
+    case bench::AnswerKind::value: {
+      const quantity::Span& of = *question.allowed;
+      const double si = of.low && of.high ? (*of.low + *of.high) / 2 : of.low ? *of.low : *of.high;
+      return quantity::print({si, of.dimension}, 6);
+    }
+    case bench::AnswerKind::code: return "CODE-0001";
+    case bench::AnswerKind::text:
+    case bench::AnswerKind::file: break;
+  }
+  return "nothing to remark";
+}
+
+// Listens until the player plays, as long as a patient person would.
+task<bool> SimulatedOperator::is_heard() {
+  const double until_s = now_s() + longest_listening_s;
+  while (now_s() < until_s) {
+    if (player_.state_at(now_s()) == PlayerState::playing) co_return true;
+    co_await timeline_.sleep(base::from_seconds(1));
+  }
+  co_return false;
+}
+
+task<bench::Answer> SimulatedOperator::ask(const bench::Question& question) {
+  const std::string& text = question.text;
   if (chance_.chance(traits_.mistakes.absent))
     co_await timeline_.sleep(base::from_seconds(-mean_absence_s * std::log1p(-chance_.uniform())));
   co_await take({2, 6}, {0.5, 3});
-  bench::Answer answer{"done", traits_.name};
+  bench::Answer answer{told(question), traits_.name};
+  if (question.kind == bench::AnswerKind::yes_or_no && text.find("heard") != std::string::npos)
+    answer.text = co_await is_heard() ? "yes" : "no";
+  if (question.kind == bench::AnswerKind::file) {
+    answer.text = "enclosure.txt";
+    answer.content = std::make_shared<const std::string>("a simulated enclosure: " + text + "\n");
+  }
   if (chance_.chance(traits_.mistakes.untrue_done)) co_return answer;
-  const std::vector<Deed> deeds = deeds_asked_for(text);
+  const std::vector<Deed> deeds = bench::deeds_asked_for(text);
   wanted_off_ = std::any_of(deeds.begin(), deeds.end(), [](const Deed& d) { return d.kind == DeedKind::switch_off; });
   if (deeds.empty()) note(DeedKind::look, text);
   for (const Deed& deed : deeds) {
     if (chance_.chance(traits_.mistakes.step_forgotten)) continue;
     std::string trouble = co_await perform(deed);
-    if (trouble.empty()) continue;
+    if (trouble.empty() || question.kind != bench::AnswerKind::done) continue;
     answer.text = std::move(trouble);
     co_return answer;
   }
@@ -76,10 +113,12 @@ task<std::string> SimulatedOperator::perform(const Deed& deed) {
     case DeedKind::switch_off: co_await switch_to(false); co_return std::string();
     case DeedKind::turn_trimmer: co_await turn(deed); co_return std::string();
     case DeedKind::move_lead: co_return co_await move_lead(deed);
+    case DeedKind::repeat_disc:
     case DeedKind::pause:
     case DeedKind::resume:
     case DeedKind::stop:
       co_await take({1, 3}, {0.5, 2});
+      if (deed.kind == DeedKind::repeat_disc) player_.repeat_disc();
       if (deed.kind == DeedKind::pause && !player_.pause(now_s())) co_return std::string("it does not play");
       if (deed.kind == DeedKind::resume && !player_.resume(now_s())) co_return std::string("it is not paused");
       if (deed.kind == DeedKind::stop) player_.stop(now_s());

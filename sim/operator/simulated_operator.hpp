@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // A person at the simulated bench: reads a prompt, does to the player what it asks for, takes as long as a person
 // takes, and answers. Turns of the trimmer come out roughly; other mistakes are made only where they are asked for. Not
-// here: understanding the words (understanding.hpp), the player (sim/player). Waits on the Timeline; player and
+// here: understanding the words (core/bench/deed.hpp), the player (sim/player). Waits on the Timeline; player and
 // timeline must outlive it. Times and probabilities are practice values of careful and hasty people.
 #pragma once
 
@@ -13,13 +13,16 @@
 
 #include "core/base/random.hpp"
 #include "core/base/timeline.hpp"
+#include "core/bench/deed.hpp"
 #include "core/bench/operator.hpp"
 #include "sim/disc/disc.hpp"
-#include "sim/operator/understanding.hpp"
 #include "sim/player/moved_lead.hpp"
 #include "sim/player/player.hpp"
 
 namespace eyelevel::sim {
+
+using bench::Deed;
+using bench::DeedKind;
 
 // Probabilities, each per occasion.
 struct OperatorMistakes {
@@ -35,6 +38,7 @@ struct OperatorTraits {
   bool careful = true;  // hasty people are quicker
   OperatorMistakes mistakes;
   std::string name = "simulated operator";
+  std::map<std::string, std::string> answers = {};  // by the name of the answer or the text of the prompt
 };
 
 class SimulatedOperator : public bench::Operator {
@@ -46,7 +50,8 @@ class SimulatedOperator : public bench::Operator {
   // A lead of the bench by the name that prompts have for it; `at` must outlive this.
   void may_move(const std::string& lead, MovedLead& at) { leads_[lead] = &at; }
 
-  task<bench::Answer> ask(const std::string& text) override;
+  // What it is told to answer, else yes, the first choice, the middle of what is allowed, or a made-up code or text.
+  task<bench::Answer> ask(const bench::Question& question) override;
 
   // What was done, for the story of a demonstration.
   struct Done {
@@ -71,6 +76,8 @@ class SimulatedOperator : public bench::Operator {
   task<> turn(const Deed& deed);
   task<> switch_to(bool on);
   task<std::string> move_lead(const Deed& deed);
+  std::string told(const bench::Question& question) const;
+  task<bool> is_heard();
   std::shared_ptr<const Disc> choose(const std::string& words) const;
   void note(DeedKind kind, std::string what, double clockwise_deg = 0);
 

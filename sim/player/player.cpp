@@ -17,6 +17,7 @@ constexpr double no_disc_found_s = 0.3;  // after the last try the player gives 
 constexpr double skip_seek_min_s = 0.15, skip_seek_max_s = 0.6;
 constexpr double skipped_min_s = -0.5, skipped_max_s = 1.5;  // where it comes down again
 constexpr double contents_place_s = -60;                     // somewhere in the lead-in
+constexpr double repeated_for_s = 48 * 3600;                 // then whoever waits has gone home
 constexpr double ambient_reference_c = 25;
 
 }  // namespace
@@ -227,9 +228,22 @@ void Player::seek_and_play(double from_s, double place_s) {
   play(from_s + draw_servo_times(random).seek_s, place_s);
 }
 
-// To the end of the disc, with the skips that this light brings.
+// To the end of the disc, and again where it is repeated.
 void Player::play(double from_s, double place_s) {
   auto random = chance();
+  double time_s = play_once(from_s, place_s, random);
+  while (repeats_ && time_s < from_s + repeated_for_s) {
+    const double first_s = static_cast<double>(loaded_->disc().contents->tracks.front().start) / sections_per_s;
+    Segment seeking = segment(PlayerState::seeking, time_s);
+    seeking.place_s = first_s;
+    schedule_.append(seeking);
+    time_s = play_once(time_s + draw_servo_times(random).seek_s, first_s, random);
+  }
+  schedule_.append(segment(PlayerState::stopped, time_s));
+}
+
+// With the skips that this light brings; gives the moment when the disc has ended.
+double Player::play_once(double from_s, double place_s, base::Random& random) {
   const ModelTraits& model = parameters_.model;
   const double skips_per_s = skips_per_min(light_for_servo(from_s), model.switches_gain) / 60;
   double time_s = from_s;
@@ -259,7 +273,7 @@ void Player::play(double from_s, double place_s) {
       next_skip_s = time_s - std::log1p(-random.uniform()) / skips_per_s;
     }
   }
-  schedule_.append(segment(PlayerState::stopped, time_s));
+  return time_s;
 }
 
 // ---- what is so at a moment

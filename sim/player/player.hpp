@@ -35,8 +35,9 @@ class Player {
   // Plays from INDEX 01 of a track. While the disc is being loaded the wish is kept. False: off, no disc in, no such
   // track.
   bool start_track(int track, double now_s);
-  bool pause(double now_s);   // false unless it plays
-  bool resume(double now_s);  // false unless it is paused
+  void repeat_disc() { repeats_ = true; }  // what is started from now on begins again when the disc has ended
+  bool pause(double now_s);                // false unless it plays
+  bool resume(double now_s);               // false unless it is paused
   void stop(double now_s);
   void turn_trimmer_clockwise(double angle_deg, double now_s);
 
@@ -88,6 +89,7 @@ class Player {
   std::optional<double> focus(double from_s, const ServoTimes& times, base::Random& random);
   std::optional<double> read_contents(double focused_s, const ServoTimes& times, base::Random& random);
   void play(double from_s, double place_s);
+  double play_once(double from_s, double place_s, base::Random& random);
   void seek_and_play(double from_s, double place_s);
   void turn_over_what_plays(double now_s);
   double light_for_servo(double time_s) const;
@@ -99,6 +101,7 @@ class Player {
   Schedule schedule_;
   std::shared_ptr<const LoadedDisc> loaded_;
   bool on_ = false;
+  bool repeats_ = false;
   double last_command_s_ = 0;
   std::uint64_t commands_ = 0;
   int turns_while_on_ = 0;

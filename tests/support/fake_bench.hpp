@@ -217,14 +217,18 @@ class FakeOperator : public bench::Operator {
   bool is_there = true;
   std::string says = "done";
   std::vector<std::string> asked;
+  std::vector<bench::Question> questions;
+  std::shared_ptr<const std::string> content;  // of a file
   std::function<void(const std::string&)> does = [](const std::string&) {};
 
-  task<bench::Answer> ask(const std::string& text) override {
+  task<bench::Answer> ask(const bench::Question& question) override {
+    const std::string& text = question.text;
     asked.push_back(text);
+    questions.push_back(question);
     co_await timeline_.sleep(is_there ? base::Duration(std::chrono::seconds(3))
                                       : base::Duration(std::chrono::hours(24)));
     does(text);
-    co_return bench::Answer{says, "the fake operator"};
+    co_return bench::Answer{says, "the fake operator", content, content ? "" : "there is no such file"};
   }
 
  private:

@@ -17,6 +17,7 @@ using Chosen = std::function<int()>;
 void add_run(CLI::App& app, Chosen& chosen);
 void add_rehearse(CLI::App& app, Chosen& chosen);
 void add_check(CLI::App& app, Chosen& chosen);
+void add_explain(CLI::App& app, Chosen& chosen);
 void add_analyse(CLI::App& app, Chosen& chosen);
 void add_ask(CLI::App& app, Chosen& chosen);
 void add_find(CLI::App& app, Chosen& chosen);

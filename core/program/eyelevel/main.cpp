@@ -70,8 +70,8 @@ int run_main(int argc, char** argv) {
       "Exit status: 0 done and every limit met; 1 done, some limit failed or undecided; 2 the input is wrong, nothing\n"
       "was touched; 3 could not be finished.");
   Chosen chosen;
-  for (const auto add : {add_run, add_rehearse, add_check, add_analyse, add_ask, add_find, add_interview, add_sim,
-                         add_records, add_report, add_export, add_plugins})
+  for (const auto add : {add_run, add_rehearse, add_check, add_explain, add_analyse, add_ask, add_find, add_interview,
+                         add_sim, add_records, add_report, add_export, add_plugins})
     add(app, chosen);
   if (const auto why = unknown_command(app, argc, argv)) {
     put(stderr, fmt::format("eyelevel: {}\n", *why));

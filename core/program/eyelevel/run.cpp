@@ -6,6 +6,7 @@
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/deferred.hpp>
+#include <boost/asio/detached.hpp>
 #include <boost/asio/experimental/parallel_group.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/signal_set.hpp>
@@ -27,6 +28,7 @@
 #include "core/record/bench_proof.hpp"
 #include "core/record/journal/run_journal.hpp"
 #include "core/report/words.hpp"
+#include "core/sequence/runner/control.hpp"
 #include "core/sequence/runner/run.hpp"
 #include "instruments/phrasebook/open.hpp"
 
@@ -41,6 +43,7 @@ struct Options {
   std::string bench;
   std::string model;
   std::string serial;
+  std::string resume;
   std::string answers;
   std::string store;
   std::vector<std::string> set;
@@ -59,6 +62,65 @@ task<> until_interrupted(task<> work) {
   if (error) std::rethrow_exception(error);
 }
 
+// Ctrl-\ stops after the step under way; Ctrl-Z pauses before the next one and goes on again.
+task<> obey_keys(sequence::RunControl& control) {
+  asio::signal_set signals(co_await asio::this_coro::executor, SIGQUIT, SIGTSTP);
+  for (;;) {
+    const int number = co_await signals.async_wait(asio::use_awaitable);
+    if (number == SIGQUIT) {
+      put(stderr, "eyelevel: stopping after this step\n");
+      control.stop_after_step();
+    } else if (control.is_paused()) {
+      control.go_on();
+    } else {
+      put(stderr, "eyelevel: pausing before the next step; the same key goes on\n");
+      control.pause();
+    }
+  }
+}
+
+// A run that was broken off, and where it is gone on with.
+struct Resumed {
+  std::string run;
+  event::Begun begun;
+  event::Reached reached;
+};
+
+Resumed resumed(record::Store& store, const std::string& wanted) {
+  const auto record = record::read_run(store, wanted);
+  Resumed found{.run = record.summary.id, .begun = record.begun, .reached = {}};
+  if (record.summary.ended == "finished")
+    throw base::Error(base::ErrorCode::bad_input, fmt::format("run {} finished, nothing is left of it", found.run),
+                      "start a new run");
+  bool is_reached = false;
+  for (const event::Event& event : store.events(found.run, record::Samples::none))
+    if (const auto* reached = std::get_if<event::Reached>(&event.body)) {
+      found.reached = *reached;
+      is_reached = true;
+    }
+  if (!is_reached)
+    throw base::Error(base::ErrorCode::bad_input,
+                      fmt::format("run {} came to no step that says `resume here`", found.run), "start a new run");
+  return found;
+}
+
+// What was asked at the start stays as it was.
+std::vector<std::string> given_in(const Resumed& resumed) {
+  std::vector<std::string> set;
+  for (const event::GivenAtStart& given : resumed.begun.given) set.push_back(given.name + "=" + given.value);
+  return set;
+}
+
+void require_same(const sequence::Sequence& sequence, const Resumed& resumed) {
+  bool is_same = sequence.source == resumed.begun.source && sequence.parts.size() == resumed.begun.parts.size();
+  for (std::size_t i = 0; is_same && i < sequence.parts.size(); ++i)
+    is_same = sequence.parts[i].source == resumed.begun.parts[i].source;
+  if (!is_same)
+    throw base::Error(base::ErrorCode::bad_input,
+                      fmt::format("{} is not the sequence that run {} was made with", sequence.file, resumed.run),
+                      "restore that one (`eyelevel export` has it), or start a new run");
+}
+
 task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence, sequence::RunSetting setting,
                 event::Journal& journal, std::vector<event::Listener*> listeners) {
   result = co_await sequence::run(sequence, std::move(setting), journal, std::move(listeners));
@@ -67,8 +129,15 @@ task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence,
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   const bool is_asked = options.answers.empty() && ::isatty(STDIN_FILENO) == 1;
-  const auto sequence = load_sequence(options.sequence, equipment.language, options.set,
-                                      is_asked ? AskAtStart(ask_at_start) : AskAtStart());
+  std::unique_ptr<record::Store> store;
+  std::optional<Resumed> from;
+  if (!options.resume.empty()) {
+    store = open_store_to_write(options.store);
+    from = resumed(*store, options.resume);
+  }
+  const auto sequence = load_sequence(options.sequence, equipment.language, from ? given_in(*from) : options.set,
+                                      is_asked && !from ? AskAtStart(ask_at_start) : AskAtStart());
+  if (from) require_same(sequence, *from);
   const auto bench = load_bench(options.bench);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);
@@ -78,7 +147,7 @@ int run(const Options& options) {
   const auto timeline = base::wall_timeline(loop);
   const auto person =
       options.answers.empty() ? terminal_operator(loop.get_executor()) : answers_from_file(options.answers);
-  const auto store = open_store_to_write(options.store);
+  if (!store) store = open_store_to_write(options.store);
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
   const auto phrasebooks = phrasebook::standard_phrasebooks();
@@ -94,6 +163,8 @@ int run(const Options& options) {
   std::vector<event::Listener*> listeners;
   if (!options.as_json || ::isatty(STDERR_FILENO) == 1) listeners.push_back(&story);
   sequence::RunResult result;
+  sequence::RunControl control;
+  asio::co_spawn(loop, obey_keys(control), asio::detached);
   timeline->run(until_interrupted(
       run_into(result, sequence,
                {.timeline = *timeline,
@@ -102,9 +173,12 @@ int run(const Options& options) {
                 .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, transports, *timeline), *timeline),
                 .operator_ = *person,
                 .run = journal.run(),
-                .serial = options.serial,
+                .serial = from && options.serial.empty() ? from->begun.serial : options.serial,
                 .seed = seed,
-                .proof = proof},
+                .proof = proof,
+                .control = &control,
+                .goes_on_from = from ? from->run : "",
+                .reached = from ? std::optional(from->reached) : std::nullopt},
                journal, listeners)));
 
   const double wall_s = base::to_seconds(timeline->now());
@@ -131,6 +205,8 @@ void add_run(CLI::App& app, Chosen& chosen) {
   command->add_option("--model", options->model, "model sheet of the unit");
   command->add_option("--serial", options->serial, "serial number of the unit");
   command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");
+  command->add_option("--resume", options->resume,
+                      "go on with this run, which was broken off, at the last step it came to that says `resume here`");
   command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
   command->add_option("--store", options->store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
   add_plugins_option(*command, options->plugins);

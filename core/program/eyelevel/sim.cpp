@@ -124,7 +124,7 @@ task<> obey(sim::SimulatedOperator& person, const asio::any_io_executor& executo
     if (error) co_return;
     const std::string line = typed.substr(0, length - 1);
     typed.erase(0, length);
-    const bench::Answer answer = co_await person.ask(line);
+    const bench::Answer answer = co_await person.ask({.text = line});
     put(stdout, answer.text + "\n");
     if (std::fflush(stdout) != 0) co_return;
   }

@@ -56,7 +56,10 @@ signal::Codes unpack_as(std::uint64_t samples, std::span<const Chunk> chunks) {
 }  // namespace
 
 std::vector<Chunk> pack(const signal::Codes& codes) {
-  const auto bytes = std::visit([](const auto& c) { return std::as_bytes(std::span(c)); }, codes);
+  return pack(std::visit([](const auto& c) { return std::as_bytes(std::span(c)); }, codes));
+}
+
+std::vector<Chunk> pack(std::span<const std::byte> bytes) {
   const std::unique_ptr<ZSTD_CCtx, FreeCompressor> compressor(ZSTD_createCCtx());
   ZSTD_CCtx_setParameter(compressor.get(), ZSTD_c_checksumFlag, 1);
   std::vector<Chunk> chunks;
@@ -68,6 +71,11 @@ std::vector<Chunk> pack(const signal::Codes& codes) {
     chunks.push_back(std::move(chunk));
   }
   return chunks;
+}
+
+std::string unpack_bytes(std::uint64_t size_bytes, std::span<const Chunk> chunks) {
+  const auto bytes = std::get<std::vector<std::int8_t>>(unpack_as<std::int8_t>(size_bytes, chunks));
+  return {bytes.begin(), bytes.end()};
 }
 
 signal::Codes unpack(std::string_view type, std::uint64_t samples, std::span<const Chunk> chunks) {

@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <span>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -19,9 +20,11 @@ using Chunk = std::vector<std::byte>;
 inline constexpr std::size_t chunk_size_bytes = std::size_t{1} << 20;
 
 std::vector<Chunk> pack(const signal::Codes& codes);
+std::vector<Chunk> pack(std::span<const std::byte> bytes);
 
 // Throws Error(bad_input) when the chunks are damaged or do not hold exactly `samples` codes of `type` ("int8",
 // "int16", "float32").
+std::string unpack_bytes(std::uint64_t size_bytes, std::span<const Chunk> chunks);
 signal::Codes unpack(std::string_view type, std::uint64_t samples, std::span<const Chunk> chunks);
 
 }  // namespace eyelevel::record

@@ -90,7 +90,7 @@ struct Fields<event::Begun> {
     io("sequence", x.sequence), io("about", x.about), io("file", x.file), io("source", x.source);
     io("parts", x.parts), io("given", x.given), io("bench", x.bench), io("serial", x.serial), io("model", x.model),
         io("cautions", x.cautions), io("seed", x.seed);
-    io("proves", x.proves), io("proof", x.proof);
+    io("proves", x.proves), io("proof", x.proof), io("goes_on_from", x.goes_on_from);
   }
 };
 
@@ -109,13 +109,18 @@ struct Fields<event::Waiting> {
 template <>
 struct Fields<event::Prompted> {
   static constexpr const char* name = "prompted";
-  static void walk(auto& io, auto& x) { io("place", x.place), io("text", x.text), io("within_s", x.within_s); }
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("text", x.text), io("within_s", x.within_s), io("wants", x.wants);
+    io("choices", x.choices), io("allowed", x.allowed);
+  }
 };
 
 template <>
 struct Fields<event::Answered> {
   static constexpr const char* name = "answered";
-  static void walk(auto& io, auto& x) { io("place", x.place), io("answer", x.answer), io("by", x.by); }
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("answer", x.answer), io("by", x.by), io("name", x.name);
+  }
 };
 
 template <>
@@ -168,6 +173,29 @@ template <>
 struct Fields<event::Noted> {
   static constexpr const char* name = "noted";
   static void walk(auto& io, auto& x) { io("place", x.place), io("text", x.text); }
+};
+
+template <>
+struct Fields<event::Enclosed> {
+  static constexpr const char* name = "enclosed";
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("name", x.name), io("about", x.about), io("file_name", x.file_name), io("by", x.by);
+    io("size_bytes", x.size_bytes);
+  }
+};
+
+template <>
+struct Fields<event::ToldAnswer> {
+  static void walk(auto& io, auto& x) { io("name", x.name), io("answer", x.answer); }
+};
+
+template <>
+struct Fields<event::Reached> {
+  static constexpr const char* name = "reached";
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("readings", x.readings), io("answers", x.answers), io("cannot_pass", x.cannot_pass);
+    io("judgements", x.judgements), io("proofs", x.proofs), io("can_pass", x.can_pass);
+  }
 };
 
 template <>

@@ -75,6 +75,16 @@ class MemoryStore final : public Store {
     throw base::Error(base::ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
   }
 
+  std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override {
+    const std::scoped_lock lock(mutex_);
+    for (const event::Event& event : begun(run).events) {
+      if (event.number != event_number) continue;
+      const auto* enclosed = std::get_if<event::Enclosed>(&event.body);
+      if (enclosed != nullptr && enclosed->content) return enclosed->content;
+    }
+    throw base::Error(base::ErrorCode::not_found, fmt::format("run {}: event {} encloses nothing", run, event_number));
+  }
+
   bool works_inline() const override { return true; }
   std::string name() const override { return "memory"; }
 

@@ -184,19 +184,17 @@ class SqliteStore final : public Store {
   }
 
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
-    const std::scoped_lock lock(mutex_);
-    return read([&] {
-      find(run);
-      Statement row(db_, "SELECT body FROM event WHERE run = ? AND number = ?");
-      row.bind(1, std::string(run));
-      row.bind(2, event_number);
-      if (row.executeStep()) {
-        const event::Event event = event_from(row.getColumn(0).getString(), run, Samples::all);
-        const auto* captured = std::get_if<event::Captured>(&event.body);
-        if (captured != nullptr && captured->waveform) return captured->waveform;
-      }
-      throw Error(ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
-    });
+    const auto event = whole_event(run, event_number);
+    const auto* captured = event ? std::get_if<event::Captured>(&event->body) : nullptr;
+    if (captured != nullptr && captured->waveform) return captured->waveform;
+    throw Error(ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
+  }
+
+  std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override {
+    const auto event = whole_event(run, event_number);
+    const auto* enclosed = event ? std::get_if<event::Enclosed>(&event->body) : nullptr;
+    if (enclosed != nullptr && enclosed->content) return enclosed->content;
+    throw Error(ErrorCode::not_found, fmt::format("run {}: event {} encloses nothing", run, event_number));
   }
 
   bool works_inline() const override { return false; }
@@ -244,6 +242,18 @@ class SqliteStore final : public Store {
     transaction.commit();
   }
 
+  std::optional<event::Event> whole_event(std::string_view run, std::int64_t event_number) {
+    const std::scoped_lock lock(mutex_);
+    return read([&]() -> std::optional<event::Event> {
+      find(run);
+      Statement row(db_, "SELECT body FROM event WHERE run = ? AND number = ?");
+      row.bind(1, std::string(run));
+      row.bind(2, event_number);
+      if (!row.executeStep()) return std::nullopt;
+      return event_from(row.getColumn(0).getString(), run, Samples::all);
+    });
+  }
+
   void insert(const std::string& run, const event::Event& event) {
     Statement row(db_, "INSERT INTO event (run, number, body) VALUES (?, ?, ?)");
     row.bind(1, run);
@@ -251,7 +261,10 @@ class SqliteStore final : public Store {
     row.bind(3, text_of(to_json(event)));
     row.exec();
     if (const auto* captured = std::get_if<event::Captured>(&event.body); captured != nullptr && captured->waveform) {
-      insert_chunks(run, event.number, captured->waveform->codes);
+      insert_chunks(run, event.number, pack(captured->waveform->codes));
+    }
+    if (const auto* enclosed = std::get_if<event::Enclosed>(&event.body); enclosed != nullptr && enclosed->content) {
+      insert_chunks(run, event.number, pack(std::as_bytes(std::span(*enclosed->content))));
     }
     if (std::holds_alternative<event::Begun>(event.body)) {
       RunSummary s;
@@ -275,9 +288,9 @@ class SqliteStore final : public Store {
     }
   }
 
-  void insert_chunks(const std::string& run, std::int64_t event_number, const signal::Codes& codes) {
+  void insert_chunks(const std::string& run, std::int64_t event_number, const std::vector<Chunk>& list) {
     int part = 0;
-    for (const Chunk& chunk : pack(codes)) {
+    for (const Chunk& chunk : list) {
       Statement row(db_, "INSERT INTO chunk (run, event, part, bytes) VALUES (?, ?, ?, ?)");
       row.bind(1, run);
       row.bind(2, event_number);
@@ -297,6 +310,10 @@ class SqliteStore final : public Store {
       const SampleCount count = samples_of(json.get_object());
       waveform.codes = unpack(count.type, count.samples, chunks(run, event.number));
       captured->waveform = std::make_shared<const signal::Waveform>(std::move(waveform));
+    }
+    if (auto* enclosed = std::get_if<event::Enclosed>(&event.body); samples == Samples::all && enclosed != nullptr) {
+      const auto size_bytes = static_cast<std::uint64_t>(std::max<std::int64_t>(enclosed->size_bytes, 0));
+      enclosed->content = std::make_shared<const std::string>(unpack_bytes(size_bytes, chunks(run, event.number)));
     }
     return event;
   }

@@ -60,10 +60,14 @@ class Store {
   virtual std::vector<RunSummary> runs(const RunQuery& query) = 0;
   // Throws Error(not_found) naming the nearest id.
   virtual RunSummary run(std::string_view id) = 0;
-  // In order. With Samples::none a capture's waveform may have its scale only.
+  // In order. With Samples::none a capture's waveform may have its scale only, an
+  // enclosure no content.
   virtual std::vector<event::Event> events(std::string_view run, Samples samples) = 0;
   // The samples of one capture, by the number of its event. Throws Error(not_found) when that event holds none.
   virtual std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) = 0;
+
+  // What was enclosed, by the number of its event. Throws Error(not_found) when that event holds nothing.
+  virtual std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) = 0;
 
   // True: calls take no time worth a thread.
   virtual bool works_inline() const = 0;

@@ -15,13 +15,13 @@ namespace eyelevel::sequence {
 
 using quantity::TextError;
 
-enum class Test { below, above, at_least, at_most, meets, both, either };
+enum class Test { below, above, at_least, at_most, meets, is, both, either };
 
 struct Condition::Node {
   Test test = Test::meets;
   bool negated = false;
   std::optional<Expression> a, b;  // b of a comparison
-  std::string a_text, b_text;      // as written; b_text of `meets` is the limit's name
+  std::string a_text, b_text;      // as written; b_text of `meets` is the limit's name, of `is` the answer
   metrology::Limit limit;
   std::vector<std::shared_ptr<const Node>> of;
 };
@@ -50,8 +50,8 @@ std::string_view trimmed(std::string_view text) {
 
 class Parser {
  public:
-  Parser(std::string_view text, const NamedDimensions& names, const NamedLimits& limits)
-      : text_(text), names_(names), limits_(limits) {}
+  Parser(std::string_view text, const NamedDimensions& names, const NamedLimits& limits, const NamedAnswers& answers)
+      : text_(text), names_(names), limits_(limits), answers_(answers) {}
 
   Tree either() {
     return chain("or", Test::either, [this] { return both(); });
@@ -84,6 +84,8 @@ class Parser {
     Node node;
     node.negated = takes("not");
     const std::size_t from = at_;
+    if (const auto told = answers_.find(quantity::word_at(text_.substr(at_))); told != answers_.end())
+      return answered(std::move(node), *told);
     if (!expression(node.a)) return nullptr;
     node.a_text = trimmed(text_.substr(from, at_ - from));
     if (takes("meets")) return limited(std::move(node), from);
@@ -104,6 +106,44 @@ class Parser {
     }
     return fail(at_, "expected `is below`, `is above`, `is at least`, `is at most` or `meets` here",
                 "write `level is below 1.3 V` or `level meets LIMIT`");
+  }
+
+  Tree answered(Node node, const NamedAnswers::value_type& told) {
+    const auto& [name, choices] = told;
+    at_ += name.size();
+    skip_space();
+    if (!takes("is"))
+      return fail(at_, fmt::format("'{}' was told by the operator: expected `is` behind it", name),
+                  fmt::format("write `{} is {}`", name, choices.empty() ? "WORD" : choices.front()));
+    node.negated = takes("not") != node.negated;
+    node.test = Test::is;
+    node.a_text = name;
+    node.b_text = choices.empty() ? until_space() : chosen_here(choices);
+    if (node.b_text.empty() || !takes(node.b_text)) {
+      const std::string found = until_space();
+      const auto near = yaml::nearest(found, choices);
+      return fail(at_, found.empty() ? "the answer is missing" : fmt::format("nobody can answer '{}' there", found),
+                  near              ? fmt::format("did you mean '{}'?", *near)
+                  : choices.empty() ? "write one word"
+                                    : fmt::format("write {}", yaml::one_of(choices)));
+    }
+    return std::make_shared<Node>(std::move(node));
+  }
+  // Of two choices that stand here the longer one: "no" begins "no disc".
+  std::string chosen_here(const std::vector<std::string>& choices) {
+    return *std::max_element(choices.begin(), choices.end(), [this](const std::string& a, const std::string& b) {
+      return length_here(a) < length_here(b);
+    });
+  }
+  std::size_t length_here(const std::string& choice) {
+    const std::size_t before = at_;
+    const std::size_t length = takes(choice) ? choice.size() : 0;
+    at_ = before;
+    return length;
+  }
+  std::string until_space() const {
+    const std::string_view rest = text_.substr(at_);
+    return std::string(rest.substr(0, rest.find_first_of(" \t\r\n")));
   }
 
   Tree limited(Node node, std::size_t from) {
@@ -172,6 +212,7 @@ class Parser {
   std::string_view text_;
   const NamedDimensions& names_;
   const NamedLimits& limits_;
+  const NamedAnswers& answers_;
   std::size_t at_ = 0;
   TextError error_;
 };
@@ -205,15 +246,22 @@ Condition::Outcome limited(const Node& node, const ValueOf& of) {
                       told(*node.a, value.reading.interval.expanded_uncertainty), verb, node.b_text)};
 }
 
-Condition::Outcome outcome(const Node& node, const ValueOf& of) {
+Condition::Outcome answered(const Node& node, const AnswerOf& told) {
+  const std::string answer = told(node.a_text);
+  return {answer == node.b_text, fmt::format("{} is '{}'", node.a_text, answer)};
+}
+
+Condition::Outcome outcome(const Node& node, const ValueOf& of, const AnswerOf& told) {
   Condition::Outcome out;
   if (node.test == Test::both || node.test == Test::either) {
     out.holds = node.test == Test::both;
     for (const Tree& one : node.of) {
-      const Condition::Outcome part = outcome(*one, of);
+      const Condition::Outcome part = outcome(*one, of, told);
       out.holds = node.test == Test::both ? out.holds && part.holds : out.holds || part.holds;
       out.because += (out.because.empty() ? "" : "; ") + part.because;
     }
+  } else if (node.test == Test::is) {
+    out = answered(node, told);
   } else {
     out = node.test == Test::meets ? limited(node, of) : compared(node, of);
   }
@@ -221,11 +269,15 @@ Condition::Outcome outcome(const Node& node, const ValueOf& of) {
   return out;
 }
 
+void add_name(const std::string& name, std::vector<std::string>& names) {
+  if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(name);
+}
+
 void add_names(const Node& node, std::vector<std::string>& names) {
+  if (node.test == Test::is) add_name(node.a_text, names);
   for (const auto& expression : {node.a, node.b}) {
     if (!expression) continue;
-    for (std::string& name : expression->names())
-      if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(std::move(name));
+    for (const std::string& name : expression->names()) add_name(name, names);
   }
   for (const Tree& one : node.of) add_names(*one, names);
 }
@@ -238,11 +290,11 @@ std::vector<std::string> Condition::names() const {
   return names;
 }
 
-Condition::Outcome Condition::holds(const ValueOf& of) const { return outcome(*root_, of); }
+Condition::Outcome Condition::holds(const ValueOf& of, const AnswerOf& told) const { return outcome(*root_, of, told); }
 
 quantity::Parsed<Condition> parse_condition(std::string_view text, const NamedDimensions& names,
-                                            const NamedLimits& limits) {
-  Parser parser(text, names, limits);
+                                            const NamedLimits& limits, const NamedAnswers& answers) {
+  Parser parser(text, names, limits, answers);
   Tree tree = parser.either();
   if (!tree) return parser.error();
   if (parser.at() < text.size())

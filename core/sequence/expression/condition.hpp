@@ -2,9 +2,10 @@
 // Whether something holds, in words: `level_before is below 1.3 V`, `drift meets steady`, `a is at least b and not c
 // meets level`, `a meets x or b meets x`; `and` binds closer than `or`. `is below`, `is above`, `is at least` and `is
 // at most` compare values as they are; `meets` is the judgement of the whole stated interval, and true for pass only.
-// Immutable; any thread.
+// What the operator told is compared by `is` and `is not`: `lens_clean is yes`. Immutable; any thread.
 #pragma once
 
+#include <functional>
 #include <map>
 #include <memory>
 #include <string>
@@ -23,13 +24,17 @@ struct LimitOf {
 };
 using NamedLimits = std::map<std::string, LimitOf, std::less<>>;
 
+// What may be told under a name; nothing listed: any one word.
+using NamedAnswers = std::map<std::string, std::vector<std::string>, std::less<>>;
+using AnswerOf = std::function<std::string(const std::string& name)>;
+
 class Condition {
  public:
   struct Node;
 
   explicit Condition(std::shared_ptr<const Node> root) : root_(std::move(root)) {}
 
-  // Each name of a reading once, in the order of the text.
+  // Each name of a reading or an answer once, in the order of the text.
   std::vector<std::string> names() const;
 
   struct Outcome {
@@ -37,7 +42,7 @@ class Condition {
     std::string because;  // "level_before is 1.21 V, below 1.3 V"
   };
   // Throws what Expression::value throws. All parts are worked out, whatever the first ones say.
-  Outcome holds(const ValueOf& of) const;
+  Outcome holds(const ValueOf& of, const AnswerOf& told = {}) const;
 
  private:
   std::shared_ptr<const Node> root_;
@@ -45,6 +50,6 @@ class Condition {
 
 // The whole text.
 quantity::Parsed<Condition> parse_condition(std::string_view text, const NamedDimensions& names,
-                                            const NamedLimits& limits);
+                                            const NamedLimits& limits, const NamedAnswers& answers = {});
 
 }  // namespace eyelevel::sequence

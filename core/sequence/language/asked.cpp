@@ -78,6 +78,7 @@ std::vector<Asked> read_asked(const yaml::Node* node, const std::map<std::string
     Asked asked;
     asked.name = e.key;
     asked.line = e.key_mark.line;
+    asked.column = e.key_mark.column;
     if (const yaml::Node* about = e.value.find("about")) asked.about = about->text;
     if (!read_value(e, asked, mistakes)) continue;
     if (const auto given = set.find(e.key); given != set.end() && allowed_value(asked, given->second)) {

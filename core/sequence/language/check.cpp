@@ -11,6 +11,7 @@
 #include "core/sequence/language/placeholders.hpp"
 #include "core/sequence/language/rounds.hpp"
 #include "core/sequence/language/table.hpp"
+#include "core/sequence/language/unused.hpp"
 #include "core/yaml/key_table.hpp"
 #include "core/yaml/nearest.hpp"
 
@@ -22,12 +23,33 @@ namespace {
 constexpr std::size_t steps_most = 20000;
 constexpr std::size_t parts_inside_parts_most = 8;
 
-// A step in one line, as the user wrote it: "prompt: Insert the disc".
+// A value in one line, as the user wrote it.
+std::string in_one_line(const yaml::Node& value) {
+  std::string text = value.text;
+  for (const yaml::Node& item : value.items) text += (text.empty() ? "" : ", ") + item.text;
+  for (const yaml::Entry& e : value.entries)
+    text += fmt::format("{}{} {}", text.empty() ? "" : ", ", e.key, e.value.text);
+  std::replace(text.begin(), text.end(), '\n', ' ');
+  return text;
+}
+
+// A step in one line: "prompt: Insert the disc".
 std::string step_in_words(const yaml::Entry& first) {
-  std::string value = first.value.text;
-  for (const yaml::Node& item : first.value.items) value += (value.empty() ? "" : ", ") + item.text;
-  std::replace(value.begin(), value.end(), '\n', ' ');
+  const std::string value = first.value.entries.empty() ? in_one_line(first.value) : "";
   return value.empty() ? first.key : first.key + ": " + value;
+}
+
+// What stands in it beside steps and the keys that mean the same in all steps.
+std::vector<std::pair<std::string, std::string>> said_by(const yaml::Node& item, const Verbs::Entry* verb) {
+  constexpr std::array<std::string_view, 6> common = {"within",  "only with", "try again",
+                                                      "name it", "must meet", "resume here"};
+  std::vector<std::pair<std::string, std::string>> said;
+  for (const yaml::Entry& e : item.entries) {
+    const yaml::Key* key = verb ? verb->declaration.parameters.find(e.key) : nullptr;
+    const bool is_common = std::find(common.begin(), common.end(), e.key) != common.end();
+    if (key && key->type != yaml::Type::steps && !is_common) said.emplace_back(e.key, in_one_line(e.value));
+  }
+  return said;
 }
 
 class Checker {
@@ -41,7 +63,9 @@ class Checker {
     inside_.filled_in = [this](const yaml::Node& list, const FillIns& values) {
       const std::size_t outer = here_.filled_in.size();
       for (const auto& value : values) here_.filled_in.push_back(value.first);
-      auto all = steps(sequence::filled_in(list, values), "do");
+      const yaml::Node filled = sequence::filled_in(list, values);
+      add_words(filled, words_);
+      auto all = steps(filled, "do");
       here_.filled_in.resize(outer);
       return all;
     };
@@ -71,11 +95,16 @@ class Checker {
     read_head(fields, setting_.set, scope_, mistakes);
     // Lists of steps are read in the order in which they run, so that a name is known to all steps after its own.
     s.opening = outermost(fields.node("opening"), "opening");
+    set_up_by_opening_ = scope_.set_up_probe;
     s.steps = outermost(fields.node("steps"), "steps");
     s.closing = outermost(fields.node("closing"), "closing");
     left_on();
     mistakes.drop_repeated();
     if (!mistakes.fine()) return std::nullopt;
+    if (const yaml::Node* limits = fields.node("limits")) add_words(*limits, words_);
+    report_unused(s, words_, mistakes);
+    report_unused(results_, used_, mistakes);
+    mistakes.drop_repeated();
     return std::move(s);
   }
 
@@ -97,7 +126,9 @@ class Checker {
   std::vector<Step> outermost(const yaml::Node* node, const std::string& part) {
     here_.part = part;
     here_.number = 0;
-    return node ? steps(*node, part) : std::vector<Step>();
+    if (!node) return {};
+    add_words(*node, words_);
+    return steps(*node, part);
   }
 
   std::vector<Step> steps(const yaml::Node& node, std::string_view key) {
@@ -109,18 +140,19 @@ class Checker {
     }
     if (node.items.empty()) mistakes().add(node.mark, "there is no step here", "write at least one step");
     const bool is_outermost = key == here_.part && here_.files.empty();
-    const yaml::Node* finished = nullptr;
+    bool finished = false;
     for (const yaml::Node& item : node.items) {
       if (finished) {
         mistakes().add(item.mark, "this step is never reached, the one before it ends the sequence",
                        "put it before, or into `closing`");
-        finished = nullptr;
+        finished = false;
       }
       if (is_outermost) ++here_.number;
       if (too_many(item)) return all;
-      bool finishes = false;
-      if (auto step = one_step(item, finishes)) all.push_back(std::move(*step));
-      if (finishes) finished = &item;
+      if (auto step = one_step(item)) {
+        finished = step->always_finishes;
+        all.push_back(std::move(*step));
+      }
     }
     return all;
   }
@@ -166,7 +198,7 @@ class Checker {
     return item;
   }
 
-  std::optional<Step> one_step(const yaml::Node& written, bool& finishes) {
+  std::optional<Step> one_step(const yaml::Node& written) {
     const std::size_t before = mistakes().size();
     const auto* verb = verb_of(written);
     const bool is_asked_for = !scope_.sequence.asked.empty() && written.shape == yaml::Shape::map;
@@ -184,11 +216,17 @@ class Checker {
                   first.key_mark.column,
                   here_.files.empty() ? std::string() : here_.file};
     step.names = here_.names;
+    step.said = said_by(item, verb);
+    if (has_right_keys) resume_here(item, step);
     ReadStep read;
+    const std::size_t given_before = given_here_.size();
     if (has_right_keys) {
       StepReader reader(item, scope_, language_, inside_, mistakes());
+      ++depth_;
       read = verb->call(reader);
+      --depth_;
       step.roles = reader.roles();
+      for (const std::string& name : reader.used_names()) used_.insert(unique_name(name));
     } else {
       // What stands inside has its mistakes told all the same.
       for (const std::string_view key : {"then", "do"})
@@ -196,22 +234,82 @@ class Checker {
       scope_.is_set_up_unclear = true;
     }
     left_by(read, first.key_mark);
-    finishes = read.finishes;
     step.action = read.action;
     step.flow = read.flow;
     step.rounds = read.rounds;
     step.inside = std::move(read.inside);
-    common_keys(item, read, step);
+    if (step.flow == Flow::decide) {
+      other_way(item, given_before, step);
+    } else {
+      common_keys(item, read, step);
+    }
+    step.always_finishes =
+        read.finishes || (any_finishes(step.inside) && (step.flow != Flow::decide || any_finishes(step.otherwise)));
     for (const auto* list : {&step.inside, &step.otherwise})
       for (const Step& s : *list) step.roles.insert(s.roles.begin(), s.roles.end());
     if (mistakes().size() != before || (!step.action && step.inside.empty())) return std::nullopt;
     return step;
   }
 
+  static bool any_finishes(const std::vector<Step>& list) {
+    return std::any_of(list.begin(), list.end(), [](const Step& s) { return s.always_finishes; });
+  }
+
+  // What `then` gives is not there for the steps that are done where the condition does not hold; both may give a
+  // result of one name.
+  void other_way(const yaml::Node& item, std::size_t given_before, Step& step) {
+    std::map<std::string, Given, std::less<>> of_then;
+    for (std::size_t i = given_before; i < given_here_.size(); ++i)
+      if (auto it = scope_.given.extract(given_here_[i])) {
+        scope_.given_elsewhere.emplace(it.key(), it.mapped().line);
+        of_then.insert(std::move(it));
+      }
+    common_keys(item, {}, step);
+    for (auto& [name, given] : of_then) {
+      scope_.given_elsewhere.erase(name);
+      const auto [it, is_new] = scope_.given.emplace(name, given);
+      const Given& other = it->second;
+      const bool is_known = given.kind != NameKind::unknown && other.kind != NameKind::unknown;
+      if (is_new || !is_known ||
+          (given.kind == other.kind && given.dimension == other.dimension && given.choices == other.choices))
+        continue;
+      mistakes().add({other.line, other.column},
+                     fmt::format("'{}' is something else in line {}, where the condition holds", name, given.line),
+                     "give one of them another name");
+    }
+  }
+
+  std::string unique_name(const std::string& name) const {
+    if (!here_.names) return name;
+    const auto it = here_.names->find(name);
+    return it == here_.names->end() ? name : it->second;
+  }
+
+  // Whoever resumes a run has its readings and answers, and what the opening sets up; all else is as if never done.
+  void resume_here(const yaml::Node& item, Step& step) {
+    const yaml::Node* here = item.find("resume here");
+    if (!here || here->text != "yes") return;
+    if (here_.part != "steps" || depth_ > 0) {
+      mistakes().add(here->mark, "a run can only be resumed with a step that stands in `steps` itself",
+                     "say it at the step around this one, or leave it out");
+      return;
+    }
+    step.resume_here = true;
+    for (auto& [name, given] : scope_.given)
+      if (given.kind == NameKind::captures || given.kind == NameKind::waveform) given.gone_at_line = here->mark.line;
+    scope_.set_up_probe = set_up_by_opening_;
+    for (const std::string& what : on_now_)
+      mistakes().add(here->mark, fmt::format("'{}' is on here, and would be off when the run is resumed", what),
+                     "switch it on in the opening, or off before this step");
+  }
+
   // What a step leaves set up, switched on, or safe.
   void left_by(const ReadStep& read, yaml::Mark at) {
     if (read.sets_up) scope_.set_up_probe.insert_or_assign(read.sets_up->first, read.sets_up->second);
     if (read.puts_on) put_on_.push_back({*read.puts_on, here_.file, at});
+    if (read.puts_on && here_.part == "steps") on_now_.insert(read.puts_on->what);
+    if (read.makes_safe == every_instrument) on_now_.clear();
+    on_now_.erase(read.makes_safe);
     if (here_.part == "closing" && !read.makes_safe.empty()) made_safe_.insert(read.makes_safe);
   }
 
@@ -262,19 +360,27 @@ class Checker {
       const yaml::Node& at = *reader.fields.node("name it");
       if (is_new_name(scope_, *name, at.mark, mistakes(), here_.names != nullptr))
         step.name_it = give(*name, at.mark, read.gives.value_or(Given{}));
+      step.called = *name;
     }
     if (const yaml::Node* otherwise = reader.fields.node("otherwise")) {
       step.has_otherwise = true;
+      ++depth_;
       step.otherwise = steps(*otherwise, "otherwise");
+      --depth_;
     }
   }
 
   // What the name is called in the whole run.
   std::string give(const std::string& name, yaml::Mark at, Given given) {
     given.line = at.line;
+    given.column = at.column;
+    if (!here_.files.empty()) given.file = here_.file;
+    const std::string unique =
+        here_.names ? here_.names->try_emplace(name, here_.name_prefix + name).first->second : name;
+    results_.push_back({name, unique, given});
+    given_here_.push_back(name);
     scope_.given.emplace(name, std::move(given));
-    if (!here_.names) return name;
-    return here_.names->try_emplace(name, here_.name_prefix + name).first->second;
+    return unique;
   }
 
   void must_meet(StepReader& reader, const ReadStep& read, Step& step) {
@@ -373,9 +479,13 @@ class Checker {
       }
     const Here outer = std::exchange(here_, std::move(inside));
     auto given = std::exchange(scope_.given, {});
-    std::vector<Step> all = steps(filled_in(*part.root.find("steps"), values), "steps");
+    auto given_here = std::exchange(given_here_, {});
+    const yaml::Node list = filled_in(*part.root.find("steps"), values);
+    add_words(list, words_);
+    std::vector<Step> all = steps(list, "steps");
     const std::vector<std::string> gives = results_of(part);
     given.swap(scope_.given);
+    given_here.swap(given_here_);
     here_ = outer;
     for (const Back& back : backs) {
       const auto it = given.find(back.inner);
@@ -427,8 +537,15 @@ class Checker {
   };
   std::vector<PutOn> put_on_;
   std::set<std::string> made_safe_;  // in closing
-  std::map<std::string, int> uses_;  // of each part
-  std::size_t read_ = 0;             // steps so far
+  std::set<std::string> on_now_;     // put on by `steps`
+  std::map<std::string, double, std::less<>> set_up_by_opening_;
+  int depth_ = 0;                        // of steps inside steps
+  std::map<std::string, int> uses_;      // of each part
+  std::size_t read_ = 0;                 // steps so far
+  std::vector<std::string> given_here_;  // in order, in the sequence or the part that is read
+  std::vector<NamedResult> results_;
+  std::set<std::string> used_;   // unique names of results
+  std::set<std::string> words_;  // of all texts of steps
 };
 
 }  // namespace

@@ -163,7 +163,7 @@ void read_head(const yaml::Fields& fields, const std::map<std::string, std::stri
   head.roles(fields.node("helps if there"), false);
   head.signals(fields.node("signals"));
   for (Asked& asked : read_asked(fields.node("asked at start"), set, mistakes)) {
-    const yaml::Mark at{asked.line, 3};
+    const yaml::Mark at{asked.line, asked.column};
     if (!is_new_name(scope, asked.name, at, mistakes)) continue;
     scope.given.emplace(asked.name, Given{NameKind::reading, asked.dimension, asked.line});
     scope.sequence.asked.push_back(std::move(asked));

@@ -53,6 +53,7 @@ struct Asked {
   double si = 0;
   bool is_set = false;  // by somebody, not by what is usual
   int line = 0;
+  int column = 0;
 };
 
 struct NamedLimit {
@@ -92,6 +93,9 @@ struct TryAgain {
 struct Step {
   event::Place place;
   std::optional<base::Duration> within;
+  // What the file says under its own keys, in the order of the file, and what of it later steps call it.
+  std::vector<std::pair<std::string, std::string>> said;
+  std::string called;
   std::string name_it;                 // unique in the run; empty: the result has no name
   std::shared_ptr<const Names> names;  // of the part it stands in; empty: the sequence's own
   std::string only_with;               // a role without which it is left out; empty: never
@@ -101,6 +105,8 @@ struct Step {
   Rounds rounds;
   std::vector<Step> inside;
   bool has_otherwise = false;
+  bool resume_here = false;      // a run that was broken off may be resumed with it
+  bool always_finishes = false;  // no step behind it is ever done
   std::vector<Step> otherwise;
   std::set<std::string> roles;           // instruments that it uses, with those of the steps inside
   std::shared_ptr<const Action> action;  // may be empty where `inside` is not

@@ -12,6 +12,7 @@ std::string_view in_words(NameKind kind) {
     case NameKind::captures: return "captures";
     case NameKind::waveform: return "an averaged waveform";
     case NameKind::reading: return "a reading";
+    case NameKind::answer: return "an answer";
     case NameKind::unknown: break;
   }
   return "something unknown";
@@ -38,6 +39,13 @@ std::map<std::string, quantity::Dimension, std::less<>> StepReader::readings() c
   std::map<std::string, quantity::Dimension, std::less<>> all;
   for (const auto& [name, given] : scope.given)
     if (given.kind == NameKind::reading) all.emplace(name, given.dimension);
+  return all;
+}
+
+std::map<std::string, std::vector<std::string>, std::less<>> StepReader::answers() const {
+  std::map<std::string, std::vector<std::string>, std::less<>> all;
+  for (const auto& [name, given] : scope.given)
+    if (given.kind == NameKind::answer) all.emplace(name, given.choices);
   return all;
 }
 
@@ -132,11 +140,23 @@ std::optional<Given> StepReader::name(const yaml::Node& at, std::string_view nam
   const auto it = scope.given.find(name);
   const auto fits = [&](NameKind k) { return std::find(kinds.begin(), kinds.end(), k) != kinds.end(); };
   if (it != scope.given.end()) {
+    uses_name(it->first);
+    if (it->second.gone_at_line > 0 && fits(it->second.kind)) {
+      report(at, fmt::format("'{}' is gone when the run is resumed in line {}", name, it->second.gone_at_line),
+             "measure it before, only readings and answers are kept, or say `resume here` elsewhere");
+      return std::nullopt;
+    }
     if (it->second.kind == NameKind::unknown || fits(it->second.kind)) return it->second;
   }
   std::vector<std::string> known;
   for (const auto& [other, given] : scope.given)
     if (fits(given.kind)) known.push_back(other);
+  if (const auto elsewhere = scope.given_elsewhere.find(name);
+      it == scope.given.end() && elsewhere != scope.given_elsewhere.end()) {
+    report(at, fmt::format("'{}' is given in line {}, but not where this step is done", name, elsewhere->second),
+           "use it where it is given, or give it here too");
+    return std::nullopt;
+  }
   std::string wanted;
   for (const NameKind k : kinds) wanted += fmt::format("{}{}", wanted.empty() ? "" : " or ", in_words(k));
   const std::string message = it == scope.given.end() ? fmt::format("no step before this one gives '{}'", name)
@@ -197,6 +217,13 @@ yaml::Key try_again_key() {
           .type = yaml::Type::own,
           .help = "how often, when it did not come about or did not meet its limit, and after what time each",
           .example = "at most 2 times, after 5 s"};
+}
+
+yaml::Key resume_here_key() {
+  return {.name = "resume here",
+          .type = yaml::Type::yes_no,
+          .help = "whether a run that was broken off may be resumed with this step",
+          .example = "yes"};
 }
 
 yaml::Key otherwise_key() {

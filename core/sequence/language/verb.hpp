@@ -27,20 +27,26 @@ namespace eyelevel::sequence {
 
 // What a name in a sequence stands for. `unknown`: given by a step that has mistakes itself; nothing more is said of
 // it.
-enum class NameKind { captures, waveform, reading, unknown };
-std::string_view in_words(NameKind kind);  // "captures", "an averaged waveform", "a reading"
+enum class NameKind { captures, waveform, reading, answer, unknown };
+std::string_view in_words(NameKind kind);  // "captures", "an averaged waveform", "a reading", "an answer"
 
 struct Given {
   NameKind kind = NameKind::unknown;
   quantity::Dimension dimension;  // of a reading
   int line = 0;
-  std::string signal = {};  // of captures and waveforms
+  std::string signal = {};                // of captures and waveforms
+  std::vector<std::string> choices = {};  // of an answer that is one of a few; empty: anything
+  std::string file = {};                  // of the part; empty: the sequence's own
+  int column = 0;
+  int gone_at_line = 0;  // captures are not in the record of a run that is resumed there; 0: nowhere
 };
 
 // What a step may refer to at its place in the file.
 struct Scope {
   Sequence sequence;                                // roles, signals and limits are complete when steps are read
   std::map<std::string, Given, std::less<>> given;  // by earlier steps
+  // Given by earlier steps, but not on the way that leads here; with the line.
+  std::map<std::string, int, std::less<>> given_elsewhere = {};
   // A step had mistakes so that nobody knows what it sets up: nothing is said of signals that seem not to be set up.
   bool is_set_up_unclear = false;
   std::map<std::string, double, std::less<>> set_up_probe;  // signals set up so far, with probe factor (0: multimeter)
@@ -153,6 +159,12 @@ class StepReader {
   // Dimensions of the readings that earlier steps give, by name.
   std::map<std::string, quantity::Dimension, std::less<>> readings() const;
 
+  // What earlier steps were told by the operator, with what can be answered.
+  std::map<std::string, std::vector<std::string>, std::less<>> answers() const;
+  // Names of earlier results that the step uses: those that were asked for by name, and those told here.
+  void uses_name(const std::string& name) { used_names_.insert(name); }
+  const std::set<std::string>& used_names() const { return used_names_; }
+
   // A mistake inside the text of a key. Nothing is said where the text uses the result of a step that has mistakes.
   void report(std::string_view key, const quantity::TextError& error);
   void report(const yaml::Node& at, std::string message, std::string suggestion = {});
@@ -169,6 +181,7 @@ class StepReader {
   yaml::Mistakes& mistakes_;
   std::size_t before_;
   std::set<std::string> roles_;
+  std::set<std::string> used_names_;
 };
 
 // The keys that stand in many verbs.
@@ -179,5 +192,7 @@ yaml::Key must_meet_key(bool required = false);
 yaml::Key steps_key(std::string name, std::string help);
 yaml::Key try_again_key();
 yaml::Key otherwise_key();
+// Every verb has it: see `resume here` in sequences/README.md.
+yaml::Key resume_here_key();
 
 }  // namespace eyelevel::sequence

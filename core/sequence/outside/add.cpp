@@ -141,6 +141,7 @@ void add_verb(Language& language, const SharedPart& part) {
     keys.push_back(must_meet_key());
   }
   keys.push_back(otherwise_key());
+  declaration.parameters.keys.push_back(resume_here_key());
   language.verbs.add(std::move(declaration), [part](StepReader& reader) { return read_verb(reader, part); });
 }
 

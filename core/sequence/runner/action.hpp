@@ -26,7 +26,8 @@
 
 namespace eyelevel::bench {
 struct BenchFile;
-}
+struct Question;
+}  // namespace eyelevel::bench
 namespace eyelevel::yaml {
 class Mistakes;
 }
@@ -81,12 +82,17 @@ struct Decision {
   std::string because;  // "level_before is 1.21 V, below 1.3 V"
 };
 
+// What the operator told, in its one form: "yes", "pressed", a code.
+struct Told {
+  std::string answer;
+};
+
 // What `finish` leaves: no further step of the sequence but those of its closing. Empty: judged by its readings alone.
 struct Finish {
   std::optional<metrology::Judgement> judgement;
 };
 
-using Result = std::variant<std::monostate, CaptureSet, AveragedWaveform, metrology::Reading, Decision, Finish>;
+using Result = std::variant<std::monostate, CaptureSet, AveragedWaveform, metrology::Reading, Told, Decision, Finish>;
 
 class Action {
  public:
@@ -103,6 +109,15 @@ class Action {
   virtual std::string advice_when_late() const {
     return "give it more time with `within`, or see why it takes so long";
   }
+
+  // For whoever wants to know before it is done: about how long it takes when all goes well, in seconds; what the
+  // operator is asked; and whether the player's laser is lit when it is done (empty: as before).
+  virtual double likely_s() const { return quick_s; }
+  virtual const bench::Question* asks() const { return nullptr; }
+  virtual std::optional<bool> leaves_laser_lit() const { return std::nullopt; }
+
+ protected:
+  static constexpr double quick_s = 0.05;  // a few exchanges with an instrument
 };
 
 // Thrown by RunContext when a step asks for an instrument that only helps if there and is not, or for a result that an

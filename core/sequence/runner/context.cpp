@@ -47,7 +47,7 @@ RunContext::Run::Run(Parts p) : parts(std::move(p)), random(parts.seed, "sequenc
 
 RunContext::RunContext(Parts parts) : run_(std::make_shared<Run>(std::move(parts))) {}
 
-task<bench::Answer> RunContext::ask(const std::string& text) {
+task<bench::Answer> RunContext::ask(const bench::Question& question) {
   while (run_->is_asking) co_await run_->turn.wait();
   // Also when the question is broken off.
   const auto end = [](Run* run) {
@@ -56,7 +56,7 @@ task<bench::Answer> RunContext::ask(const std::string& text) {
   };
   run_->is_asking = true;
   const std::unique_ptr<Run, decltype(end)> asking(run_.get(), end);
-  co_return co_await run_->parts.operator_.ask(text);
+  co_return co_await run_->parts.operator_.ask(question);
 }
 
 base::Duration RunContext::call_limit(base::Duration most) const {
@@ -172,6 +172,10 @@ const AveragedWaveform& RunContext::waveform(const std::string& name) const {
   return find_result<AveragedWaveform>(run_->results, run_->lost, unique_name(name));
 }
 
+const Told& RunContext::answer(const std::string& name) const {
+  return find_result<Told>(run_->results, run_->lost, unique_name(name));
+}
+
 Reading& RunContext::reading(const std::string& name) {
   return find_result<Reading>(run_->results, run_->lost, unique_name(name));
 }
@@ -182,6 +186,28 @@ std::vector<Reading> RunContext::readings() const {
   for (const std::string& name : run_->reading_order)
     all.push_back(std::get<Reading>(run_->results.find(name)->second));
   return all;
+}
+
+event::Reached RunContext::reached(event::Place place) const {
+  event::Reached all{.place = std::move(place),
+                     .readings = readings(),
+                     .answers = {},
+                     .cannot_pass = {run_->cannot_pass.begin(), run_->cannot_pass.end()},
+                     .judgements = run_->judgements,
+                     .proofs = run_->proofs,
+                     .can_pass = run_->can_pass};
+  for (const auto& [name, result] : run_->results)
+    if (const auto* told = std::get_if<Told>(&result)) all.answers.push_back({name, told->answer});
+  return all;
+}
+
+void RunContext::resume(const event::Reached& reached) {
+  for (const Reading& reading : reached.readings) keep(reading.name, reading);
+  for (const event::ToldAnswer& told : reached.answers) keep(told.name, Told{told.answer});
+  run_->cannot_pass.insert(reached.cannot_pass.begin(), reached.cannot_pass.end());
+  run_->judgements = reached.judgements;
+  run_->proofs = reached.proofs;
+  run_->can_pass = run_->can_pass && reached.can_pass;
 }
 
 Judgement RunContext::judge(const event::Place& place, Reading& reading, const NamedLimit& limit) {

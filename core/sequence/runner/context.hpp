@@ -37,6 +37,8 @@ struct ModelSheet;
 
 namespace eyelevel::sequence {
 
+class RunControl;
+
 // An instrument of the bench under its role.
 struct OpenInstrument {
   RoleNeed need;
@@ -69,6 +71,7 @@ class RunContext {
     const Sequence& sequence;
     const bench::BenchFile& bench;
     const bench::ModelSheet* model = nullptr;
+    RunControl* control = nullptr;
   };
   explicit RunContext(Parts parts);
 
@@ -77,10 +80,11 @@ class RunContext {
   const Sequence& sequence() const { return run_->parts.sequence; }
   const bench::BenchFile& bench() const { return run_->parts.bench; }
   const bench::ModelSheet* model() const { return run_->parts.model; }
+  RunControl* control() const { return run_->parts.control; }
   base::UtcTime utc() const { return run_->parts.timeline.utc(); }
   double now_s() const { return base::to_seconds(run_->parts.timeline.now()); }
   // One question at a time: steps that are done at the same time wait for their turn.
-  task<bench::Answer> ask(const std::string& text);
+  task<bench::Answer> ask(const bench::Question& question);
 
   // What is left of the step's time, at most `most`: the limit for one call of an instrument.
   base::Duration call_limit(base::Duration most = std::chrono::seconds(10)) const;
@@ -109,15 +113,20 @@ class RunContext {
   bool is_ac_coupled(const std::string& signal) const;
 
   // Results by name: keep() and lose() take the name that is unique in the run (Step::name_it), all others take names
-  // as the step under way writes them. captures(), reading() and waveform() throw LeftOut when an earlier step did not
-  // give it.
+  // as the step under way writes them. captures(), reading(), waveform() and answer() throw LeftOut when an earlier
+  // step did not give it.
   void keep(const std::string& name, Result result);
   void lose(const std::string& name, std::string why);
   const CaptureSet& captures(const std::string& name) const;
   const AveragedWaveform& waveform(const std::string& name) const;
   metrology::Reading& reading(const std::string& name);
+  const Told& answer(const std::string& name) const;
   // Named readings in the order in which they were made.
   std::vector<metrology::Reading> readings() const;
+
+  // All that later steps can know, for a run that is resumed with the step at `place`; and back again.
+  event::Reached reached(event::Place place) const;
+  void resume(const event::Reached& reached);
 
   // Judges a reading, fills in its limit and judgement, and tells Judged. A reading that cannot pass (too many captures
   // were rejected) is undecided at best.

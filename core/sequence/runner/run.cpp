@@ -26,7 +26,7 @@ class Runner {
       : sequence_(sequence),
         setting_(std::move(setting)),
         context_({setting_.timeline, setting_.operator_, journal, std::move(listeners), setting_.run, setting_.seed,
-                  sequence, setting_.bench, setting_.model}),
+                  sequence, setting_.bench, setting_.model, setting_.control}),
         walk_(context_) {}
 
   task<RunResult> all() {
@@ -34,7 +34,7 @@ class Runner {
     result_.begun_s = context_.now_s();
     const bool open = co_await came_about(begin(), "the beginning");
     if (open && co_await came_about(walk_.steps(sequence_.opening), "the opening"))
-      co_await came_about(walk_.steps(sequence_.steps), "the steps");
+      co_await came_about(walk_.steps(steps_to_do()), "the steps");
     walk_.go_on();  // the closing is done whatever happened
     // From here on nobody can stop it any more.
     co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
@@ -96,6 +96,14 @@ class Runner {
     }
   }
 
+  std::span<const Step> steps_to_do() {
+    std::span<const Step> steps(sequence_.steps);
+    if (!setting_.reached) return steps;
+    context_.resume(*setting_.reached);
+    const auto first = static_cast<std::size_t>(std::max(setting_.reached->place.number - 1, 0));
+    return steps.subspan(std::min(first, steps.size()));
+  }
+
   task<> begin() {
     std::vector<event::GivenAtStart> given;
     for (const Asked& asked : sequence_.asked) given.push_back({asked.name, asked.text});
@@ -111,7 +119,8 @@ class Runner {
                                .cautions = sequence_.cautions,
                                .seed = setting_.rehearsal_seed,
                                .proves = sequence_.proves,
-                               .proof = setting_.proof});
+                               .proof = setting_.proof,
+                               .goes_on_from = setting_.goes_on_from});
     co_await context_.announce();
     co_await connect(context_, setting_.open, result_.instruments);
     co_await context_.announce();

@@ -28,6 +28,8 @@ struct ModelSheet;
 
 namespace eyelevel::sequence {
 
+class RunControl;
+
 // What the program hands in. References must outlive the run.
 struct RunSetting {
   base::Timeline& timeline;
@@ -41,6 +43,10 @@ struct RunSetting {
   std::uint64_t seed = 0;                         // of the spacing of captures
   std::optional<std::uint64_t> rehearsal_seed{};  // told in the record: with the unit's number it repeats the run
   std::optional<event::BenchProof> proof{};       // what the record knows of the bench; empty: nobody looked
+  RunControl* control = nullptr;
+  // Of a run of the same sequence that was broken off, and where it is gone on with.
+  std::string goes_on_from{};
+  std::optional<event::Reached> reached{};
 };
 
 struct RunResult {

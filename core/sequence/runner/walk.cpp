@@ -10,6 +10,7 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include "core/base/deadline.hpp"
+#include "core/sequence/runner/control.hpp"
 #include "core/sequence/runner/reopen.hpp"
 
 namespace eyelevel::sequence {
@@ -27,10 +28,30 @@ bool is_cancelled(const asio::cancellation_state& state) { return state.cancelle
 task<> Walk::steps(std::span<const Step> list, Around around) {
   for (const Step& s : list) {
     if (finished_) co_return;
+    co_await between_steps(s, around);
     if (around.due && now() >= *around.due)
       fail(*around.due_of, *around.context, late(*around.due_of, around, base::to_seconds(*around.due_of->within)));
     co_await step(s, around);
   }
+}
+
+// Where the run can be held, stopped, and resumed.
+task<> Walk::between_steps(const Step& next, Around around) {
+  RunContext& context = *around.context;
+  RunControl* control = next.place.part == "closing" ? nullptr : context.control();
+  if (control && control->is_paused()) {
+    const base::Duration from = context.timeline().now();
+    context.tell(event::Noted{next.place, "paused before this step"});
+    co_await context.announce();
+    while (control->is_paused()) co_await control->changed();
+    paused_ += context.timeline().now() - from;
+    context.tell(event::Noted{next.place, control->stops() ? "not gone on with" : "going on"});
+    co_await context.announce();
+  }
+  if (control && control->stops()) fail(next, context, stopped_at(where(next)));
+  if (!next.resume_here) co_return;
+  context.tell(context.reached(next.place));
+  co_await context.announce();
 }
 
 task<> Walk::step(const Step& s, Around around) {
@@ -155,7 +176,7 @@ task<bool> Walk::next_round(const Step& s, Around around, base::Duration begun, 
 
 // Ends early when the enclosing steps' time is over; the next step says so.
 task<> Walk::pause(base::Duration until, Around around) {
-  co_await context_.timeline().sleep_until(around.due ? std::min(until, *around.due) : until);
+  co_await context_.timeline().sleep_until((around.due ? std::min(until, *around.due) : until) + paused_);
 }
 
 // Each step of the list on its own, with its own context. The first that fails breaks off the others, and this ends
@@ -201,7 +222,7 @@ task<Walk::Tried> Walk::tried(const Step& s, Around around) {
     own.due = from + *s.within;
     own.due_of = &s;
   }
-  context.begin_step(s, own.due);
+  context.begin_step(s, own.due ? std::optional(*own.due + paused_) : std::nullopt);
   bool in_time = true;
   try {
     if (!s.only_with.empty()) context.require(s.only_with);

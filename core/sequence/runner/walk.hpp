@@ -33,7 +33,7 @@ class Walk {
   // What encloses a step.
   struct Around {
     RunContext* context;
-    std::optional<base::Duration> due = {};  // of the enclosing steps, on the timeline
+    std::optional<base::Duration> due = {};  // of the enclosing steps, as now() tells it
     const Step* due_of = nullptr;
     const std::string* broken_by = nullptr;  // not empty: the step whose failure broke off what ran beside it
   };
@@ -43,6 +43,7 @@ class Walk {
   };
 
   task<> steps(std::span<const Step> list, Around around);
+  task<> between_steps(const Step& next, Around around);
   task<> step(const Step& s, Around around);
   task<> plain(const Step& s, Around around);
   task<> decide(const Step& s, Around around);
@@ -65,12 +66,14 @@ class Walk {
   base::Error late(const Step& s, Around around, double elapsed_s) const;
   [[noreturn]] void fail(const Step& s, RunContext& context, const base::Error& error);
   std::string where(const Step& s) const { return place_in_words(context_.sequence().file, s.place); }
-  base::Duration now() const { return context_.timeline().now(); }
+  // On the timeline, without the time in which the run was paused.
+  base::Duration now() const { return context_.timeline().now() - paused_; }
 
   RunContext& context_;
   bool finished_ = false;
   bool is_told_ = false;
   int reopened_ = 0;  // lost connections, in this run
+  base::Duration paused_{};
 };
 
 }  // namespace eyelevel::sequence

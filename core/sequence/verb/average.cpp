@@ -64,6 +64,7 @@ class AverageOfWaveforms final : public Action {
     average.noise_v = mean.noise_sd_v();
     co_return average;
   }
+  double likely_s() const override { return static_cast<double>(setting_.count) * (setting_.each_s + quick_s); }
   std::string advice_when_late() const override { return "does the signal pass through the trigger level?"; }
 
  private:
@@ -137,7 +138,8 @@ void register_average(Verbs& verbs) {
   registers::Declaration average{.name = "average",
                                  .about = "average readings of earlier steps, or the triggered waveforms of a signal",
                                  .parameters = {.name = "average", .about = "an average", .keys = {}},
-                                 .example = "- average: [ level_1, level_2 ]\n  name it: level_mean\n"};
+                                 .example = "- average: [ level_1, level_2 ]\n  name it: level_mean\n",
+                                 .sentence = "Average <average>"};
   average.parameters.keys = {
       {.name = "average",
        .required = true,

@@ -115,6 +115,9 @@ class Capture final : public Action {
                                   quantity::print_percent(setting_.reject_at_most, 3))});
     co_return set;
   }
+  double likely_s() const override {
+    return std::max(three_turns_s, static_cast<double>(setting_.keep) * (setting_.each_s + spacing_s));
+  }
   std::string advice_when_late() const override {
     return "is the disc still turning? does the level lie inside the screen? `within` may be too short for this "
            "instrument";
@@ -207,7 +210,8 @@ void register_capture(Verbs& verbs) {
                                  .parameters = {.name = "capture", .about = "a series of captures", .keys = {}},
                                  .example =
                                      "- capture: rf\n  each: 500 us long\n  keep: 64 settled\n  try: at most 200\n  "
-                                     "within: 60 s\n  name it: pressed\n"};
+                                     "within: 60 s\n  name it: pressed\n",
+                                 .sentence = "Capture <keep> waveforms of <capture>, each <each>, trying <try>"};
   capture.parameters.keys = {
       {.name = "capture", .required = true, .type = Type::text, .help = "the signal", .example = "rf"},
       {.name = "each", .required = true, .type = Type::own, .help = "length of one capture", .example = "500 us long"},

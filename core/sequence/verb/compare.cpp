@@ -67,7 +67,8 @@ void register_compare(Verbs& verbs) {
       .about = "make one reading of two: their difference or their ratio",
       .parameters = {.name = "compare", .about = "a comparison", .keys = {}},
       .example =
-          "- compare: level_after with level_before\n  as: ratio\n  name it: change\n  must meet: half_to_double\n"};
+          "- compare: level_after with level_before\n  as: ratio\n  name it: change\n  must meet: half_to_double\n",
+      .sentence = "Compare <compare>"};
   compare.parameters.keys = {{.name = "compare",
                               .required = true,
                               .type = Type::text,

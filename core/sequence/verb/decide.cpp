@@ -15,7 +15,8 @@ class Decide final : public Action {
   explicit Decide(Condition condition) : condition_(std::move(condition)) {}
 
   task<Result> run(RunContext& context, const Step&) const override {
-    Condition::Outcome outcome = condition_.holds(readings_of(context));
+    Condition::Outcome outcome = condition_.holds(
+        readings_of(context), [&context](const std::string& name) { return context.answer(name).answer; });
     co_return Decision{outcome.holds, std::move(outcome.because)};
   }
 
@@ -64,13 +65,14 @@ std::shared_ptr<const Action> read_condition(StepReader& reader, std::string_vie
   NamedLimits limits;
   for (const NamedLimit& limit : reader.scope.sequence.limits)
     limits.emplace(limit.name, LimitOf{limit.limit, limit.dimension});
-  const auto condition = parse_condition(*text, reader.readings(), limits);
+  const auto condition = parse_condition(*text, reader.readings(), limits, reader.answers());
   if (!condition) {
     reader.report(key, condition.error());
   } else if (condition->names().empty()) {
     reader.report(key, "no reading stands in it, so that it always comes out the same",
                   "name a reading of an earlier step");
   } else {
+    for (const std::string& name : condition->names()) reader.uses_name(name);
     return std::make_shared<Decide>(*condition);
   }
   return nullptr;
@@ -82,7 +84,8 @@ void register_if(Verbs& verbs) {
       .about =
           "do steps only if something holds: `A is below B`, `is above`, `is at least`, `is at most`, `A meets LIMIT`",
       .parameters = {.name = "if", .about = "a decision", .keys = {}},
-      .example = "- if: level_before meets level\n  then:\n    - note: Level was right, trimmer left alone\n"};
+      .example = "- if: level_before meets level\n  then:\n    - note: Level was right, trimmer left alone\n",
+      .sentence = "If <if>"};
   declared.parameters.keys = {
       {.name = "if",
        .required = true,
@@ -98,7 +101,8 @@ void register_finish(Verbs& verbs) {
   registers::Declaration declared{.name = "finish",
                                   .about = "leave out all further steps but those of the closing",
                                   .parameters = {.name = "finish", .about = "the end of the steps", .keys = {}},
-                                  .example = "- finish: fail\n"};
+                                  .example = "- finish: fail\n",
+                                  .sentence = "Leave out all further steps: <finish>"};
   declared.parameters.keys = {
       {.name = "finish",
        .required = true,

@@ -75,7 +75,8 @@ void register_each_row(Verbs& verbs) {
       .parameters = {.name = "for each row", .about = "steps for each row", .keys = {}},
       .example =
           "- for each row:\n    - { disc: pressed, track: 2 }\n    - { disc: recordable, track: 14 }\n  do:\n    "
-          "- note: Now the <disc> disc, track <track>\n"};
+          "- note: Now the <disc> disc, track <track>\n",
+      .sentence = "For each row of the table"};
   declared.parameters.keys = {{.name = "for each row",
                                .required = true,
                                .type = yaml::Type::own,

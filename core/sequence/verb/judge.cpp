@@ -45,7 +45,8 @@ void register_judge(Verbs& verbs) {
   registers::Declaration judge{.name = "judge",
                                .about = "hold a reading of an earlier step against a limit",
                                .parameters = {.name = "judge", .about = "a judgement of a reading", .keys = {}},
-                               .example = "- judge: level_pressed\n  must meet: level\n"};
+                               .example = "- judge: level_pressed\n  must meet: level\n",
+                               .sentence = "Judge <judge>"};
   judge.parameters.keys = {{.name = "judge",
                             .required = true,
                             .type = yaml::Type::text,

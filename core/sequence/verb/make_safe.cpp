@@ -56,7 +56,8 @@ void register_make_safe(Verbs& verbs) {
   registers::Declaration safe{.name = "make safe",
                               .about = "leave instruments harmless: acquisitions stopped, outputs off",
                               .parameters = {.name = "make safe", .about = "instruments left harmless", .keys = {}},
-                              .example = "- make safe: every instrument\n  within: 10 s\n"};
+                              .example = "- make safe: every instrument\n  within: 10 s\n",
+                              .sentence = "Make <make safe> safe"};
   safe.parameters.keys = {{.name = "make safe",
                            .required = true,
                            .type = yaml::Type::text,

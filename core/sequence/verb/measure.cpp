@@ -14,6 +14,8 @@ namespace eyelevel::sequence {
 
 namespace {
 
+constexpr double usual_over_s = 8;
+
 class Measure final : public Action {
  public:
   Measure(const MeasureCall& call, MeasureSetting setting, SignalPlace signal)
@@ -23,6 +25,9 @@ class Measure final : public Action {
     co_return co_await call_.run(context, step, setting_);
   }
   base::ErrorCode when_late() const override { return base::ErrorCode::time_out; }
+  double likely_s() const override {
+    return setting_.operand == signal_.name ? setting_.over_s.value_or(usual_over_s) : quick_s;
+  }
 
   // A limit that is narrower than what gain and probe alone leave uncertain: nothing could pass (JCGM 106 8.3.3).
   void check_on_bench(const Step& step, const bench::BenchFile& bench, yaml::Mistakes& mistakes) const override {
@@ -153,7 +158,8 @@ void register_measure(Verbs& verbs) {
   verbs.add({.name = "measure",
              .about = "make a reading with its uncertainty",
              .parameters = common_keys(),
-             .example = "- measure: eye level of pressed\n  name it: level_pressed\n  must meet: level\n"},
+             .example = "- measure: eye level of pressed\n  name it: level_pressed\n  must meet: level\n",
+             .sentence = "Measure the <measure>"},
             read);
 }
 

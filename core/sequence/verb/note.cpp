@@ -32,7 +32,8 @@ void register_note(Verbs& verbs) {
   registers::Declaration note{.name = "note",
                               .about = "a remark into the record",
                               .parameters = {.name = "note", .about = "a remark into the record", .keys = {}},
-                              .example = "- note: The disc has a scratch\n"};
+                              .example = "- note: The disc has a scratch\n",
+                              .sentence = "Write down: <note>"};
   note.parameters.keys = {{.name = "note",
                            .required = true,
                            .type = yaml::Type::text,

@@ -43,7 +43,8 @@ void register_part(Verbs& verbs) {
                                   .example =
                                       "- part: parts/level-on-disc.yaml\n  fill in: { signal: rf, disc: pressed, "
                                       "track: 2 }\n  bring back: { level: "
-                                      "level_before }\n  within: 15 min\n"};
+                                      "level_before }\n  within: 15 min\n",
+                                  .sentence = "Do the steps of <part>"};
   declared.parameters.keys = {{.name = "part",
                                .required = true,
                                .type = yaml::Type::text,

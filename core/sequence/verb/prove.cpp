@@ -198,7 +198,8 @@ void register_prove(Verbs& verbs) {
       .name = "prove",
       .about = "prove of an instrument what is no number: identity, calibration, self-test, settings that stick",
       .parameters = {.name = "prove", .about = "an item of a bench proof", .keys = {}},
-      .example = "- prove: calibration of every instrument\n  within: 10 s\n"};
+      .example = "- prove: calibration of every instrument\n  within: 10 s\n",
+      .sentence = "Prove <prove>"};
   prove.parameters.keys = {{.name = "prove",
                             .required = true,
                             .type = yaml::Type::text,

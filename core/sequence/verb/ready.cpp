@@ -7,6 +7,7 @@
 #include "core/sequence/verb/compare.hpp"
 #include "core/sequence/verb/decide.hpp"
 #include "core/sequence/verb/each_row.hpp"
+#include "core/sequence/verb/enclose.hpp"
 #include "core/sequence/verb/judge.hpp"
 #include "core/sequence/verb/make_safe.hpp"
 #include "core/sequence/verb/measure.hpp"
@@ -42,11 +43,13 @@ void register_ready_verbs(Verbs& verbs) {
   register_in_this_order(verbs);
   register_finish(verbs);
   register_note(verbs);
+  register_enclose(verbs);
   register_prove(verbs);
   register_switch_on(verbs);
   register_switch_off(verbs);
   register_route(verbs);
   register_make_safe(verbs);
+  for (const std::string& name : verbs.names()) verbs.add_key(name, resume_here_key());
 }
 
 Language ready_language() {

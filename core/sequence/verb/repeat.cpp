@@ -38,7 +38,8 @@ void register_repeat(Verbs& verbs) {
                                   .parameters = {.name = "repeat", .about = "rounds of steps", .keys = {}},
                                   .example =
                                       "- repeat: at most 6 times\n  pause: 30 s\n  until: level_before meets level\n  "
-                                      "do:\n    - note: One more round\n"};
+                                      "do:\n    - note: One more round\n",
+                                  .sentence = "Repeat <repeat>"};
   declared.parameters.keys = {{.name = "repeat",
                                .required = true,
                                .type = yaml::Type::text,

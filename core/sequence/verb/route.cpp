@@ -70,7 +70,8 @@ void register_route(Verbs& verbs) {
   registers::Declaration route{.name = "route",
                                .about = "close the named ways of a relay box and open all others",
                                .parameters = {.name = "route", .about = "a way through relays", .keys = {}},
-                               .example = "- route: pad\n  through: relays\n  within: 5 s\n"};
+                               .example = "- route: pad\n  through: relays\n  within: 5 s\n",
+                               .sentence = "Close the way <route> through <through>"};
   route.parameters.keys = {{.name = "route",
                             .required = true,
                             .type = yaml::Type::own,

@@ -263,7 +263,8 @@ void register_set_up(Verbs& verbs) {
                              .parameters = {.name = "set up", .about = "the state of an instrument", .keys = {}},
                              .example =
                                  "- set up: rf\n  probe: x10\n  coupling: dc\n  screen: 0.6 V to 2.6 V at the probe "
-                                 "tip\n  within: 5 s\n"};
+                                 "tip\n  within: 5 s\n",
+                             .sentence = "Set up <set up>"};
   set.parameters.keys = {
       {.name = "set up", .required = true, .type = Type::text, .help = "the signal", .example = "rf"},
       {.name = "probe",

@@ -78,7 +78,8 @@ registers::Declaration declaration(const std::string& verb, std::string about) {
   registers::Declaration one{.name = verb,
                              .about = std::move(about),
                              .parameters = {.name = verb, .about = "an output", .keys = {}},
-                             .example = fmt::format("- {}: rail\n  within: 5 s\n", verb)};
+                             .example = fmt::format("- {}: rail\n  within: 5 s\n", verb),
+                             .sentence = fmt::format("S{} <{}>", verb.substr(1), verb)};
   one.parameters.keys = {{.name = verb,
                           .required = true,
                           .type = yaml::Type::text,

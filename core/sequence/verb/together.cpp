@@ -52,7 +52,8 @@ void register_together(Verbs& verbs) {
       .name = "together",
       .about = "do steps at the same time, on different instruments; it is done when all are",
       .parameters = {.name = "together", .about = "steps at the same time", .keys = {}},
-      .example = "- together:\n    - note: Left\n    - note: Right\n  within: 2 min\n"};
+      .example = "- together:\n    - note: Left\n    - note: Right\n  within: 2 min\n",
+      .sentence = "At the same time"};
   declared.parameters.keys = {steps_key("together", "steps that begin at the same time"), within_key(false),
                               otherwise_key()};
   verbs.add(std::move(declared), read_together);
@@ -63,7 +64,8 @@ void register_in_this_order(Verbs& verbs) {
       .name = "in this order",
       .about = "several steps as one: with one time for all, or beside others in `together`",
       .parameters = {.name = "in this order", .about = "steps one after the other", .keys = {}},
-      .example = "- in this order:\n    - note: First\n    - note: Second\n  within: 2 min\n"};
+      .example = "- in this order:\n    - note: First\n    - note: Second\n  within: 2 min\n",
+      .sentence = "In this order"};
   declared.parameters.keys = {steps_key("in this order", "steps one after the other"), within_key(false),
                               otherwise_key()};
   verbs.add(std::move(declared), read_in_this_order);

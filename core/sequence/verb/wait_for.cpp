@@ -21,6 +21,8 @@ constexpr double other_pause_s = 1.0;  // a long look costs more than a short on
 // Without a Q block: so many settled eyes in a row, and I3/I11 within this share of their mean.
 constexpr std::size_t settled_looks = 5;
 constexpr double ratio_spread = 0.1;
+// Spinning up, focus, the table of contents, the track (practice value).
+constexpr double usual_wait_s = 8;
 
 class WaitForAudio final : public Action {
  public:
@@ -39,6 +41,8 @@ class WaitForAudio final : public Action {
     }
     co_return std::monostate{};
   }
+  double likely_s() const override { return usual_wait_s; }
+  std::optional<bool> leaves_laser_lit() const override { return true; }
   std::string advice_when_late() const override {
     return "does the disc turn, is the probe on the pad, was an audio track started?";
   }
@@ -127,7 +131,7 @@ class WaitForAudio final : public Action {
     context.tell(event::Prompted{step.place, text, base::to_seconds(context.call_limit(base::Duration::max()))});
     co_await context.announce();
     context.progress() = "last seen: an eye; nobody has confirmed that an audio track is playing";
-    const bench::Answer answer = co_await context.ask(text);
+    const bench::Answer answer = co_await context.ask({.text = text});
     context.tell(event::Answered{step.place, answer.text, answer.by});
     co_return answer.text != "no";
   }
@@ -156,7 +160,8 @@ void register_wait_for(Verbs& verbs) {
   registers::Declaration wait{.name = "wait for",
                               .about = "wait until the player really plays an audio track",
                               .parameters = {.name = "wait for", .about = "a wait", .keys = {}},
-                              .example = "- wait for: audio track\n  seen in: rf\n  within: 45 s\n"};
+                              .example = "- wait for: audio track\n  seen in: rf\n  within: 45 s\n",
+                              .sentence = "Wait until an <wait for> is seen in <seen in>"};
   wait.parameters.keys = {{.name = "wait for",
                            .required = true,
                            .type = yaml::Type::text,

@@ -38,6 +38,7 @@ ReadStep read(StepReader& reader) {
     reader.report("work out", "no reading stands in it", "name readings of earlier steps");
     return nothing;
   }
+  for (const std::string& name : expression->names()) reader.uses_name(name);
   return {std::make_shared<WorkOut>(*text, *expression), Given{NameKind::reading, expression->dimension(), 0}, {}};
 }
 
@@ -48,7 +49,8 @@ void register_work_out(Verbs& verbs) {
       .name = "work out",
       .about = "make a reading of readings: + - * /, mean of, largest of, smallest of, difference of, ratio of",
       .parameters = {.name = "work out", .about = "an expression", .keys = {}},
-      .example = "- work out: level_after - level_before\n  name it: change\n"};
+      .example = "- work out: level_after - level_before\n  name it: change\n",
+      .sentence = "Work out <work out>"};
   work_out.parameters.keys = {{.name = "work out",
                                .required = true,
                                .type = yaml::Type::text,

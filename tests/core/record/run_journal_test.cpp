@@ -27,6 +27,9 @@ class FailingStore final : public Store {
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t number) override {
     return inner_->capture(run, number);
   }
+  std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t number) override {
+    return inner_->enclosure(run, number);
+  }
   bool works_inline() const override { return false; }
   std::string name() const override { return "failing"; }
 
@@ -70,7 +73,7 @@ TEST_CASE("journal: events become visible step by step, through the store thread
     CHECK(announced == test::sample_bodies().size());
     CHECK(store->events(journal.run(), Samples::none).size() == announced);
   }
-  CHECK(threaded.tried == 5);  // 14 events, 3 a step
+  CHECK(threaded.tried == 6);  // 17 events, 3 a step
 }
 
 TEST_CASE("journal: nothing is stored before the step is committed, and an empty step writes nothing", "[record]") {

@@ -28,9 +28,35 @@ TEST_CASE("run record: gathers instruments, captures, readings, notes and the re
   REQUIRE(run.broken_off.size() == 1);
   CHECK(run.broken_off[0].error.code == base::ErrorCode::time_out);
   CHECK(run.is_closed());
-  CHECK(run.length_s == Approx(0.25 * 15).margin(1e-12));  // the stimulus spaces events by 0.25 s
+  CHECK(run.length_s == Approx(0.25 * 17).margin(1e-12));  // the stimulus spaces events by 0.25 s
   REQUIRE(run.proofs.size() == 1);
   CHECK(run.proofs[0].item == "self-test");
+  REQUIRE(run.enclosures.size() == 1);
+  CHECK(run.enclosures[0].name == "lens");
+  CHECK(run.enclosures[0].size_bytes == 6);
+}
+
+TEST_CASE("run record: a run that goes on from another one has what that had come to", "[record]") {
+  const event::Place place{"steps", 3, "note", "note: x", 28, 5};
+  std::vector<event::Event> events;
+  const auto add = [&](event::Body body) {
+    events.push_back(test::sample_event("r", static_cast<std::int64_t>(events.size()) + 1, std::move(body)));
+  };
+  const event::Reached reached{place, {test::sample_reading()}, {{"clean", "yes"}}, {}, {}, {}, true};
+  event::Begun begun;
+  add(begun);
+  add(reached);
+  CHECK(record_of({}, events).readings.empty());
+  events.clear();
+  begun.goes_on_from = "2030-01-07-1";
+  add(begun);
+  add(reached);
+  const RunRecord run = record_of({}, events);
+  REQUIRE(run.readings.size() == 1);
+  CHECK(run.readings[0].name == "level_pressed");
+  REQUIRE(run.answers.size() == 1);
+  CHECK(run.answers[0].answer == "yes");
+  CHECK(run.answers[0].by == "run 2030-01-07-1");
 }
 
 TEST_CASE("run record: a run without its end is not closed, and an empty store has no last run", "[record]") {

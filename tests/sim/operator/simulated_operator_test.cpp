@@ -39,7 +39,7 @@ struct Bench {
   bench::Answer ask(const std::string& text) {
     bench::Answer answer;
     simulated.run([](SimulatedOperator& who, const std::string& prompt, bench::Answer& into) -> task<> {
-      into = co_await who.ask(prompt);
+      into = co_await who.ask({.text = prompt});
     }(person, text, answer));
     return answer;
   }

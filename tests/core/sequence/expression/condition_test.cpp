@@ -90,3 +90,39 @@ TEST_CASE("condition: mistakes say where, what, and what would be right", "[cond
         "or "
         "`level meets LIMIT`");
 }
+
+TEST_CASE("condition: what the operator told is compared by `is` and `is not`", "[condition]") {
+  const sequence::NamedAnswers answers = {
+      {"lens", {"yes", "no"}}, {"disc", {"no", "no disc", "pressed"}}, {"code", {}}};
+  const auto told = [](const std::string& name) -> std::string {
+    return name == "lens" ? "yes" : name == "disc" ? "no disc" : "LFP-0042";
+  };
+  const auto holds_told = [&](const std::string& text) {
+    const auto found = sequence::parse_condition(text, test::named, limits, answers);
+    if (!found) FAIL(text << ": " << found.error().message);
+    return found->holds(test::value_of, told).holds;
+  };
+  CHECK(holds_told("lens is yes"));
+  CHECK_FALSE(holds_told("lens is not yes"));
+  CHECK(holds_told("not lens is no"));
+  CHECK(holds_told("disc is no disc and a is above b"));
+  CHECK_FALSE(holds_told("disc is no or a is below b"));
+  CHECK(holds_told("code is LFP-0042"));
+  const auto found = sequence::parse_condition("disc is no disc", test::named, limits, answers);
+  REQUIRE(found);
+  CHECK(found->holds(test::value_of, told).because == "disc is 'no disc'");
+  CHECK(found->names() == std::vector<std::string>{"disc"});
+}
+
+TEST_CASE("condition: an answer that nobody can give is refused with those that can be given", "[condition]") {
+  const auto wrong = [](const std::string& text) {
+    const auto found = sequence::parse_condition(text, {}, {}, {{"lens", {"yes", "no"}}});
+    return found
+               ? "none"
+               : std::to_string(found.error().offset) + ": " + found.error().message + "; " + found.error().suggestion;
+  };
+  CHECK(wrong("lens is clean") == "8: nobody can answer 'clean' there; write 'yes' or 'no'");
+  CHECK(wrong("lens is") == "7: the answer is missing; write 'yes' or 'no'");
+  CHECK(wrong("lens meets level") ==
+        "5: 'lens' was told by the operator: expected `is` behind it; write `lens is yes`");
+}

@@ -79,3 +79,34 @@ TEST_CASE("check: steps under otherwise belong to the same number", "[sequence]"
   CHECK(s.steps[1].otherwise.at(0).place.number == 2);
   CHECK(s.steps[1].otherwise.at(0).place.text == "note: c");
 }
+
+TEST_CASE("check: what one branch gives is not there in the other", "[sequence]") {
+  const std::string measured = "measure: d.c. level of dc\n        within: 9 s\n        name it: ";
+  const std::string first = "  - measure: d.c. level of dc\n    within: 9 s\n    name it: a\n    must meet: level\n";
+  const std::string text =
+      test::mistakes_of(test::around(first + "  - if: a is above 1 V\n    then:\n      - " + measured +
+                                     "b\n    otherwise:\n      - judge: b\n        must meet: level\n"));
+  CHECK_THAT(text, Catch::Contains("'b' is given in line 30, but not where this step is done"));
+}
+
+TEST_CASE("check: both branches may give a result of one name, if it is of one kind", "[sequence]") {
+  const std::string first = "  - measure: d.c. level of dc\n    within: 9 s\n    name it: a\n    must meet: level\n";
+  const auto branches = [&](const std::string& b, const std::string& other) {
+    return test::mistakes_of(test::around(first + "  - if: a is above 1 V\n    then:\n      - work out: " + b +
+                                          "\n        name it: b\n    otherwise:\n      - work out: " + other +
+                                          "\n        name it: b\n  - work out: b + 1 V\n    name it: c\n"));
+  };
+  CHECK(branches("a + 1 V", "a - 1 V").empty());
+  CHECK_THAT(branches("a + 1 V", "a / a"), Catch::Contains("'b' is something else in line"));
+}
+
+TEST_CASE("check: a step behind an `if` whose branches both finish is never reached", "[sequence]") {
+  const std::string first = "  - measure: d.c. level of dc\n    within: 9 s\n    name it: a\n    must meet: level\n";
+  const std::string both =
+      "  - if: a is above 1 V\n    then:\n      - finish: fail\n    otherwise:\n      - finish: as judged\n";
+  CHECK_THAT(test::mistakes_of(test::around(first + both + "  - note: never\n")),
+             Catch::Contains("this step is never reached"));
+  CHECK_THAT(test::mistakes_of(test::around(first + "  - in this order:\n      - finish: fail\n  - note: never\n")),
+             Catch::Contains("this step is never reached"));
+  CHECK(test::mistakes_of(test::around(first + both)).empty());
+}

@@ -1,4 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
+#include <cmath>
+
 #include "tests/core/sequence/harness.hpp"
 
 using namespace eyelevel;
@@ -31,4 +33,93 @@ TEST_CASE("prompt: is not asked without the instrument that it is about", "[sequ
   without.has_meter = false;
   CHECK_FALSE(without.run(text).error);
   CHECK(without.person.asked.empty());
+}
+
+namespace {
+
+std::string asking(const std::string& keys, const std::string& after = "") {
+  return test::around("  - prompt: Well?\n    within: 10 min\n" + keys + after);
+}
+
+}  // namespace
+
+TEST_CASE("prompt: an answer has its name in the record, and later steps decide by it", "[sequence]") {
+  test::FakeBench bench;
+  bench.person.says = "Y";
+  const auto result = bench.run(asking("    answer: yes or no\n    name it: clean\n",
+                                       "  - if: clean is yes\n    then:\n      - note: it is clean\n"));
+  CHECK_FALSE(result.error);
+  const auto answered = bench.journal.of<event::Answered>();
+  REQUIRE(answered.size() == 1);
+  CHECK(answered[0].answer == "yes");
+  CHECK(answered[0].name == "clean");
+  CHECK(bench.journal.of<event::Prompted>().at(0).wants == "yes or no");
+  CHECK(bench.journal.of<event::Noted>().back().text == "it is clean");
+}
+
+TEST_CASE("prompt: what is no answer is asked again with the reason, as often as there is time", "[sequence]") {
+  test::FakeBench bench;
+  bench.person.says = "the silver one";
+  bench.person.does = [&](const std::string&) {
+    if (bench.person.asked.size() == 3) bench.person.says = "2";
+  };
+  CHECK_FALSE(bench.run(asking("    answer: one of\n    choices: [ pressed, recordable ]\n")).error);
+  REQUIRE(bench.person.questions.size() == 3);
+  CHECK(bench.person.questions[0].again.empty());
+  CHECK(bench.person.questions[2].again == "'the silver one' is no answer to it; answer 'pressed' or 'recordable'");
+  CHECK(bench.journal.of<event::Answered>().back().answer == "recordable");
+}
+
+TEST_CASE("prompt: who never answers rightly ends in an error that says what was asked", "[sequence]") {
+  test::FakeBench bench;
+  bench.person.says = "perhaps";
+  const auto result = bench.run(asking("    answer: yes or no\n"));
+  REQUIRE(result.error);
+  CHECK(result.error->code == base::ErrorCode::no_answer);
+  CHECK_THAT(result.error->message, Catch::Contains("\"Well?\" was not answered: 'perhaps' is no answer to it"));
+}
+
+TEST_CASE("prompt: a value is a reading as sure as the sequence says", "[sequence]") {
+  test::FakeBench bench;
+  bench.person.says = "1.21 V";
+  const auto result =
+      bench.run(asking("    answer: a value\n    allowed: 0 V to 5 V\n    give or take: 30 mV\n    name it: by_hand\n  "
+                       "  must meet: level\n"));
+  REQUIRE_FALSE(result.error);
+  REQUIRE(result.readings.size() == 1);
+  CHECK(result.readings[0].name == "by_hand");
+  CHECK(result.readings[0].value == Approx(1.21));
+  CHECK(result.readings[0].unit == "V");
+  CHECK(result.readings[0].interval.standard_uncertainty == Approx(0.03 / std::sqrt(3.0)));  // GUM 4.3.7
+  CHECK(result.judgement == metrology::Judgement::pass);
+}
+
+TEST_CASE("prompt: nothing made of a value passes when nobody said how sure it is", "[sequence]") {
+  test::FakeBench bench;
+  bench.person.says = "1.21 V";
+  const auto result = bench.run(asking("    answer: a value\n    allowed: 0 V to 5 V\n    name it: by_hand\n",
+                                       "  - judge: by_hand\n    must meet: level\n"));
+  REQUIRE_FALSE(result.error);
+  CHECK(result.judgement == metrology::Judgement::undecided);
+}
+
+TEST_CASE("prompt: wrong keys for the kind of answer are told", "[sequence]") {
+  CHECK_THAT(test::mistakes_of(asking("    answer: one of\n")),
+             Catch::Contains("write `choices: [ pressed, recordable ]`"));
+  CHECK_THAT(test::mistakes_of(asking("    choices: [ a, b ]\n")),
+             Catch::Contains("only `answer: one of` has choices"));
+  CHECK_THAT(test::mistakes_of(asking("    answer: one of\n    choices: [ a ]\n")),
+             Catch::Contains("there is nothing to choose from"));
+  CHECK_THAT(test::mistakes_of(asking("    answer: one of\n    choices: [ a, a ]\n")),
+             Catch::Contains("'a' stands there twice"));
+  CHECK_THAT(test::mistakes_of(asking("    answer: one of\n    choices: [ a, 'b, c' ]\n")),
+             Catch::Contains("'b, c' cannot be a choice"));
+  CHECK_THAT(test::mistakes_of(asking("    answer: a value\n")), Catch::Contains("write `allowed: 0 V to 5 V`"));
+  CHECK_THAT(test::mistakes_of(asking("    allowed: 0 V to 5 V\n")), Catch::Contains("only `answer: a value` has it"));
+  CHECK_THAT(test::mistakes_of(asking("    answer: a value\n    allowed: 0 V to 5 V\n    give or take: 1 s\n")),
+             Catch::Contains("give or take") || Catch::Contains("expected"));
+  CHECK_THAT(
+      test::mistakes_of(asking("    answer: a value\n    allowed: 0 V to 5 V\n    name it: v\n    must meet: level\n")),
+      Catch::Contains("nothing says how sure the value is"));
+  CHECK_THAT(test::mistakes_of(asking("    name it: it\n")), Catch::Contains("gives no answer that could be named"));
 }

@@ -122,7 +122,8 @@ TEST_CASE("repeat: a step inside that breaks off ends it, its `otherwise` is don
 TEST_CASE("repeat: a step that finishes the sequence ends all rounds", "[sequence]") {
   test::FakeBench bench;
   const auto result =
-      bench.run(with("  - repeat: 5 times\n    do:\n" + measure_a + "      - finish: undecided\n  - note: too far\n"));
+      bench.run(with("  - repeat: 5 times\n    do:\n" + measure_a +
+                     "      - if: a is above 0 V\n        then:\n          - finish: undecided\n  - note: too far\n"));
   REQUIRE_FALSE(result.error);
   CHECK(rounds(bench) == 1);
   CHECK(result.judgement == Judgement::undecided);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "sim/operator/understanding.hpp"
+#include "core/bench/deed.hpp"
 
 #include <algorithm>
 #include <array>
@@ -7,7 +7,7 @@
 #include <charconv>
 #include <optional>
 
-namespace eyelevel::sim {
+namespace eyelevel::bench {
 namespace {
 
 using Words = std::vector<std::string>;
@@ -147,6 +147,7 @@ std::optional<Deed> power_deed(const Words& clause, bool power_before) {
 }
 
 std::optional<Deed> play_deed(const Words& clause) {
+  if (has(clause, "repeat")) return Deed{DeedKind::repeat_disc, joined(clause)};
   const auto track = number_after(clause, "track");
   if (has_any<4>(clause, {"start", "play", "go", "seek"}) || (track && has(clause, "press"))) {
     Deed deed{DeedKind::start_track, joined(clause)};
@@ -185,4 +186,23 @@ std::vector<Deed> deeds_asked_for(std::string_view prompt) {
   return deeds;
 }
 
-}  // namespace eyelevel::sim
+std::optional<bool> leaves_laser_lit(std::string_view prompt) {
+  std::optional<bool> lit;
+  for (const Deed& deed : deeds_asked_for(prompt)) switch (deed.kind) {
+      case DeedKind::insert_disc:
+      case DeedKind::start_track:
+      case DeedKind::switch_on:
+      case DeedKind::resume: lit = true; break;
+      case DeedKind::remove_disc:
+      case DeedKind::switch_off:
+      case DeedKind::stop: lit = false; break;
+      case DeedKind::turn_trimmer: lit = deed.live; break;
+      case DeedKind::repeat_disc:
+      case DeedKind::pause:
+      case DeedKind::move_lead:
+      case DeedKind::look: break;
+    }
+  return lit;
+}
+
+}  // namespace eyelevel::bench

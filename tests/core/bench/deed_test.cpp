@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "sim/operator/understanding.hpp"
+#include "core/bench/deed.hpp"
 
 #include <catch2/catch.hpp>
 
-using namespace eyelevel::sim;
+using namespace eyelevel::bench;
 
 namespace {
 
@@ -17,8 +17,7 @@ using Kinds = std::vector<DeedKind>;
 
 }  // namespace
 
-TEST_CASE("understanding: the prompt of the ready level sequence asks to insert a disc and to start its track",
-          "[operator]") {
+TEST_CASE("deed: the prompt of the ready level sequence asks to insert a disc and to start its track", "[bench]") {
   const auto deeds = deeds_asked_for("Insert the pressed test disc and start track 2");
   REQUIRE(deeds.size() == 2);
   CHECK(deeds[0].kind == insert_disc);
@@ -27,7 +26,7 @@ TEST_CASE("understanding: the prompt of the ready level sequence asks to insert 
   CHECK(deeds[1].track == 2);
 }
 
-TEST_CASE("understanding: a turn of the trimmer is read with its angle and its direction", "[operator]") {
+TEST_CASE("deed: a turn of the trimmer is read with its angle and its direction", "[bench]") {
   struct Row {
     const char* prompt;
     double clockwise_deg;
@@ -48,7 +47,7 @@ TEST_CASE("understanding: a turn of the trimmer is read with its angle and its d
   CHECK(deeds_asked_for("Turn the trimmer clockwise by 2 degrees with the player off")[0].off_meanwhile);
 }
 
-TEST_CASE("understanding: switching off and on is told from turning the trimmer", "[operator]") {
+TEST_CASE("deed: switching off and on is told from turning the trimmer", "[bench]") {
   CHECK(kinds("Switch the player off, turn the trimmer clockwise by 3 degrees, then switch it on and start track 2") ==
         Kinds{switch_off, turn_trimmer, switch_on, start_track});
   CHECK(kinds("With the player off, turn the trimmer a little clockwise") == Kinds{switch_off, turn_trimmer});
@@ -56,7 +55,7 @@ TEST_CASE("understanding: switching off and on is told from turning the trimmer"
   CHECK(kinds("Switch the player on without a disc") == Kinds{remove_disc, switch_on});
 }
 
-TEST_CASE("understanding: discs and keys", "[operator]") {
+TEST_CASE("deed: discs and keys", "[bench]") {
   CHECK(kinds("Remove the disc") == Kinds{remove_disc});
   CHECK(kinds("Take the disc out") == Kinds{remove_disc});
   CHECK(kinds("Change to the recordable disc; play track 14") == Kinds{insert_disc, start_track});
@@ -66,7 +65,7 @@ TEST_CASE("understanding: discs and keys", "[operator]") {
   CHECK(kinds("Press play") == Kinds{start_track});
 }
 
-TEST_CASE("understanding: what is not the player's asks for nothing", "[operator]") {
+TEST_CASE("deed: what is not the player's asks for nothing", "[bench]") {
   for (const char* prompt :
        {"", "Remove the probe", "Connect the meter to the pad", "Is the disc clean?", "\xFF\xFE\x00 12 \xC2",
         "Put the probe to x10", "Note the number on the label", ", and ; then :", "track 1e999"}) {
@@ -75,12 +74,12 @@ TEST_CASE("understanding: what is not the player's asks for nothing", "[operator
   }
 }
 
-TEST_CASE("understanding: a track that no disc can have is taken for the first", "[operator]") {
+TEST_CASE("deed: a track that no disc can have is taken for the first", "[bench]") {
   CHECK(deeds_asked_for("Start track 1000000000000")[0].track == 1);
   CHECK(deeds_asked_for("Start track -3")[0].track == 1);
 }
 
-TEST_CASE("understanding: a lead is moved from place to place", "[operator]") {
+TEST_CASE("deed: a lead is moved from place to place", "[bench]") {
   struct Row {
     const char* prompt;
     const char* lead;

@@ -4,11 +4,12 @@
 // text is legal.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
-namespace eyelevel::sim {
+namespace eyelevel::bench {
 
 enum class DeedKind {
   insert_disc,  // `what` holds the words that tell which
@@ -16,6 +17,7 @@ enum class DeedKind {
   switch_on,
   switch_off,
   start_track,  // `track`
+  repeat_disc,  // from its first track again when it has ended
   pause,
   resume,
   stop,
@@ -40,4 +42,8 @@ inline constexpr double a_little_deg = 4;
 
 std::vector<Deed> deeds_asked_for(std::string_view prompt);
 
-}  // namespace eyelevel::sim
+// Whether the player's laser is lit when all of it is done; empty: as it was before. A disc that is inserted is looked
+// for with the laser on.
+std::optional<bool> leaves_laser_lit(std::string_view prompt);
+
+}  // namespace eyelevel::bench

@@ -1,0 +1,21 @@
+# SPDX-License-Identifier: Apache-2.0
+"""`explain`: the ready sequences in plain sentences, on the terminal and as JSON."""
+import pathlib
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
+from program import TOP, as_json, expect, eyelevel, finish  # noqa: E402
+
+page = eyelevel("explain", "sequences/ready/pickup-level.yaml")
+for sentence in ("It takes about 40 s, at most 12 min 1 s.", "  1. Ask the operator: Insert the pressed test disc and start track 2; at most 10 min.",
+                 "  4. Measure the eye level of pressed; call it level_pressed; it must be 1.20 V ± 10 % (level).",
+                 "It needs scope (oscilloscope).", "   - Insert the pressed test disc and start track 2"):
+    expect(f"the page says: {sentence.strip()}", sentence in page.stdout, page.stdout)
+for ready in sorted((TOP / "sequences/ready").glob("*.yaml")):
+    told = as_json(eyelevel("explain", ready, "--json"))
+    expect(f"{ready.name} is explained step by step, with its time", told["opening"] and told["steps"]
+           and 0 < told["duration"]["likely_s"] < told["duration"]["longest_s"]
+           and told["laser_lit"]["longest_s"] <= told["duration"]["longest_s"], told)
+wrong = eyelevel("explain", "examples/bench.yaml")
+expect("what is no sequence is refused with 2", wrong.returncode == 2 and "examples/bench.yaml" in wrong.stderr, wrong.stderr)
+finish()

@@ -1,0 +1,72 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/sequence/runner/control.hpp"
+
+#include "tests/core/sequence/harness.hpp"
+
+using namespace eyelevel;
+using namespace std::chrono_literals;
+
+namespace {
+
+// Three prompts, each answered after 3 s; `asks` is done at a moment of the run.
+sequence::RunResult run_with(test::FakeBench& bench, base::Duration when,
+                             const std::function<void(sequence::RunControl&)>& asks,
+                             std::optional<base::Duration> then_go_on = {}) {
+  sequence::RunControl control;
+  const auto sequence = test::checked(
+      test::around("  - prompt: first\n    within: 1 min\n  - prompt: second\n    within: 1 min\n"
+                   "  - in this order:\n      - prompt: third\n        within: 1 min\n    within: 5 s\n"));
+  auto setting = bench.setting();
+  setting.control = &control;
+  sequence::RunResult result;
+  boost::asio::co_spawn(bench.sim.loop, sequence::run(sequence, setting, bench.journal, {&bench.listener}),
+                        [&](const std::exception_ptr& e, sequence::RunResult r) {
+                          CHECK_FALSE(e);
+                          result = std::move(r);
+                        });
+  bench.sim.run([](base::Timeline& t, base::Duration at, std::optional<base::Duration> later,
+                   const std::function<void(sequence::RunControl&)>& what, sequence::RunControl& c) -> task<> {
+    co_await t.sleep_until(at);
+    what(c);
+    if (later) {
+      co_await t.sleep_until(*later);
+      c.go_on();
+    }
+    co_await t.sleep(60s);
+  }(*bench.sim.timeline, when, then_go_on, asks, control));
+  return result;
+}
+
+}  // namespace
+
+TEST_CASE("control: a stop after the step lets that one end, and closing is done", "[sequence]") {
+  test::FakeBench bench;
+  const auto result = run_with(bench, 1s, [](sequence::RunControl& c) { c.stop_after_step(); });
+  CHECK(result.ended == "stopped");
+  REQUIRE(result.error);
+  CHECK(result.error->code == base::ErrorCode::stopped);
+  CHECK(bench.person.asked == std::vector<std::string>{"first"});
+  CHECK(bench.journal.of<event::Answered>().size() == 1);
+  CHECK(bench.scope_is_safe);
+}
+
+TEST_CASE("control: a paused run waits before its next step, and its times do not run meanwhile", "[sequence]") {
+  test::FakeBench bench;
+  const auto result = run_with(bench, 4s, [](sequence::RunControl& c) { c.pause(); }, 1000s);
+  CHECK(result.ended == "finished");
+  CHECK(bench.person.asked == std::vector<std::string>{"first", "second", "third"});
+  std::vector<std::string> notes;
+  for (const auto& noted : bench.journal.of<event::Noted>()) notes.push_back(noted.text);
+  CHECK(notes == std::vector<std::string>{"paused before this step", "going on"});
+  CHECK(result.closed_s > 1000);
+}
+
+TEST_CASE("control: a paused run can be stopped", "[sequence]") {
+  test::FakeBench bench;
+  const auto result = run_with(bench, 1s, [](sequence::RunControl& c) {
+    c.pause();
+    c.stop_after_step();
+  });
+  CHECK(result.ended == "stopped");
+  CHECK(bench.person.asked.size() == 1);
+}
