@@ -102,7 +102,7 @@ sequence::Sequence load_sequence(const std::string& path, const sequence::Langua
                                  const std::vector<std::string>& set, const AskAtStart& ask) {
   auto document = yaml::load_file(path);
   auto sequence = sequence::check(document, language, with_parts);
-  require_fine(path, document.mistakes);
+  if (!document.mistakes.fine()) require_fine(path, document.mistakes);
   if (!sequence) throw base::Error(base::ErrorCode::defect, path + ": refused without a mistake");
   auto values = values_set(set, *sequence);
   for (const auto& asked : sequence->asked) {
@@ -114,7 +114,10 @@ sequence::Sequence load_sequence(const std::string& path, const sequence::Langua
                         fmt::format("say it with --set {}=VALUE, allowed is {}", asked.name, asked.allowed_text));
     }
   }
-  if (values.empty()) return std::move(*sequence);
+  if (values.empty()) {
+    require_fine(path, document.mistakes);
+    return std::move(*sequence);
+  }
   // With other values a limit may be another, or none.
   auto again = yaml::load_file(path);
   sequence = sequence::check(again, language, {.parts = with_parts.parts, .set = values});

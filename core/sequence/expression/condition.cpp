@@ -84,8 +84,9 @@ class Parser {
     Node node;
     node.negated = takes("not");
     const std::size_t from = at_;
-    if (const auto told = answers_.find(quantity::word_at(text_.substr(at_))); told != answers_.end())
-      return answered(std::move(node), *told);
+    const std::string_view word = quantity::word_at(text_.substr(at_));
+    if (const auto* choices = answers_ ? answers_(word) : nullptr)
+      return answered(std::move(node), std::string(word), *choices);
     if (!expression(node.a)) return nullptr;
     node.a_text = trimmed(text_.substr(from, at_ - from));
     if (takes("meets")) return limited(std::move(node), from);
@@ -108,8 +109,7 @@ class Parser {
                 "write `level is below 1.3 V` or `level meets LIMIT`");
   }
 
-  Tree answered(Node node, const NamedAnswers::value_type& told) {
-    const auto& [name, choices] = told;
+  Tree answered(Node node, const std::string& name, const std::vector<std::string>& choices) {
     at_ += name.size();
     skip_space();
     if (!takes("is"))

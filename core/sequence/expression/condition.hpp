@@ -24,8 +24,8 @@ struct LimitOf {
 };
 using NamedLimits = std::map<std::string, LimitOf, std::less<>>;
 
-// What may be told under a name; nothing listed: any one word.
-using NamedAnswers = std::map<std::string, std::vector<std::string>, std::less<>>;
+// What may be told under a name, null for a name that is no answer; nothing listed: any one word.
+using NamedAnswers = std::function<const std::vector<std::string>*(std::string_view name)>;
 using AnswerOf = std::function<std::string(const std::string& name)>;
 
 class Condition {

@@ -7,6 +7,7 @@
 #include <cctype>
 #include <cmath>
 #include <cstdlib>
+#include <map>
 #include <optional>
 #include <utility>
 
@@ -132,9 +133,9 @@ class Parser {
     if (at_ >= text_.size()) return fail(at_, "a value is missing at the end", "write a name or a quantity there");
     if (text_[at_] == '(') return in_parentheses();
     const std::string_view word = word_here();
-    if (const auto known = names_.find(word); known != names_.end()) {
+    if (const auto known = names_.find(word)) {
       step_over(word.size());
-      return std::make_shared<Node>(Node{Operation::name, known->second, 0, known->first, {}});
+      return std::make_shared<Node>(Node{Operation::name, *known, 0, std::string(word), {}});
     }
     const auto first = static_cast<unsigned char>(text_[at_]);
     if (std::isdigit(first) != 0 || (word.size() > 1 && (first == '-' || first == '.'))) return constant();
@@ -189,11 +190,9 @@ class Parser {
     if (word.size() == 1 && std::string_view("+-*/").find(word) != std::string_view::npos)
       return fail(at_, fmt::format("a value is missing before '{}'", word), "write a name or a quantity there");
     if (const auto sign = word.find_first_of("+*/-");
-        sign != std::string_view::npos && names_.contains(word.substr(0, sign)))
+        sign != std::string_view::npos && names_.find(word.substr(0, sign)))
       return fail(at_, fmt::format("unknown name '{}'", word), fmt::format("write spaces around '{}'", word[sign]));
-    std::vector<std::string> known;
-    known.reserve(names_.size());
-    for (const auto& [name, dimension] : names_) known.push_back(name);
+    const std::vector<std::string> known = names_.all();
     if (known.empty())
       return fail(at_, fmt::format("unknown name '{}'", word), "name a reading with `name it` in an earlier step");
     const auto near = yaml::nearest(word, known);
@@ -363,6 +362,19 @@ Value Expression::value(const ValueOf& of) const {
   Value value = worth(*root_, of);
   value.reading.inputs = names();
   return value;
+}
+
+NamedDimensions::NamedDimensions(std::initializer_list<std::pair<const std::string, quantity::Dimension>> few) {
+  const auto kept = std::make_shared<const std::map<std::string, quantity::Dimension, std::less<>>>(few);
+  find_ = [kept](std::string_view name) -> std::optional<quantity::Dimension> {
+    const auto it = kept->find(name);
+    return it == kept->end() ? std::nullopt : std::optional(it->second);
+  };
+  all_ = [kept] {
+    std::vector<std::string> names;
+    for (const auto& [name, dimension] : *kept) names.push_back(name);
+    return names;
+  };
 }
 
 quantity::Parsed<quantity::Scanned<Expression>> scan_expression(std::string_view text, const NamedDimensions& names,

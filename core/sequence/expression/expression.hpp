@@ -9,10 +9,12 @@
 
 #include <cstddef>
 #include <functional>
-#include <map>
+#include <initializer_list>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "core/metrology/reading.hpp"
@@ -21,8 +23,22 @@
 
 namespace eyelevel::sequence {
 
-// What a name stands for while the text is read.
-using NamedDimensions = std::map<std::string, quantity::Dimension, std::less<>>;
+// What names stand for while a text is read. They are looked up, not copied: a long sequence has thousands.
+class NamedDimensions {
+ public:
+  using Find = std::function<std::optional<quantity::Dimension>(std::string_view name)>;
+  using All = std::function<std::vector<std::string>()>;  // for advice
+
+  NamedDimensions(Find find, All all) : find_(std::move(find)), all_(std::move(all)) {}
+  NamedDimensions(std::initializer_list<std::pair<const std::string, quantity::Dimension>> few);
+
+  std::optional<quantity::Dimension> find(std::string_view name) const { return find_(name); }
+  std::vector<std::string> all() const { return all_(); }
+
+ private:
+  Find find_;
+  All all_;
+};
 
 // What it is worth while the sequence runs. Nothing made from a value that cannot pass can pass.
 struct Value {

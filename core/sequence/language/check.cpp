@@ -238,6 +238,8 @@ class Checker {
     step.flow = read.flow;
     step.rounds = read.rounds;
     step.inside = std::move(read.inside);
+    if (const yaml::Node* limit = item.find("must meet"); limit && !read.gives)
+      step.said.emplace_back("must meet", limit->text);
     if (step.flow == Flow::decide) {
       other_way(item, given_before, step);
     } else {

@@ -149,7 +149,8 @@ class Explainer {
   }
 
   Duration otherwise(const Step& step, int depth, std::vector<Sentence>& into) {
-    const bool is_missed = step.must_meet.has_value() || step.place.verb == "judge";
+    const bool is_missed = step.must_meet || std::any_of(step.said.begin(), step.said.end(),
+                                                         [](const auto& said) { return said.first == "must meet"; });
     into.push_back({depth, "",
                     step.flow == Flow::decide ? "Otherwise:"
                     : is_missed               ? "If it does not come about or does not meet its limit:"

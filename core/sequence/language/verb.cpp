@@ -35,18 +35,26 @@ std::vector<Step> StepReader::steps(std::string_view key) {
   return list ? steps(*list, key) : std::vector<Step>();
 }
 
-std::map<std::string, quantity::Dimension, std::less<>> StepReader::readings() const {
-  std::map<std::string, quantity::Dimension, std::less<>> all;
-  for (const auto& [name, given] : scope.given)
-    if (given.kind == NameKind::reading) all.emplace(name, given.dimension);
-  return all;
+NamedDimensions StepReader::readings() const {
+  const auto find = [this](std::string_view name) -> std::optional<quantity::Dimension> {
+    const auto it = scope.given.find(name);
+    if (it == scope.given.end() || it->second.kind != NameKind::reading) return std::nullopt;
+    return it->second.dimension;
+  };
+  const auto all = [this] {
+    std::vector<std::string> names;
+    for (const auto& [name, given] : scope.given)
+      if (given.kind == NameKind::reading) names.push_back(name);
+    return names;
+  };
+  return {find, all};
 }
 
-std::map<std::string, std::vector<std::string>, std::less<>> StepReader::answers() const {
-  std::map<std::string, std::vector<std::string>, std::less<>> all;
-  for (const auto& [name, given] : scope.given)
-    if (given.kind == NameKind::answer) all.emplace(name, given.choices);
-  return all;
+NamedAnswers StepReader::answers() const {
+  return [this](std::string_view name) -> const std::vector<std::string>* {
+    const auto it = scope.given.find(name);
+    return it == scope.given.end() || it->second.kind != NameKind::answer ? nullptr : &it->second.choices;
+  };
 }
 
 void StepReader::report(std::string_view key, const quantity::TextError& error) {

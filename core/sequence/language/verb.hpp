@@ -17,6 +17,8 @@
 #include "core/quantity/text.hpp"
 #include "core/register/outside.hpp"
 #include "core/register/register.hpp"
+#include "core/sequence/expression/condition.hpp"
+#include "core/sequence/expression/expression.hpp"
 #include "core/sequence/language/sequence.hpp"
 #include "core/sequence/runner/action.hpp"
 #include "core/yaml/fields.hpp"
@@ -156,11 +158,11 @@ class StepReader {
   std::vector<Step> steps(std::string_view key);
   std::vector<Step> steps(const yaml::Node& list, std::string_view key) { return inside.steps(list, key); }
 
-  // Dimensions of the readings that earlier steps give, by name.
-  std::map<std::string, quantity::Dimension, std::less<>> readings() const;
+  // The readings that earlier steps give, by name; as long as the scope is there.
+  NamedDimensions readings() const;
 
-  // What earlier steps were told by the operator, with what can be answered.
-  std::map<std::string, std::vector<std::string>, std::less<>> answers() const;
+  // What earlier steps were told by the operator; as long as the scope is there.
+  NamedAnswers answers() const;
   // Names of earlier results that the step uses: those that were asked for by name, and those told here.
   void uses_name(const std::string& name) { used_names_.insert(name); }
   const std::set<std::string>& used_names() const { return used_names_; }

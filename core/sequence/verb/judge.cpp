@@ -46,7 +46,7 @@ void register_judge(Verbs& verbs) {
                                .about = "hold a reading of an earlier step against a limit",
                                .parameters = {.name = "judge", .about = "a judgement of a reading", .keys = {}},
                                .example = "- judge: level_pressed\n  must meet: level\n",
-                               .sentence = "Judge <judge>"};
+                               .sentence = "Hold <judge> against <must meet>"};
   judge.parameters.keys = {{.name = "judge",
                             .required = true,
                             .type = yaml::Type::text,

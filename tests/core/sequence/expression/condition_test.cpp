@@ -3,6 +3,8 @@
 
 #include <catch2/catch.hpp>
 
+#include <map>
+
 #include "tests/core/sequence/expression/values.hpp"
 
 using namespace eyelevel;
@@ -92,8 +94,12 @@ TEST_CASE("condition: mistakes say where, what, and what would be right", "[cond
 }
 
 TEST_CASE("condition: what the operator told is compared by `is` and `is not`", "[condition]") {
-  const sequence::NamedAnswers answers = {
+  const std::map<std::string, std::vector<std::string>, std::less<>> known = {
       {"lens", {"yes", "no"}}, {"disc", {"no", "no disc", "pressed"}}, {"code", {}}};
+  const sequence::NamedAnswers answers = [&](std::string_view name) -> const std::vector<std::string>* {
+    const auto it = known.find(name);
+    return it == known.end() ? nullptr : &it->second;
+  };
   const auto told = [](const std::string& name) -> std::string {
     return name == "lens" ? "yes" : name == "disc" ? "no disc" : "LFP-0042";
   };
@@ -116,7 +122,9 @@ TEST_CASE("condition: what the operator told is compared by `is` and `is not`", 
 
 TEST_CASE("condition: an answer that nobody can give is refused with those that can be given", "[condition]") {
   const auto wrong = [](const std::string& text) {
-    const auto found = sequence::parse_condition(text, {}, {}, {{"lens", {"yes", "no"}}});
+    static const std::vector<std::string> yes_no = {"yes", "no"};
+    const auto found = sequence::parse_condition(
+        text, {}, {}, [](std::string_view name) { return name == "lens" ? &yes_no : nullptr; });
     return found
                ? "none"
                : std::to_string(found.error().offset) + ": " + found.error().message + "; " + found.error().suggestion;

@@ -87,3 +87,12 @@ TEST_CASE("explain: every verb has a sentence, made of its own keys", "[sequence
     }
   }
 }
+
+TEST_CASE("explain: a judgement names its limit, and what is done where it is not met", "[sequence]") {
+  const auto e = explained(
+      "  - measure: d.c. level of dc\n    within: 20 s\n    name it: a\n"
+      "  - judge: a\n    must meet: level\n    otherwise:\n      - note: not met\n");
+  CHECK(texts(e.steps) ==
+        std::vector<std::string>{"Measure the d.c. level of dc; call it a; at most 20 s.", "Hold a against level.",
+                                 "If it does not come about or does not meet its limit:", "+Write down: not met."});
+}
