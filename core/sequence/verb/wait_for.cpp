@@ -22,6 +22,12 @@ constexpr double other_pause_s = 1.0;  // a long look costs more than a short on
 constexpr std::size_t settled_looks = 5;
 constexpr double ratio_spread = 0.1;
 
+// A picture cut off at the edge of the screen shows no eye, whatever the disc does.
+std::string no_eye_in_words(const disc::Analysis& analysis) {
+  constexpr double cut_off_most = 0.1;
+  return analysis.clipped_share > cut_off_most ? "no eye: the signal lies beyond the screen" : "no eye";
+}
+
 class WaitForAudio final : public Action {
  public:
   explicit WaitForAudio(SignalPlace signal) : signal_(std::move(signal)) {}
@@ -66,7 +72,7 @@ class WaitForAudio final : public Action {
       const Acquired look = co_await acquire(context, signal_, short_look_s);
       const disc::Analysis analysis = analyse_eye(context, signal_, *look.waveform);
       if (is_locked(analysis)) co_return analysis;
-      co_await see(context, step, sight, "no eye");
+      co_await see(context, step, sight, no_eye_in_words(analysis));
       co_await pause(context, no_eye_pause_s);
     }
   }

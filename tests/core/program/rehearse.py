@@ -42,7 +42,24 @@ unit = as_json(silent)["units"][0]
 expect("a silent oscilloscope stops the run, is told, and is as demanded", silent.returncode == 0 and unit["ended"] == "stopped"
        and unit["judgement"] is None and unit["error"]["code"] == "time_out", unit["error"])
 listed = as_json(eyelevel("rehearse", "--list-troubles", "--json"))
-expect("troubles are listed with what they are", len(listed) >= 15 and all(t["name"] and t["about"] for t in listed), listed)
+expect("troubles are listed with what happens, what is told and what must hold",
+       len(listed) >= 50 and all(t["name"] and t["about"] and t["told"] and t["must"] for t in listed), listed)
+dead = eyelevel("rehearse", LEVEL, "--seed", 3, "--units", 3, "--trouble", "laser dead", "--json")
+result = as_json(dead)
+expect("a trouble that is caught is counted as caught and named, and no unit passes wrongly",
+       dead.returncode == 0 and result["troubles"] == [{"name": "laser dead", "units": 3, "caught_and_named": 3, "caught_named_wrongly": 0,
+                                                        "harmless": 0, "left_to_the_bench_proof": 0, "wrong_pass": 0}]
+       and result["wrong_passes"] == 0 and result["endings"]["stopped"] == 3, result["troubles"])
+steps = {s["step"].split(":")[0]: s["reached"] for s in result["coverage"]["steps"]}
+expect("coverage names the steps that no unit reached", steps["wait for"] == 3 and steps["capture"] == 0 and steps["make safe"] == 3, steps)
+expect("each unit says what became of it and how to repeat it", all(
+    u["caught"] == "caught and named" and u["wrong"] is None and "--trouble 'laser dead'" in u["again"] for u in result["units"]))
+told = eyelevel("rehearse", LEVEL, "--seed", 3, "--units", 3, "--trouble", "laser dead").stdout
+expect("the table, what was not reached, and the time are told", all(words in told for words in (
+    "laser dead", "caught", "not reached: sequences/ready/pickup-level.yaml:31: capture", "3 units in", "0 passed wrongly")), told)
+full = eyelevel("rehearse", LEVEL, "--seed", 3, "--trouble", "store full", "--json")
+expect("a full store is as demanded, and what it could not take is told", full.returncode == 0
+       and as_json(full)["units"][0]["error"]["code"] == "not_recording", full.stderr)
 unknown = eyelevel("rehearse", LEVEL, "--trouble", "level to high")
 expect("an unknown trouble is a wrong input with the nearest name", unknown.returncode == 2 and "level too high" in unknown.stderr,
        unknown.stderr)
