@@ -81,6 +81,12 @@ std::string again(const Options& options, std::uint64_t seed, int first, int uni
   return line + fmt::format(" --seed {}", seed);
 }
 
+// Empty: all is well.
+std::string failure_of(const sim::UnitOutcome& unit) {
+  if (unit.caught == sim::Caught::wrong_pass && unit.wrong.empty()) return "wrong pass";
+  return unit.wrong;
+}
+
 void print_unit(const sim::UnitOutcome& unit, const std::string& repeat) {
   std::string readings;
   for (const auto& reading : unit.result.readings) {
@@ -152,6 +158,10 @@ int rehearse(const Options& options) {
   const auto clock = [&] { return base::to_seconds(wall->now()); };
   const sim::Coverage coverage(sequence);
   sim::Tally tally;
+  sim::JunitSuite suite{.name = sequence.name,
+                        .begun = wall->utc(),
+                        .properties = {{"seed", std::to_string(seed)}, {"sequence", options.sequence}},
+                        .tests = {}};
   const sim::RehearsalPlan plan{.sequence = coverage.watched(),
                                 .bench = bench,
                                 .model = &model,
@@ -165,12 +175,12 @@ int rehearse(const Options& options) {
                                 .threads = static_cast<int>(std::thread::hardware_concurrency()),
                                 .store_thread = &store_thread,
                                 .stop = interrupt.token()};
-  std::vector<sim::UnitOutcome> units;
+  bool lost = false;
   json::array list;
   Story story(stdout);
   const bool tell = options.units == 1 && !options.as_json;
-  const auto take = [&](sim::UnitOutcome&& unit) {
-    const auto repeat = again(options, seed, options.first + static_cast<int>(units.size()), 1);
+  const auto take = [&](const sim::UnitOutcome& unit) {
+    const auto repeat = again(options, seed, options.first + tally.units(), 1);
     if (options.as_json)
       list.push_back(unit_json(*store, unit, repeat));
     else if (tell)
@@ -180,8 +190,9 @@ int rehearse(const Options& options) {
     // Whoever reads along sees each unit as it ends; when nobody does, the rest is not worth its time.
     if (std::fflush(stdout) != 0) throw std::runtime_error("standard output cannot be written");
     if (options.as_json && options.units > 1) show_progress(list.size(), options.units);
+    suite.tests.push_back({unit.serial, unit.wall_s, failure_of(unit), repeat});
     tally.add(unit);
-    units.push_back(std::move(unit));
+    lost = lost || is_lost(unit);
   };
   if (tell)
     take(sim::rehearse_unit(plan, options.first, *store, {&story}));
@@ -189,7 +200,7 @@ int rehearse(const Options& options) {
     sim::rehearse(plan, *store, take);
 
   const auto repeat = again(options, seed, options.first, options.units);
-  if (!options.junit.empty()) report::write_file(options.junit, sim::junit_xml(sequence.name, units));
+  if (!options.junit.empty()) report::write_file(options.junit, sim::junit_xml(suite));
   if (options.as_json) {
     json::object all{{"sequence", sequence.name}, {"seed", seed}, {"again", repeat}, {"units", std::move(list)}};
     for (auto& entry : summary_json(tally, coverage)) all[entry.key()] = std::move(entry.value());
@@ -199,10 +210,10 @@ int rehearse(const Options& options) {
     fmt::print("again: {}\n", repeat);
   }
   if (interrupt.token().stop_requested()) {
-    put(stderr, fmt::format("eyelevel: stopped by request, {} of {} units were begun\n", units.size(), options.units));
+    put(stderr, fmt::format("eyelevel: stopped by request, {} of {} units were begun\n", tally.units(), options.units));
     return not_finished;
   }
-  if (std::any_of(units.begin(), units.end(), is_lost)) return not_finished;
+  if (lost) return not_finished;
   return tally.wrong() == 0 && tally.wrong_passes() == 0 ? all_met : not_met;
 }
 

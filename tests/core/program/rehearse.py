@@ -2,6 +2,7 @@
 """`eyelevel rehearse`: the JSON of the contract, the same seed twice, troubles, JUnit; then records, report and export."""
 import json
 import pathlib
+import subprocess
 import sys
 import xml.etree.ElementTree
 
@@ -70,6 +71,12 @@ with folder() as at:
     done = eyelevel("rehearse", LEVEL, "--seed", 7, "--units", 2, "--store", store, "--junit", at / "units.xml")
     expect("units are told in words", done.returncode == 0 and "LF2-00002: finished" in done.stdout and "again: " in done.stdout, done.stdout)
     suite = xml.etree.ElementTree.parse(at / "units.xml").getroot()
+    # xmllint (libxml2) and its own validator of XML Schema; the file says where the schema comes from.
+    against = ["xmllint", "--noout", "--schema", pathlib.Path(__file__).resolve().parents[2] / "data/junit/junit.xsd"]
+    valid = subprocess.run([*against, at / "units.xml"], capture_output=True, text=True)
+    expect("the JUnit file holds against the schema", valid.returncode == 0, valid.stderr)
+    (at / "bad.xml").write_text((at / "units.xml").read_text().replace(' errors="0"', ""))
+    expect("the schema refuses a file without its counts", subprocess.run([*against, at / "bad.xml"], capture_output=True).returncode == 3)
     expect("JUnit says the same", suite.tag == "testsuite" and suite.get("tests") == "2" and suite.get("failures") == "0", suite.attrib)
     runs = as_json(eyelevel("records", "--store", store, "--json"))
     expect("both runs are in the record", len(runs) == 2 and {r["serial"] for r in runs} == {"LF2-00001", "LF2-00002"}, runs)
