@@ -15,6 +15,7 @@
 #include "core/base/error.hpp"
 #include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/eyelevel/rehearse_expect.hpp"
 #include "core/program/eyelevel/rehearse_summary.hpp"
 #include "core/program/files.hpp"
 #include "core/program/interrupt.hpp"
@@ -43,6 +44,7 @@ struct Options {
   std::vector<std::string> troubles;
   std::vector<std::string> set;
   double trouble_rate = 0;
+  std::string expect;
   std::string junit;
   std::string store;
   std::vector<std::string> plugins;
@@ -138,6 +140,14 @@ bool is_lost(const sim::UnitOutcome& unit) {
 
 int rehearse(const Options& options) {
   if (options.list_troubles) return list_troubles(options);
+  if (!options.expect.empty())
+    return rehearse_expectations({.where = options.expect,
+                                  .sequence = options.sequence,
+                                  .bench = options.bench,
+                                  .model = options.model,
+                                  .plugins = options.plugins,
+                                  .junit = options.junit,
+                                  .as_json = options.as_json});
   if (options.sequence.empty())
     throw base::Error(base::ErrorCode::bad_input, "rehearse: no sequence was named", "eyelevel rehearse SEQUENCE");
   const auto equipment = equip_and_tell(options.plugins);
@@ -240,6 +250,11 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
   command->add_option("--bench", options->bench, "bench file with the accuracies; usual: the invented bench");
   command->add_option("--junit", options->junit, "file for the outcome as JUnit XML");
   command->add_option("--store", options->store, "keep the record in this file; usual: in memory");
+  auto* expect = command->add_option("--expect", options->expect,
+                                     "rehearse the expectations of this folder (or file) and say which are met; with a "
+                                     "sequence, only those of it");
+  for (const char* own : {"--units", "--first", "--seed", "--set", "--trouble", "--trouble-rate", "--store"})
+    expect->excludes(own);
   add_plugins_option(*command, options->plugins);
   command->add_flag("--list-troubles", options->list_troubles, "list the faults that can be switched on");
   command->add_flag("--json", options->as_json, "print JSON");
