@@ -14,6 +14,7 @@
 #include "core/yaml/nearest.hpp"
 #include "instruments/phrasebook/phrasebook.hpp"
 #include "instruments/plugin/manifest.hpp"
+#include "sim/rehearsal/expect.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -40,6 +41,8 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   if (bench::is_model_sheet(document.root)) return bench::read_model_sheet(std::move(document)).mistakes.list();
   if (phrasebook::is_phrasebook(document.root)) return phrasebook::read_phrasebook(std::move(document)).mistakes.list();
   if (bench::is_test_discs(document.root)) return bench::read_test_discs(std::move(document)).mistakes.list();
+  if (sim::is_expectations(document.root))
+    return sim::read_expectations(std::move(document), sim::ready_troubles()).mistakes.list();
   if (plugin::is_manifest(document.root))
     return plugin::read_manifest(std::filesystem::absolute(path).parent_path(), std::move(document)).mistakes.list();
   sequence::check(document, language, with_parts);
@@ -51,7 +54,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   auto document = yaml::load_file(path);
   const auto& root = document.root;
   if (bench::is_bench_file(root) || bench::is_model_sheet(root) || phrasebook::is_phrasebook(root) ||
-      bench::is_test_discs(root) || plugin::is_manifest(root))
+      bench::is_test_discs(root) || sim::is_expectations(root) || plugin::is_manifest(root))
     return check_file(path, language);
   if (const auto sequence = sequence::check(document, language, with_parts))
     sequence::check_on_bench(*sequence, bench, document.mistakes);

@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <numbers>
 #include <utility>
 
 namespace eyelevel::sim {
@@ -51,6 +52,13 @@ std::string draw_recording_code(base::Random& random) {
   std::string code = "ZZ";
   for (int i = 0; i < 3; ++i) code += static_cast<char>('A' + random.below(26));
   return code + draw_digits(random, 7);
+}
+
+// From 0 beside the scratches to 1 in their middle, smoothly.
+double scratched(double angle_rad, double wide_turns) {
+  const double turns = angle_rad / (2 * std::numbers::pi);
+  const double from_middle = std::abs(turns - std::floor(turns) - 0.5) / wide_turns;
+  return from_middle < 0.5 ? 0.5 + 0.5 * std::cos(2 * std::numbers::pi * from_middle) : 0;
 }
 
 }  // namespace
@@ -104,7 +112,9 @@ Contents draw_contents(const ContentsWish& wish, base::Random random) {
 double Disc::light_at(double radius_mm, double angle_rad) const {
   constexpr double inner_mm = 25, outer_mm = 58;
   const double outward = std::clamp((radius_mm - inner_mm) / (outer_mm - inner_mm), -0.1, 1.1);
-  return light * (1 + light_outer * outward) * (1 + light_once_around * std::sin(angle_rad + light_phase_rad));
+  const double whole =
+      light * (1 + light_outer * outward) * (1 + light_once_around * std::sin(angle_rad + light_phase_rad));
+  return scratch_depth > 0 ? whole * (1 - scratch_depth * scratched(angle_rad, scratch_turns)) : whole;
 }
 
 Disc draw_disc(DiscKind kind, std::shared_ptr<const Contents> contents, base::Random random, std::string identity) {

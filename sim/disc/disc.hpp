@@ -65,6 +65,10 @@ struct Disc {
   double light_once_around = 0.01;  // relative amplitude
   double light_phase_rad = 0;
   double light_outer = 0;  // relative change from 25 mm to 58 mm
+  // A bundle of scratches from the middle outwards: the share of the light that it takes, and of a turn that it is
+  // wide.
+  double scratch_depth = 0;
+  double scratch_turns = 0;
 
   // Light at a place of the disc over that of an average pressed disc.
   double light_at(double radius_mm, double angle_rad) const;

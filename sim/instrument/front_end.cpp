@@ -78,6 +78,26 @@ double FrontEnd::mean_before(double start_s, double length_s) const {
   return source_->mean_v(from_s, std::min(until_s, start_s), {probe_.resistance_ohm, probe_.capacitance_f});
 }
 
+double FrontEnd::hum_v_at(double time_s) const {
+  return probe_.hum_v * std::sin(2 * std::numbers::pi * probe_.hum_hz * time_s);
+}
+
+// A line between two points a millisecond or less apart is the sine to 1.3 % of its height.
+void FrontEnd::add_hum(double start_s, double interval_s, std::span<float> volts) const {
+  if (probe_.hum_v == 0) return;
+  constexpr double piece_s = 1e-3;
+  const auto piece = static_cast<std::size_t>(std::max(1.0, piece_s / interval_s));
+  for (std::size_t i = 0; i < volts.size(); i += piece) {
+    const auto part = volts.subspan(i, std::min(piece, volts.size() - i));
+    const double from_s = start_s + static_cast<double>(i) * interval_s;
+    const double first_v = hum_v_at(from_s);
+    const double step_v =
+        (hum_v_at(from_s + static_cast<double>(part.size()) * interval_s) - first_v) / static_cast<double>(part.size());
+    for (std::size_t j = 0; j < part.size(); ++j)
+      part[j] += static_cast<float>(first_v + step_v * static_cast<double>(j));
+  }
+}
+
 FrontEnd::Shelf FrontEnd::shelf(double corner_hz, double low, double high, double before_v, double interval_s) const {
   const double step = 1 - std::exp(-2 * std::numbers::pi * corner_hz * interval_s);
   return {corner_hz, static_cast<float>(low), static_cast<float>(high), static_cast<float>(before_v),
@@ -92,7 +112,8 @@ void FrontEnd::prepare(const InputSetting& setting, const Span& span) {
   if (probe_.compensation != 1) {
     // The divider's resistors and capacitors disagree: corner of 9 Mohm with the tip's capacitance.
     const double corner_hz = 1 / (2 * std::numbers::pi * 0.9 * probe_.resistance_ohm * probe_.capacitance_f);
-    const double before_v = to_input * mean_before(span.start_s, 5 / (2 * std::numbers::pi * corner_hz));
+    const double mean_v = mean_before(span.start_s, 5 / (2 * std::numbers::pi * corner_hz));
+    const double before_v = to_input * (mean_v + hum_v_at(span.start_s));
     shelves_.push_back(shelf(corner_hz, 1, probe_.compensation, before_v, span.interval_s));
   }
   if (setting.coupling == InputCoupling::ac) {
@@ -105,7 +126,8 @@ void FrontEnd::prepare(const InputSetting& setting, const Span& span) {
     float first = 0;
     source_->render(span.start_s, 1 / span.interval_s, std::span(&first, 1),
                     {probe_.resistance_ohm, probe_.capacitance_f});
-    const double before_v = setting.coupling == InputCoupling::ac ? 0 : to_input * static_cast<double>(first);
+    const double before_v =
+        setting.coupling == InputCoupling::ac ? 0 : to_input * (static_cast<double>(first) + hum_v_at(span.start_s));
     shelves_.push_back(shelf(bandwidth_hz, 1, 0, before_v, span.interval_s));
   }
 }
@@ -118,6 +140,7 @@ void FrontEnd::fill(const InputSetting& setting, const Span& span, std::size_t f
   }
   source_->render(span.start_s + static_cast<double>(first) * span.interval_s, 1 / span.interval_s, volts_in,
                   {probe_.resistance_ohm, probe_.capacitance_f});
+  add_hum(span.start_s + static_cast<double>(first) * span.interval_s, span.interval_s, volts_in);
   const auto to_input = static_cast<float>((1 + probe_.divider_error) / probe_.factor);
   for (float& v : volts_in) v *= to_input;
   for (auto& filter : shelves_) filter.run(volts_in);

@@ -35,6 +35,8 @@ struct ProbeWiring {
   double capacitance_f = 12e-12;
   double divider_error = 0;  // relative; tip to input is (1 + error) / factor
   double compensation = 1;   // gain of everything but d.c., relative to d.c.; 1 is compensated
+  double hum_v = 0;          // amplitude of the mains at the tip, which its ground loop picks up
+  double hum_hz = 50;
 };
 
 enum class InputCoupling { ac, dc, ground };
@@ -81,6 +83,8 @@ class FrontEnd {
   void fill(const InputSetting& setting, const Span& span, std::size_t first, std::span<float> volts_in);
   Shelf shelf(double corner_hz, double low, double high, double before_v, double interval_s) const;
   double mean_before(double start_s, double length_s) const;
+  double hum_v_at(double time_s) const;
+  void add_hum(double start_s, double interval_s, std::span<float> volts) const;
 
   ScopeClass class_;
   base::Random random_;

@@ -77,6 +77,8 @@ constexpr std::array rows = {
     Row{Misbehaviour::error_in_queue, "error-in-queue", "NUMBER",
         "an error appears in its queue with every answer; usual: -240"},
     Row{Misbehaviour::setting_not_taken, "setting-not-taken", "HEADER", "accepts this command and does not obey it"},
+    Row{Misbehaviour::knob_turned, "knob-turned", "COMMAND",
+        "someone sets this at its panel after an answer, and nobody is told"},
     Row{Misbehaviour::no_service_requests, "no-service-requests", "", "never asks for service"},
     Row{Misbehaviour::wrong_status_byte, "wrong-status-byte", "", "a serial poll gives 0, whatever is the matter"},
     Row{Misbehaviour::locked, "locked", "", "someone else holds its lock; raw sockets know no locks"},
@@ -112,7 +114,8 @@ void set_value(Fault& fault, const std::string& text, std::string_view value) {
     case Misbehaviour::stops_within_answer:
     case Misbehaviour::close_in_answer: fault.at_byte = static_cast<std::size_t>(number_in(text, value, 0, 1e9)); break;
     case Misbehaviour::error_in_queue: fault.error = static_cast<int>(number_in(text, value, -32768, 32767)); break;
-    case Misbehaviour::setting_not_taken: fault.header = value; break;
+    case Misbehaviour::setting_not_taken:
+    case Misbehaviour::knob_turned: fault.header = value; break;
     default: refuse(text, "it takes no value");
   }
 }
@@ -132,7 +135,7 @@ std::string_view name_of(Misbehaviour kind) { return row_of(kind).name; }
 std::string usage_of(Misbehaviour kind) {
   const Row& row = row_of(kind);
   if (row.value.empty()) return std::string(row.name);
-  const bool needed = kind == Misbehaviour::setting_not_taken;
+  const bool needed = kind == Misbehaviour::setting_not_taken || kind == Misbehaviour::knob_turned;
   return needed ? fmt::format("{}={}", row.name, row.value) : fmt::format("{}[={}]", row.name, row.value);
 }
 
@@ -161,9 +164,12 @@ Fault parse_misbehaviour(const std::string& text) {
   if (row == rows.end()) refuse(text, "there is none of this name");
   fault.kind = row->kind;
   if (fault.kind == Misbehaviour::trickle) fault.delay_s = 0.2;
+  if (fault.kind == Misbehaviour::knob_turned) fault.queries = 1;
   if (equals != std::string_view::npos) set_value(fault, text, rest.substr(equals + 1));
   if (fault.kind == Misbehaviour::setting_not_taken && fault.header.empty())
     refuse(text, "which setting? write it as a client types it, setting-not-taken=INP1:ATT");
+  if (fault.kind == Misbehaviour::knob_turned && fault.header.empty())
+    refuse(text, "which knob? write what it sets as a client types it, knob-turned=INP1:COUP AC");
   return fault;
 }
 
@@ -247,6 +253,11 @@ task<> MisbehavingDevice::spoil(const Fault& fault, std::string_view message, tr
       cut(reply.bytes, fault);
       reply.terminated = false;
       break;
+    case Misbehaviour::knob_turned: {
+      transport::Reply nobody_reads;
+      co_await inner_->execute(fault.header, nobody_reads);
+      break;
+    }
     case Misbehaviour::wrong_message_id: reply.wrong_id = true; break;
     case Misbehaviour::wrong_message_type: reply.wrong_type = true; break;
     case Misbehaviour::setting_not_taken:  // done when it was added

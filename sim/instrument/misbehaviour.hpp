@@ -32,6 +32,7 @@ enum class Misbehaviour {
   not_a_number,
   error_in_queue,
   setting_not_taken,
+  knob_turned,
   no_service_requests,
   wrong_status_byte,
   locked,
@@ -48,7 +49,7 @@ struct Fault {
   std::optional<std::size_t> at_byte{};  // stops_within_answer, close_in_answer; empty: in the middle
   double megabytes = 100;                // long_answer
   int error = -240;                      // error_in_queue: the number
-  std::string header{};                  // setting_not_taken: as a client types it
+  std::string header{};                  // setting_not_taken, knob_turned: as a client types it
 };
 
 std::string_view name_of(Misbehaviour kind);

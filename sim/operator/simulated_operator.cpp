@@ -83,6 +83,7 @@ task<bench::Answer> SimulatedOperator::ask(const bench::Question& question) {
   if (chance_.chance(traits_.mistakes.absent))
     co_await timeline_.sleep(base::from_seconds(-mean_absence_s * std::log1p(-chance_.uniform())));
   co_await take({2, 6}, {0.5, 3});
+  player_.look(now_s());
   bench::Answer answer{told(question), traits_.name};
   if (question.kind == bench::AnswerKind::yes_or_no && text.find("heard") != std::string::npos)
     answer.text = co_await is_heard() ? "yes" : "no";
@@ -167,6 +168,7 @@ task<> SimulatedOperator::remove(const Deed& deed) {
 }
 
 task<std::string> SimulatedOperator::start(const Deed& deed) {
+  if (traits_.mistakes.start_forgotten > 0 && chance_.chance(traits_.mistakes.start_forgotten)) co_return std::string();
   if (!player_.is_on()) co_await switch_to(true);
   co_await take({1, 3}, {0.5, 2});
   if (!player_.start_track(deed.track, now_s())) {
@@ -182,7 +184,15 @@ task<std::string> SimulatedOperator::start(const Deed& deed) {
     player_.start_track(deed.track, now_s());
     note(DeedKind::start_track, std::to_string(deed.track));
   }
-  co_return player_.ready_s() ? std::string() : std::string("the player does not recognise the disc");
+  if (!player_.ready_s()) co_return std::string("the player does not recognise the disc");
+  if (traits_.mistakes.paused > 0 && chance_.chance(traits_.mistakes.paused)) co_await pause_what_plays();
+  co_return std::string();
+}
+
+task<> SimulatedOperator::pause_what_plays() {
+  while (player_.state_at(now_s()) != PlayerState::playing && now_s() < player_.schedule().last_s())
+    co_await timeline_.sleep(base::from_seconds(glance_s));
+  if (player_.pause(now_s())) note(DeedKind::pause, {});
 }
 
 task<> SimulatedOperator::switch_to(bool on) {
@@ -215,7 +225,8 @@ task<> SimulatedOperator::turn(const Deed& deed) {
   const double size_deg = std::abs(asked_deg);
   const double error_deg = chance_.normal(0, turn_error_deg + turn_error_share * size_deg);
   const double turned_deg = std::copysign(std::max(smallest_turn_deg, size_deg + error_deg), asked_deg);
-  player_.turn_trimmer_clockwise(turned_deg, now_s());
+  const bool right_one = !(traits_.mistakes.wrong_trimmer > 0 && chance_.chance(traits_.mistakes.wrong_trimmer));
+  if (right_one) player_.turn_trimmer_clockwise(turned_deg, now_s());
   note(DeedKind::turn_trimmer, deed.what, turned_deg);
   if (!was_on || player_.is_on()) co_return;
   co_await switch_to(true);

@@ -30,7 +30,10 @@ struct OperatorMistakes {
   double step_forgotten = 0;
   double untrue_done = 0;  // says "done" and did nothing
   double wrong_direction = 0;
-  double absent = 0;  // away from the bench, five minutes in the mean
+  double absent = 0;           // away from the bench, five minutes in the mean
+  double wrong_trimmer = 0;    // turns another one, which does nothing to the laser
+  double start_forgotten = 0;  // puts the disc in and leaves it at that
+  double paused = 0;           // starts the track and presses pause
 };
 OperatorMistakes usual_mistakes(bool careful);
 
@@ -72,6 +75,7 @@ class SimulatedOperator : public bench::Operator {
   task<std::string> perform(const Deed& deed);
   task<std::string> insert(const Deed& deed);
   task<std::string> start(const Deed& deed);
+  task<> pause_what_plays();
   task<> remove(const Deed& deed);
   task<> turn(const Deed& deed);
   task<> switch_to(bool on);

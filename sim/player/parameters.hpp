@@ -5,6 +5,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 
 #include "sim/player/laser.hpp"
@@ -48,6 +49,7 @@ struct PlayerParameters {
   double focus_offset_um = 0;    // z0
   double focus_residual_um = 0;  // a, at x >= 1
   double spindle_eccentricity_m = 0;
+  bool spindle_turns = true;
   double neighbour_noise = 1;   // crosstalk as noise, relative to the design value
   double short_run_gain = 0.8;  // I3 of this pickup relative to ideal optics
 
@@ -59,6 +61,8 @@ struct PlayerParameters {
   double noise_v_per_sqrt_hz = 0;  // of the detector
   double noise_bandwidth_hz = 8e6;
   double stray_v = 0;  // at the pad in standby
+
+  std::optional<double> power_cut_s{};  // the player goes off at this moment; it can be switched on again
 
   double ambient_c = 23;
   double warm_up_k = 15;

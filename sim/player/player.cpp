@@ -14,6 +14,7 @@ namespace {
 
 constexpr int loads_tried = 3;
 constexpr double no_disc_found_s = 0.3;  // after the last try the player gives up
+constexpr double given_up_s = 2;         // after a disc has not come up to speed
 constexpr double skip_seek_min_s = 0.15, skip_seek_max_s = 0.6;
 constexpr double skipped_min_s = -0.5, skipped_max_s = 1.5;  // where it comes down again
 constexpr double contents_place_s = -60;                     // somewhere in the lead-in
@@ -26,6 +27,7 @@ Player::Player(const PlayerParameters& parameters)
     : parameters_(parameters),
       trimmer_(parameters.trimmer, parameters.trimmer_start_deg, base::Random(parameters.seed, "wiper")) {
   heat_.push_back({0, parameters_.ambient_c, false});
+  if (parameters_.power_cut_s) schedule_.goes_off_at(*parameters_.power_cut_s);
   settings_.push_back({0, trimmer_.setting()});
 }
 
@@ -44,6 +46,14 @@ void Player::begin(double now_s) {
   if (!(now_s >= last_command_s_))
     throw base::Error(base::ErrorCode::defect, "simulated player: a command came before the one ahead of it");
   last_command_s_ = now_s;
+  if (!parameters_.power_cut_s || now_s < *parameters_.power_cut_s) return;
+  if (on_) {
+    on_ = false;
+    heat_from(*parameters_.power_cut_s, false);
+    ready_s_.reset();
+  }
+  parameters_.power_cut_s.reset();
+  schedule_.stays_on();
 }
 
 void Player::heat_from(double now_s, bool on) { heat_.push_back({now_s, temperature_c_at(now_s), on}); }
@@ -189,6 +199,10 @@ std::optional<double> Player::focus(double from_s, const ServoTimes& times, base
 
 // Spin-up and lead-in from the moment of focus; nullopt when this load failed, and then the last segment tells when.
 std::optional<double> Player::read_contents(double focused_s, const ServoTimes& times, base::Random& random) {
+  if (!parameters_.spindle_turns) {
+    schedule_.append(segment(PlayerState::no_disc, focused_s + times.spin_up_s + given_up_s));
+    return std::nullopt;
+  }
   schedule_.append(segment(PlayerState::spin_up, focused_s));
   Segment contents = segment(PlayerState::contents, focused_s + times.spin_up_s);
   contents.place_s = contents_place_s;

@@ -40,6 +40,8 @@ class Player {
   bool resume(double now_s);               // false unless it is paused
   void stop(double now_s);
   void turn_trimmer_clockwise(double angle_deg, double now_s);
+  // A look at it: a power cut that has come by then is seen from here on.
+  void look(double now_s) { begin(now_s); }
 
   // What is so at a moment.
   PlayerState state_at(double time_s) const { return schedule_.segment_at(time_s).state; }

@@ -42,6 +42,7 @@ void Schedule::cut(double from_s) {
 }
 
 void Schedule::append(Segment segment) {
+  if (segment.from_s >= off_s_) segment = {.from_s = off_s_};
   if (segment.from_s < segments_.back().from_s)
     throw base::Error(base::ErrorCode::defect, "simulated player: a state would begin before the one ahead of it");
   segments_.push_back(std::move(segment));

@@ -41,8 +41,11 @@ class Schedule {
   Schedule();
   // Forgets everything from this moment on.
   void cut(double from_s);
-  // Must not begin before the last segment.
+  // Must not begin before the last segment. What would begin when the player has gone off does not.
   void append(Segment segment);
+  // From then on it is off, whatever is appended; until stays_on().
+  void goes_off_at(double time_s) { off_s_ = time_s; }
+  void stays_on() { off_s_ = std::numeric_limits<double>::infinity(); }
 
   const Segment& segment_at(double time_s) const;
   double end_of_segment_s(double time_s) const;  // infinity for the last
@@ -53,6 +56,7 @@ class Schedule {
  private:
   std::size_t index_at(double time_s) const;
   std::vector<Segment> segments_;
+  double off_s_ = std::numeric_limits<double>::infinity();
 };
 
 bool reads_the_disc(PlayerState state);  // the eye is there and the track is followed

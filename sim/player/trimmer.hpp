@@ -21,6 +21,8 @@ struct TrimmerTraits {
   double contact_noise = 0;      // standard deviation of the track's resistance, relative, anew at each landing
   double right_deg = 120;        // wiper at the right setting
   bool clockwise_raises = true;  // sense: does a clockwise turn raise the light
+  double open_from_deg = 0;      // between these two the wiper has no contact, and the laser gets no current
+  double open_until_deg = 0;
 };
 
 class Trimmer {
@@ -35,7 +37,8 @@ class Trimmer {
   double wiper_deg() const { return wiper_deg_; }
   double resistance_ohm() const;
   // Light asked for, relative to the right setting.
-  double setting() const { return resistance_at_ohm(traits_.right_deg) / resistance_ohm(); }
+  double setting() const { return is_open() ? 0 : resistance_at_ohm(traits_.right_deg) / resistance_ohm(); }
+  bool is_open() const { return wiper_deg_ > traits_.open_from_deg && wiper_deg_ < traits_.open_until_deg; }
   // - d ln(setting) / d angle at the wiper, per degree of rising resistance.
   double steepness_per_deg() const;
   const TrimmerTraits& traits() const { return traits_; }

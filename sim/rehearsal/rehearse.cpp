@@ -21,8 +21,9 @@
 #include "core/record/journal/run_journal.hpp"
 #include "instruments/transport/memory/server.hpp"
 #include "instruments/transport/transports.hpp"
+#include "sim/rehearsal/house.hpp"
+#include "sim/rehearsal/told.hpp"
 #include "sim/rehearsal/truth.hpp"
-#include "sim/rehearsal/verdict.hpp"
 #include "sim/unit/simulated_bench.hpp"
 
 namespace eyelevel::sim {
@@ -72,19 +73,23 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   outcome.troubles = troubles_of(plan, random.stream("troubles"));
 
   UnitMake make = draw_unit(seed, traits, plan.bench);
+  std::vector<TroubleCall> calls;
   std::vector<Demand> demands;
   for (const auto& name : outcome.troubles) {
     const auto& entry = trouble(plan.troubles, name);
     base::Random chance = random.stream(name);
     entry.call.apply(make, chance);
+    calls.push_back(entry.call);
     demands.push_back(entry.call.demand);
   }
 
   boost::asio::io_context loop(1);
   const SettleStore settle{plan.store_thread};
   const auto wall = base::wall_timeline(loop);
-  const auto timeline = base::simulated_timeline(loop);
-  SimulatedBench bench(*timeline, make);
+  const auto simulated = base::simulated_timeline(loop);
+  JumpingClock timeline(*simulated, make.surroundings);
+  FullStore kept(store, make.surroundings.store_full_from);
+  SimulatedBench bench(timeline, make);
   auto server = std::make_shared<transport::memory::MemoryServer>();
   for (const auto& [role, device] : bench.devices()) server->add(role, device);
   transport::Transports transports;
@@ -93,12 +98,12 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   for (std::size_t i = 0; i < reached.instruments.size(); ++i)
     reached.instruments[i].calibration_due = make.instruments[i].calibration_due;
 
-  record::RunJournal journal(store, *timeline, plan.store_thread);
+  record::RunJournal journal(kept, timeline, plan.store_thread);
   sequence::RunSetting setting{
-      .timeline = *timeline,
+      .timeline = timeline,
       .bench = reached,
       .model = plan.model,
-      .open = phrasebook::opener(plan.phrasebooks, transports, *timeline),
+      .open = phrasebook::opener(plan.phrasebooks, transports, timeline),
       .operator_ = bench.person(),
       .run = journal.run(),
       .serial = outcome.serial,
@@ -116,13 +121,18 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   const std::stop_callback stopper(plan.stop, [&] {
     boost::asio::post(loop, [&cancel] { cancel.emit(boost::asio::cancellation_type::terminal); });
   });
-  timeline->run(main(outcome.result, plan.sequence, std::move(setting), journal, listeners, cancel.slot()));
+  Told told;
+  std::vector<event::Listener*> all_told = listeners;
+  all_told.push_back(&told);
+  timeline.run(main(outcome.result, plan.sequence, std::move(setting), journal, std::move(all_told), cancel.slot()));
 
-  outcome.simulated_s = base::to_seconds(timeline->now());
+  outcome.simulated_s = base::to_seconds(timeline.now());
   outcome.wall_s = base::to_seconds(wall->now());
   outcome.truths = truths_of(bench.player(), outcome.result.readings);
   outcome.deeds = bench.person().done();
+  outcome.told = told.all(outcome.result);
   outcome.wrong = what_is_wrong(outcome.result, outcome.truths, demands);
+  outcome.caught = caught(outcome.result, outcome.truths, calls, outcome.told);
   return outcome;
 }
 

@@ -18,6 +18,7 @@
 #include "core/record/store/store.hpp"
 #include "core/sequence/runner/run.hpp"
 #include "instruments/phrasebook/open.hpp"
+#include "sim/rehearsal/verdict.hpp"
 #include "sim/trouble/trouble.hpp"
 
 namespace eyelevel::sim {
@@ -46,7 +47,9 @@ struct UnitOutcome {
   std::vector<std::string> troubles;
   std::map<std::string, double> truths;  // by reading
   std::vector<SimulatedOperator::Done> deeds;
-  std::string wrong;  // empty: ended as it must
+  std::string wrong;              // empty: ended as it must
+  std::vector<std::string> told;  // what the technician was told
+  std::optional<Caught> caught;   // what became of the troubles
   double simulated_s = 0;
   double wall_s = 0;
 };

@@ -5,6 +5,8 @@
 
 #include <algorithm>
 
+#include "sim/rehearsal/told.hpp"
+
 namespace eyelevel::sim {
 namespace {
 
@@ -63,6 +65,10 @@ bool is_stopped_with(const sequence::RunResult& result, const std::vector<base::
          std::find(codes.begin(), codes.end(), result.error->code) != codes.end();
 }
 
+bool is_passed(const sequence::RunResult& result) {
+  return result.ended == "finished" && (!result.judgement || *result.judgement == Judgement::pass);
+}
+
 std::string wrong_for(const sequence::RunResult& result, const std::map<std::string, double>& truths,
                       const Demand& demand) {
   switch (demand.ending) {
@@ -70,11 +76,45 @@ std::string wrong_for(const sequence::RunResult& result, const std::map<std::str
     case Demand::Ending::not_pass:
       return result.judgement == Judgement::pass ? "the run passed in spite of the trouble" : "";
     case Demand::Ending::any: return {};
+    case Demand::Ending::true_pass: return is_passed(result) ? wrong_by_truth(result, truths) : "";
+    case Demand::Ending::no_eye:
+      if (result.ended != "finished") break;
+      for (const auto& reading : result.readings)
+        if (reading.measure == "eye level") return fmt::format("{} was measured where no eye can be", reading.name);
+      return {};
     case Demand::Ending::stopped: break;
   }
   if (result.ended != "stopped" || !result.error) return "the run was not stopped by the trouble";
   if (is_stopped_with(result, demand.codes)) return {};
   return fmt::format("the run was stopped by {}: {}", base::name_of(result.error->code), result.error->message);
+}
+
+// More than chance and the stated uncertainty can explain.
+constexpr double beyond_doubt = 3;
+
+bool passes_untruly(const metrology::Reading& reading, const std::map<std::string, double>& truths) {
+  const auto truth = truths.find(reading.name);
+  if (!reading.limit || reading.judgement != Judgement::pass || truth == truths.end()) return false;
+  return margin(truth->second, *reading.limit) < -beyond_doubt * reading.interval.standard_uncertainty;
+}
+
+bool looks_at(const sequence::RunResult& result, const std::string& what) {
+  return std::any_of(result.proofs.begin(), result.proofs.end(), [&](const auto& i) { return i.item == what; }) ||
+         std::any_of(result.readings.begin(), result.readings.end(),
+                     [&](const auto& r) { return r.name == what || r.measure == what; });
+}
+
+bool is_left_to_proof(const sequence::RunResult& result, const std::vector<TroubleCall>& troubles) {
+  return std::any_of(troubles.begin(), troubles.end(), [&](const TroubleCall& t) {
+    return !t.demand.shown_by.empty() && !looks_at(result, t.demand.shown_by);
+  });
+}
+
+// A pass that this trouble excludes.
+bool is_forbidden(const sequence::RunResult& result, const Demand& demand) {
+  if (demand.ending == Demand::Ending::not_pass) return true;
+  if (demand.ending == Demand::Ending::no_eye && looks_at(result, "eye level")) return true;
+  return !demand.shown_by.empty() && !wrong_showing(result, demand.shown_by).empty();
 }
 
 }  // namespace
@@ -91,6 +131,41 @@ std::string what_is_wrong(const sequence::RunResult& result, const std::map<std:
     if (first.empty()) first = std::move(wrong);
   }
   return first;
+}
+
+std::string_view name_of(Caught caught) {
+  switch (caught) {
+    case Caught::named: return "caught and named";
+    case Caught::misnamed: return "caught, named wrongly";
+    case Caught::harmless: return "harmless";
+    case Caught::left_to_proof: return "left to the bench proof";
+    case Caught::wrong_pass: return "wrong pass";
+  }
+  return {};
+}
+
+std::optional<Caught> caught(const sequence::RunResult& result, const std::map<std::string, double>& truths,
+                             const std::vector<TroubleCall>& troubles, const std::vector<std::string>& told) {
+  const bool untrue = std::any_of(result.readings.begin(), result.readings.end(),
+                                  [&](const auto& reading) { return passes_untruly(reading, truths); });
+  const bool passed = is_passed(result);
+  if (passed && untrue) return is_left_to_proof(result, troubles) ? Caught::left_to_proof : Caught::wrong_pass;
+  if (troubles.empty()) return std::nullopt;
+  if (passed) {
+    const bool forbidden = std::all_of(troubles.begin(), troubles.end(),
+                                       [&](const TroubleCall& t) { return is_forbidden(result, t.demand); });
+    return forbidden ? Caught::wrong_pass : Caught::harmless;
+  }
+  std::vector<Demand> demands;
+  bool named = false, judged = true;
+  for (const TroubleCall& trouble : troubles) {
+    demands.push_back(trouble.demand);
+    named = named || is_told(told, trouble.words);
+    judged = judged && trouble.demand.ending == Demand::Ending::by_truth;
+  }
+  if (named) return Caught::named;
+  const bool as_without = judged && result.ended == "finished" && what_is_wrong(result, truths, demands).empty();
+  return as_without ? Caught::harmless : Caught::misnamed;
 }
 
 }  // namespace eyelevel::sim

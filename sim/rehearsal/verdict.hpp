@@ -4,7 +4,9 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/sequence/runner/run.hpp"
@@ -20,5 +22,21 @@ namespace eyelevel::sim {
 //  - several troubles at once: any ending that one of them demands is right.
 std::string what_is_wrong(const sequence::RunResult& result, const std::map<std::string, double>& truths,
                           const std::vector<Demand>& demands);
+
+// What became of the troubles of a unit.
+enum class Caught {
+  named,          // did not pass, and was told what it is
+  misnamed,       // did not pass, and was told something else
+  harmless,       // ended as it would have ended without
+  left_to_proof,  // passed wrongly where only a proof of the bench shows the trouble
+  wrong_pass,     // passed, and should not have
+};
+std::string_view name_of(Caught caught);
+
+// Empty without troubles, unless such a unit passed wrongly, too: a reading passes whose truth lies outside its limit
+// by more than 3 standard uncertainties. With troubles also: the run passed where one of them forbids it. `told` is
+// what the technician was told.
+std::optional<Caught> caught(const sequence::RunResult& result, const std::map<std::string, double>& truths,
+                             const std::vector<TroubleCall>& troubles, const std::vector<std::string>& told);
 
 }  // namespace eyelevel::sim

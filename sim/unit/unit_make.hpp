@@ -52,12 +52,20 @@ struct InstrumentMake {
   bool absent = false;  // switched off: nobody answers at its resource
 };
 
+// What happens around a visit.
+struct Surroundings {
+  int store_full_from = 0;      // the record's disk is full from this writing on, counted from 1; 0: never
+  double clock_jumps_at_s = 0;  // when somebody sets the computer's clock, on the Timeline
+  double clock_jumps_by_s = 0;
+};
+
 struct UnitMake {
   std::uint64_t seed = 0;
   PlayerParameters player;
   std::vector<std::shared_ptr<const Disc>> box;  // one of each kind, with the same contents
   OperatorTraits person;
   std::vector<InstrumentMake> instruments;
+  Surroundings surroundings;
 
   InstrumentMake* instrument_of_kind(const std::string& kind);
 };

@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <boost/asio/io_context.hpp>
 #include <boost/json.hpp>
 #include <cstdio>
 #include <memory>
@@ -12,7 +13,10 @@
 #include <thread>
 
 #include "core/base/error.hpp"
+#include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/eyelevel/rehearse_expect.hpp"
+#include "core/program/eyelevel/rehearse_summary.hpp"
 #include "core/program/files.hpp"
 #include "core/program/interrupt.hpp"
 #include "core/program/output.hpp"
@@ -40,6 +44,7 @@ struct Options {
   std::vector<std::string> troubles;
   std::vector<std::string> set;
   double trouble_rate = 0;
+  std::string expect;
   std::string junit;
   std::string store;
   std::vector<std::string> plugins;
@@ -52,9 +57,13 @@ int list_troubles(const Options& options) {
   json::array list;
   for (const auto& entry : troubles.list()) {
     if (options.as_json)
-      list.push_back(json::object{{"name", entry.declaration.name}, {"about", entry.declaration.about}});
+      list.push_back(json::object{{"name", entry.declaration.name},
+                                  {"about", entry.declaration.about},
+                                  {"told", entry.call.told},
+                                  {"must", sim::in_words(entry.call.demand)}});
     else
-      fmt::print("{:<27}{}\n", entry.declaration.name, entry.declaration.about);
+      fmt::print("{}: {}\n    told: {}\n    must: {}\n", entry.declaration.name, entry.declaration.about,
+                 entry.call.told, sim::in_words(entry.call.demand));
   }
   if (options.as_json) fmt::print("{}\n", json::serialize(list));
   return all_met;
@@ -74,6 +83,12 @@ std::string again(const Options& options, std::uint64_t seed, int first, int uni
   return line + fmt::format(" --seed {}", seed);
 }
 
+// Empty: all is well.
+std::string failure_of(const sim::UnitOutcome& unit) {
+  if (unit.caught == sim::Caught::wrong_pass && unit.wrong.empty()) return "wrong pass";
+  return unit.wrong;
+}
+
 void print_unit(const sim::UnitOutcome& unit, const std::string& repeat) {
   std::string readings;
   for (const auto& reading : unit.result.readings) {
@@ -87,6 +102,7 @@ void print_unit(const sim::UnitOutcome& unit, const std::string& repeat) {
              unit.troubles.empty() ? std::string() : fmt::format("; trouble: {}", fmt::join(unit.troubles, ", ")));
   if (unit.result.error) fmt::print("    {}\n", base::describe(*unit.result.error));
   if (!unit.wrong.empty()) fmt::print("    NOT AS IT MUST BE: {}\n    again: {}\n", unit.wrong, repeat);
+  if (unit.caught == sim::Caught::wrong_pass) fmt::print("    WRONG PASS\n    again: {}\n", repeat);
 }
 
 // What the story of one unit does not know: the physics behind it.
@@ -99,6 +115,16 @@ void print_truth(const sim::UnitOutcome& unit) {
   }
   if (!unit.troubles.empty()) fmt::print("        trouble: {}\n", fmt::join(unit.troubles, ", "));
   if (!unit.wrong.empty()) fmt::print("NOT AS IT MUST BE: {}\n", unit.wrong);
+  if (unit.caught == sim::Caught::wrong_pass) fmt::print("WRONG PASS\n");
+}
+
+// The unit of the contract, with what became of it and the line that repeats it.
+json::object unit_json(record::Store& store, const sim::UnitOutcome& unit, const std::string& repeat) {
+  auto object = unit_output(store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles});
+  object["wrong"] = unit.wrong.empty() ? json::value() : json::value(unit.wrong);
+  object["caught"] = unit.caught ? json::value(sim::name_of(*unit.caught)) : json::value();
+  object["again"] = repeat;
+  return object;
 }
 
 // On a terminal, how far it is.
@@ -107,25 +133,21 @@ void show_progress(std::size_t done, int of) {
   put(stderr, fmt::format("\r{} of {} units{}", done, of, done == static_cast<std::size_t>(of) ? "\n" : ""));
 }
 
-void print_summary(const std::vector<sim::UnitOutcome>& units, const std::string& repeat) {
-  const auto count = [&](auto what) { return std::count_if(units.begin(), units.end(), what); };
-  using metrology::Judgement;
-  const auto judged = [&](Judgement j) { return count([j](const auto& u) { return u.result.judgement == j; }); };
-  if (units.size() > 1)
-    fmt::print("{} units: {} pass, {} fail, {} undecided, {} stopped; {} did not end as they must\n", units.size(),
-               judged(Judgement::pass), judged(Judgement::fail), judged(Judgement::undecided),
-               count([](const auto& u) { return u.result.ended != "finished"; }),
-               count([](const auto& u) { return !u.wrong.empty(); }));
-  fmt::print("again: {}\n", repeat);
-}
-
-// The record could not be kept: that says nothing about the sequence.
-bool is_lost(const sequence::RunResult& result) {
-  return result.error && result.error->code == base::ErrorCode::not_recording;
+// The record could not be kept, and no trouble wanted it so: that says nothing about the sequence.
+bool is_lost(const sim::UnitOutcome& unit) {
+  return unit.result.error && unit.result.error->code == base::ErrorCode::not_recording && !unit.wrong.empty();
 }
 
 int rehearse(const Options& options) {
   if (options.list_troubles) return list_troubles(options);
+  if (!options.expect.empty())
+    return rehearse_expectations({.where = options.expect,
+                                  .sequence = options.sequence,
+                                  .bench = options.bench,
+                                  .model = options.model,
+                                  .plugins = options.plugins,
+                                  .junit = options.junit,
+                                  .as_json = options.as_json});
   if (options.sequence.empty())
     throw base::Error(base::ErrorCode::bad_input, "rehearse: no sequence was named", "eyelevel rehearse SEQUENCE");
   const auto equipment = equip_and_tell(options.plugins);
@@ -141,7 +163,16 @@ int rehearse(const Options& options) {
       options.store.empty() ? record::open_memory_store({.keep_captures = false}) : open_store_to_write(options.store);
   record::StoreThread store_thread;
   const Interrupt interrupt;
-  const sim::RehearsalPlan plan{.sequence = sequence,
+  boost::asio::io_context loop;
+  const auto wall = base::wall_timeline(loop);
+  const auto clock = [&] { return base::to_seconds(wall->now()); };
+  const sim::Coverage coverage(sequence);
+  sim::Tally tally;
+  sim::JunitSuite suite{.name = sequence.name,
+                        .begun = wall->utc(),
+                        .properties = {{"seed", std::to_string(seed)}, {"sequence", options.sequence}},
+                        .tests = {}};
+  const sim::RehearsalPlan plan{.sequence = coverage.watched(),
                                 .bench = bench,
                                 .model = &model,
                                 .phrasebooks = phrasebooks,
@@ -154,22 +185,24 @@ int rehearse(const Options& options) {
                                 .threads = static_cast<int>(std::thread::hardware_concurrency()),
                                 .store_thread = &store_thread,
                                 .stop = interrupt.token()};
-  std::vector<sim::UnitOutcome> units;
+  bool lost = false;
   json::array list;
   Story story(stdout);
   const bool tell = options.units == 1 && !options.as_json;
-  const auto take = [&](sim::UnitOutcome&& unit) {
+  const auto take = [&](const sim::UnitOutcome& unit) {
+    const auto repeat = again(options, seed, options.first + tally.units(), 1);
     if (options.as_json)
-      list.push_back(
-          unit_output(*store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles}));
+      list.push_back(unit_json(*store, unit, repeat));
     else if (tell)
       print_truth(unit);
     else
-      print_unit(unit, again(options, seed, options.first + static_cast<int>(units.size()), 1));
+      print_unit(unit, repeat);
     // Whoever reads along sees each unit as it ends; when nobody does, the rest is not worth its time.
     if (std::fflush(stdout) != 0) throw std::runtime_error("standard output cannot be written");
     if (options.as_json && options.units > 1) show_progress(list.size(), options.units);
-    units.push_back(std::move(unit));
+    suite.tests.push_back({unit.serial, unit.wall_s, failure_of(unit), repeat});
+    tally.add(unit);
+    lost = lost || is_lost(unit);
   };
   if (tell)
     take(sim::rehearse_unit(plan, options.first, *store, {&story}));
@@ -177,21 +210,21 @@ int rehearse(const Options& options) {
     sim::rehearse(plan, *store, take);
 
   const auto repeat = again(options, seed, options.first, options.units);
-  if (!options.junit.empty()) report::write_file(options.junit, sim::junit_xml(sequence.name, units));
-  if (options.as_json)
-    fmt::print("{}\n",
-               json::serialize(json::object{
-                   {"sequence", sequence.name}, {"seed", seed}, {"again", repeat}, {"units", std::move(list)}}));
-  else
-    print_summary(units, repeat);
+  if (!options.junit.empty()) report::write_file(options.junit, sim::junit_xml(suite));
+  if (options.as_json) {
+    json::object all{{"sequence", sequence.name}, {"seed", seed}, {"again", repeat}, {"units", std::move(list)}};
+    for (auto& entry : summary_json(tally, coverage)) all[entry.key()] = std::move(entry.value());
+    fmt::print("{}\n", json::serialize(all));
+  } else {
+    if (!tell) print_summary(tally, coverage, clock());
+    fmt::print("again: {}\n", repeat);
+  }
   if (interrupt.token().stop_requested()) {
-    put(stderr, fmt::format("eyelevel: stopped by request, {} of {} units were begun\n", units.size(), options.units));
+    put(stderr, fmt::format("eyelevel: stopped by request, {} of {} units were begun\n", tally.units(), options.units));
     return not_finished;
   }
-  if (std::any_of(units.begin(), units.end(), [](const auto& unit) { return is_lost(unit.result); }))
-    return not_finished;
-  const bool right = std::all_of(units.begin(), units.end(), [](const auto& unit) { return unit.wrong.empty(); });
-  return right ? all_met : not_met;
+  if (lost) return not_finished;
+  return tally.wrong() == 0 && tally.wrong_passes() == 0 ? all_met : not_met;
 }
 
 }  // namespace
@@ -217,6 +250,11 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
   command->add_option("--bench", options->bench, "bench file with the accuracies; usual: the invented bench");
   command->add_option("--junit", options->junit, "file for the outcome as JUnit XML");
   command->add_option("--store", options->store, "keep the record in this file; usual: in memory");
+  auto* expect = command->add_option("--expect", options->expect,
+                                     "rehearse the expectations of this folder (or file) and say which are met; with a "
+                                     "sequence, only those of it");
+  for (const char* own : {"--units", "--first", "--seed", "--set", "--trouble", "--trouble-rate", "--store"})
+    expect->excludes(own);
   add_plugins_option(*command, options->plugins);
   command->add_flag("--list-troubles", options->list_troubles, "list the faults that can be switched on");
   command->add_flag("--json", options->as_json, "print JSON");

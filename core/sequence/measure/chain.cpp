@@ -76,15 +76,16 @@ Chain chain_of(const bench::BenchFile& bench, const bench::ModelSheet* model, co
 }
 
 void add_chain(std::vector<metrology::Contribution>& budget, const Chain& chain, double value, Share share) {
-  const auto add = [&](std::string source, double half_width) {
-    if (half_width == 0) return;
-    budget.push_back(metrology::rectangular(std::move(source), half_width));
+  const auto add = [&](std::string source, double half_width, double sensitivity) {
+    if (half_width * sensitivity == 0) return;
+    budget.push_back(metrology::rectangular(std::move(source), half_width, sensitivity));
   };
-  add("gain of " + chain.instrument, value * chain.gain);
-  add("divider of the probe on " + chain.instrument, value * chain.divider);
-  if (share == Share::alternating) add("compensation of the probe on " + chain.instrument, value * chain.compensation);
-  if (share == Share::direct) add("offset of " + chain.instrument, chain.offset_v);
-  add("source resistance of the pad, seen by " + chain.instrument, value * chain.source_half_ohm / chain.input_ohm);
+  // Below zero, too: what two readings share then has the sign that it must have in their difference.
+  add("gain of " + chain.instrument, chain.gain, value);
+  add("divider of the probe on " + chain.instrument, chain.divider, value);
+  if (share == Share::alternating) add("compensation of the probe on " + chain.instrument, chain.compensation, value);
+  if (share == Share::direct) add("offset of " + chain.instrument, chain.offset_v, 1);
+  add("source resistance of the pad, seen by " + chain.instrument, chain.source_half_ohm / chain.input_ohm, value);
 }
 
 std::vector<metrology::Contribution> least_budget(const bench::BenchFile& bench, const SignalPlace& signal,

@@ -24,6 +24,12 @@ constexpr double ratio_spread = 0.1;
 // Spinning up, focus, the table of contents, the track (practice value).
 constexpr double usual_wait_s = 8;
 
+// A picture cut off at the edge of the screen shows no eye, whatever the disc does.
+std::string no_eye_in_words(const disc::Analysis& analysis) {
+  constexpr double cut_off_most = 0.1;
+  return analysis.clipped_share > cut_off_most ? "no eye: the signal lies beyond the screen" : "no eye";
+}
+
 class WaitForAudio final : public Action {
  public:
   explicit WaitForAudio(SignalPlace signal) : signal_(std::move(signal)) {}
@@ -70,7 +76,7 @@ class WaitForAudio final : public Action {
       const Acquired look = co_await acquire(context, signal_, short_look_s);
       const disc::Analysis analysis = analyse_eye(context, signal_, *look.waveform);
       if (is_locked(analysis)) co_return analysis;
-      co_await see(context, step, sight, "no eye");
+      co_await see(context, step, sight, no_eye_in_words(analysis));
       co_await pause(context, no_eye_pause_s);
     }
   }

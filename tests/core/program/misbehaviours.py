@@ -58,6 +58,8 @@ ROWS = [
     ("not-a-number", CAPTURE, {ALL: (0, ["a block of 4006 bytes"])}),
     ("error-in-queue=-310", "*OPC?;:SYST:ERR?", {SOCKET: (0, ['0,"No error"']), (HISLIP, VXI11): (0, ['-310,"System error;simulated"'])}),
     ("setting-not-taken=INP1:ATT", "INP1:ATT 7;ATT?", {ALL: (0, ["1.000000000E+00"])}),
+    # Turned once, after the first answer: the sockets come first, and the others find what it was turned to.
+    ("knob-turned=INP1:ATT 7", "INP1:ATT?", {SOCKET: (0, ["1.000000000E+00"]), (HISLIP, VXI11): (0, ["7.000000000E+00"])}),
     ("no-service-requests", "*IDN?", {ALL: (0, ["Simulated oscilloscope"])}),
     ("wrong-status-byte", "*IDN?", {ALL: (0, ["Simulated oscilloscope"])}),
     ("locked", "*IDN?", {SOCKET: (0, ["Simulated oscilloscope"]), HISLIP: (3, ["no answer within 0.60 s", "someone else has locked the instrument"]), VXI11: (3, ["lock"])}),

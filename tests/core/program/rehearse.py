@@ -2,6 +2,7 @@
 """`eyelevel rehearse`: the JSON of the contract, the same seed twice, troubles, JUnit; then records, report and export."""
 import json
 import pathlib
+import subprocess
 import sys
 import xml.etree.ElementTree
 
@@ -42,7 +43,24 @@ unit = as_json(silent)["units"][0]
 expect("a silent oscilloscope stops the run, is told, and is as demanded", silent.returncode == 0 and unit["ended"] == "stopped"
        and unit["judgement"] is None and unit["error"]["code"] == "time_out", unit["error"])
 listed = as_json(eyelevel("rehearse", "--list-troubles", "--json"))
-expect("troubles are listed with what they are", len(listed) >= 15 and all(t["name"] and t["about"] for t in listed), listed)
+expect("troubles are listed with what happens, what is told and what must hold",
+       len(listed) >= 50 and all(t["name"] and t["about"] and t["told"] and t["must"] for t in listed), listed)
+dead = eyelevel("rehearse", LEVEL, "--seed", 3, "--units", 3, "--trouble", "laser dead", "--json")
+result = as_json(dead)
+expect("a trouble that is caught is counted as caught and named, and no unit passes wrongly",
+       dead.returncode == 0 and result["troubles"] == [{"name": "laser dead", "units": 3, "caught_and_named": 3, "caught_named_wrongly": 0,
+                                                        "harmless": 0, "left_to_the_bench_proof": 0, "wrong_pass": 0}]
+       and result["wrong_passes"] == 0 and result["endings"]["stopped"] == 3, result["troubles"])
+steps = {s["step"].split(":")[0]: s["reached"] for s in result["coverage"]["steps"]}
+expect("coverage names the steps that no unit reached", steps["wait for"] == 3 and steps["capture"] == 0 and steps["make safe"] == 3, steps)
+expect("each unit says what became of it and how to repeat it", all(
+    u["caught"] == "caught and named" and u["wrong"] is None and "--trouble 'laser dead'" in u["again"] for u in result["units"]))
+told = eyelevel("rehearse", LEVEL, "--seed", 3, "--units", 3, "--trouble", "laser dead").stdout
+expect("the table, what was not reached, and the time are told", all(words in told for words in (
+    "laser dead", "caught", "not reached: sequences/ready/pickup-level.yaml:31: capture", "3 units in", "0 passed wrongly")), told)
+full = eyelevel("rehearse", LEVEL, "--seed", 3, "--trouble", "store full", "--json")
+expect("a full store is as demanded, and what it could not take is told", full.returncode == 0
+       and as_json(full)["units"][0]["error"]["code"] == "not_recording", full.stderr)
 unknown = eyelevel("rehearse", LEVEL, "--trouble", "level to high")
 expect("an unknown trouble is a wrong input with the nearest name", unknown.returncode == 2 and "level too high" in unknown.stderr,
        unknown.stderr)
@@ -53,6 +71,12 @@ with folder() as at:
     done = eyelevel("rehearse", LEVEL, "--seed", 7, "--units", 2, "--store", store, "--junit", at / "units.xml")
     expect("units are told in words", done.returncode == 0 and "LF2-00002: finished" in done.stdout and "again: " in done.stdout, done.stdout)
     suite = xml.etree.ElementTree.parse(at / "units.xml").getroot()
+    # xmllint (libxml2) and its own validator of XML Schema; the file says where the schema comes from.
+    against = ["xmllint", "--noout", "--schema", pathlib.Path(__file__).resolve().parents[2] / "data/junit/junit.xsd"]
+    valid = subprocess.run([*against, at / "units.xml"], capture_output=True, text=True)
+    expect("the JUnit file holds against the schema", valid.returncode == 0, valid.stderr)
+    (at / "bad.xml").write_text((at / "units.xml").read_text().replace(' errors="0"', ""))
+    expect("the schema refuses a file without its counts", subprocess.run([*against, at / "bad.xml"], capture_output=True).returncode == 3)
     expect("JUnit says the same", suite.tag == "testsuite" and suite.get("tests") == "2" and suite.get("failures") == "0", suite.attrib)
     runs = as_json(eyelevel("records", "--store", store, "--json"))
     expect("both runs are in the record", len(runs) == 2 and {r["serial"] for r in runs} == {"LF2-00001", "LF2-00002"}, runs)

@@ -131,3 +131,15 @@ TEST_CASE("disc: kinds have the names of the vocabulary", "[sim]") {
   CHECK(name_of(DiscKind::recordable) == "recordable");
   CHECK(name_of(DiscKind::rewritable) == "rewritable");
 }
+
+TEST_CASE("disc: scratches take their share of the light in their middle, and none beside them", "[sim]") {
+  Disc disc;
+  disc.light_once_around = 0;
+  disc.scratch_depth = 0.6;
+  disc.scratch_turns = 0.1;
+  constexpr double turn_rad = 6.283185307179586;
+  CHECK(disc.light_at(30, 0.5 * turn_rad) == Approx(0.4));
+  CHECK(disc.light_at(30, 0.44 * turn_rad) == 1.0);
+  CHECK(disc.light_at(30, 0.56 * turn_rad) == 1.0);
+  CHECK(disc.light_at(30, 0.475 * turn_rad) == Approx(0.7));
+}

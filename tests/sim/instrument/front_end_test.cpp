@@ -160,3 +160,13 @@ TEST_CASE("front end: an open input reads zero", "[sim]") {
   front_end.analog({}, {0, 1e-6}, volts);
   CHECK(volts == std::vector<float>(10, 0.0F));
 }
+
+TEST_CASE("front end: hum that the ground loop picks up stands on the signal at the tip", "[sim]") {
+  FrontEnd front_end(perfect(), base::Random(1));
+  front_end.connect(test::constant_source(1.0), {.factor = 10, .hum_v = 0.5, .hum_hz = 50});
+  std::vector<float> volts(2000);
+  front_end.analog({.attenuation = 10}, {1.0, 20e-6}, volts);  // two turns of 50 Hz
+  const auto [low, high] = std::minmax_element(volts.begin(), volts.end());
+  CHECK(*high == Approx(0.15).epsilon(0.01));
+  CHECK(*low == Approx(0.05).epsilon(0.02));
+}

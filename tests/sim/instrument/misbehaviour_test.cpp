@@ -123,7 +123,7 @@ TEST_CASE("misbehaviours: every kind has its own name", "[sim]") {
 TEST_CASE("misbehaviours: each is read as its usage writes it, with a value and the query where it strikes", "[sim]") {
   for (const auto kind : all_misbehaviours()) {
     CAPTURE(name_of(kind));
-    const bool needs_value = kind == Misbehaviour::setting_not_taken;
+    const bool needs_value = kind == Misbehaviour::setting_not_taken || kind == Misbehaviour::knob_turned;
     CHECK(parse_misbehaviour(std::string(name_of(kind)) + (needs_value ? "=INP1:ATT" : "")).kind == kind);
     CHECK_THAT(usage_of(kind), Catch::StartsWith(std::string(name_of(kind))));
     CHECK_FALSE(about(kind).empty());
@@ -202,4 +202,16 @@ TEST_CASE("misbehaviours: service that is never asked for, a poll that says noth
   locked.device->behave();
   CHECK(locked.device->access.may_use(locked.device->access.new_holder()));
   CHECK_FALSE(Faulty({.kind = Misbehaviour::deaf}).device->greets());
+}
+
+TEST_CASE("misbehaviour: a knob is turned once, after the answer it was told, and nobody is told", "[sim]") {
+  Faulty knob({.kind = Misbehaviour::knob_turned, .from_query = 2, .queries = 1, .header = "INP1:COUP AC"});
+  CHECK(knob("INP1:COUP?") == "DC");
+  CHECK(knob("INP1:COUP?") == "DC");
+  CHECK(knob("INP1:COUP?") == "AC");
+  knob("INP1:COUP DC");
+  CHECK(knob("INP1:COUP?") == "DC");
+  CHECK(knob("SYST:ERR?") == "0,\"No error\"");
+  CHECK(parse_misbehaviour("knob-turned=INP1:COUP AC").header == "INP1:COUP AC");
+  CHECK_THROWS_AS(parse_misbehaviour("knob-turned"), base::Error);
 }

@@ -210,3 +210,27 @@ TEST_CASE("operator: the same seed does the same at the same moments", "[operato
   CHECK(story(4) == story(4));
   CHECK(story(4) != story(5));
 }
+
+TEST_CASE("operator: who forgets to start leaves the disc in, and who presses pause stands still", "[operator]") {
+  OperatorTraits forgetful;
+  forgetful.mistakes.start_forgotten = 1;
+  Bench left(1, forgetful);
+  CHECK(left.ask("Insert the pressed test disc and start track 2").text == "done");
+  CHECK(left.player.disc() != nullptr);
+  CHECK(left.player.state_at(left.now_s() + 60) != PlayerState::playing);
+
+  OperatorTraits pausing;
+  pausing.mistakes.paused = 1;
+  Bench still(1, pausing);
+  still.ask("Insert the pressed test disc and start track 2");
+  CHECK(still.player.state_at(still.now_s() + 60) == PlayerState::paused);
+}
+
+TEST_CASE("operator: who turns the wrong trimmer leaves the laser as it was", "[operator]") {
+  OperatorTraits traits;
+  traits.mistakes.wrong_trimmer = 1;
+  Bench bench(1, traits);
+  const double before_deg = bench.player.trimmer().wiper_deg();
+  CHECK(bench.ask("Turn the laser trimmer clockwise by 20 degrees").text == "done");
+  CHECK(bench.player.trimmer().wiper_deg() == before_deg);
+}

@@ -195,3 +195,29 @@ TEST_CASE("player: the same seed and commands give the same states", "[player]")
   CHECK(*first.ready_s() == *second.ready_s());
   CHECK(first.true_level_v(40, 41) == second.true_level_v(40, 41));
 }
+
+TEST_CASE("player: a power cut puts it off at its moment, in whatever it did, until it is switched on again",
+          "[player]") {
+  auto unit = ideal_player({});
+  unit.power_cut_s = 20;
+  auto player = playing(unit);
+  CHECK(player.state_at(19.9) == PlayerState::playing);
+  CHECK(player.state_at(20.1) == PlayerState::off);
+  CHECK(player.state_at(3000) == PlayerState::off);
+  player.look(25);
+  CHECK_FALSE(player.is_on());
+  CHECK_FALSE(player.start_track(2, 26));
+  player.switch_on(27);
+  CHECK(player.start_track(2, 28));
+  CHECK(player.state_at(60) == PlayerState::playing);
+}
+
+TEST_CASE("player: whose spindle does not turn finds focus and gives up", "[player]") {
+  auto unit = ideal_player({});
+  unit.spindle_turns = false;
+  auto player = playing(unit);
+  CHECK(first_s(player, PlayerState::tracking_open) > 0);
+  CHECK(first_s(player, PlayerState::spin_up) < 0);
+  CHECK(player.state_at(59) == PlayerState::no_disc);
+  CHECK_FALSE(player.ready_s());
+}

@@ -102,3 +102,12 @@ TEST_CASE("trimmer: the angle for a setting gives that setting", "[player]") {
     CHECK(at(angle_deg).setting() == Approx(setting).epsilon(1e-12));
   }
 }
+
+TEST_CASE("trimmer: where the wiper has no contact nothing is asked of the laser", "[player]") {
+  TrimmerTraits traits;
+  traits.open_from_deg = 110;
+  traits.open_until_deg = 130;
+  CHECK(at(120, traits).setting() == 0);
+  CHECK(at(109, traits).setting() > 0);
+  CHECK(at(131, traits).setting() > 0);
+}

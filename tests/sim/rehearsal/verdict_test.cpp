@@ -88,3 +88,58 @@ TEST_CASE("verdict: a trouble that may also stop the run names the codes, and wh
   CHECK(sim::what_is_wrong(stopped(base::ErrorCode::time_out), {}, {demand}) != "");
   CHECK(sim::what_is_wrong(finished(1.30, 0.01, Judgement::pass), {{"level", 1.40}}, {demand}) != "");
 }
+
+namespace {
+
+sim::TroubleCall trouble(sim::Demand demand, std::vector<std::string> words) {
+  return {{}, std::move(demand), "what it is", std::move(words)};
+}
+
+}  // namespace
+
+TEST_CASE("verdict: a pass whose truth lies more than 3 standard uncertainties outside is a wrong pass, trouble or not",
+          "[sim]") {
+  auto result = finished(1.30, 0.02, Judgement::pass);
+  result.readings.front().interval.standard_uncertainty = 0.01;
+  CHECK(sim::caught(result, {{"level", 1.36}}, {}, {}) == sim::Caught::wrong_pass);
+  CHECK(sim::caught(result, {{"level", 1.34}}, {}, {}) == std::nullopt);
+  CHECK(sim::caught(result, {{"level", 1.36}}, {trouble({}, {"low"})}, {"low"}) == sim::Caught::wrong_pass);
+}
+
+TEST_CASE("verdict: what only the bench proof shows is left to it, unless the sequence looked and saw nothing",
+          "[sim]") {
+  auto result = finished(1.30, 0.02, Judgement::pass);
+  result.readings.front().interval.standard_uncertainty = 0.01;
+  const std::vector<sim::TroubleCall> shown{trouble({sim::Demand::Ending::any, {}, "top flatness"}, {"top flatness"})};
+  CHECK(sim::caught(result, {{"level", 1.36}}, shown, {}) == sim::Caught::left_to_proof);
+  auto flat = result.readings.front();
+  flat.name = "flatness";
+  flat.measure = "top flatness";
+  result.readings.push_back(flat);
+  CHECK(sim::caught(result, {{"level", 1.36}}, shown, {}) == sim::Caught::wrong_pass);
+}
+
+TEST_CASE("verdict: what did not pass is named by its words, named wrongly without them", "[sim]") {
+  const sim::Demand stops{sim::Demand::Ending::stopped, {base::ErrorCode::time_out}};
+  const std::vector<sim::TroubleCall> silent{trouble(stops, {"no answer"})};
+  CHECK(sim::caught(stopped(base::ErrorCode::time_out), {}, silent, {"no answer within 2 s"}) == sim::Caught::named);
+  CHECK(sim::caught(stopped(base::ErrorCode::time_out), {}, silent, {"no eye"}) == sim::Caught::misnamed);
+  const std::vector<sim::TroubleCall> never{trouble({sim::Demand::Ending::not_pass, {}}, {"probe"})};
+  CHECK(sim::caught(finished(1.2, 0.01, Judgement::pass), {}, never, {}) == sim::Caught::wrong_pass);
+}
+
+TEST_CASE("verdict: a unit that ends as it would without its trouble shows that it was harmless", "[sim]") {
+  const std::vector<sim::TroubleCall> hum{trouble({}, {})};
+  CHECK(sim::caught(finished(1.2, 0.01, Judgement::pass), {{"level", 1.2}}, hum, {}) == sim::Caught::harmless);
+  CHECK(sim::caught(finished(1.5, 0.01, Judgement::fail), {{"level", 1.5}}, hum, {}) == sim::Caught::harmless);
+}
+
+TEST_CASE("verdict: no eye may be measured where there is none", "[sim]") {
+  const std::vector<sim::Demand> demand{{sim::Demand::Ending::no_eye, {base::ErrorCode::wait_ran_out}}};
+  auto seen = finished(1.2, 0.01, Judgement::fail);
+  seen.readings.front().measure = "eye level";
+  CHECK(sim::what_is_wrong(seen, {}, demand) != "");
+  CHECK(sim::what_is_wrong(finished(1.2, 0.01, Judgement::pass), {}, demand) == "");
+  CHECK(sim::what_is_wrong(stopped(base::ErrorCode::wait_ran_out), {}, demand) == "");
+  CHECK(sim::what_is_wrong(stopped(base::ErrorCode::time_out), {}, demand) != "");
+}

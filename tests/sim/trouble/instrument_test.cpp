@@ -52,12 +52,3 @@ TEST_CASE("trouble: where a fault strikes is drawn, from the first query on", "[
   CHECK(least <= 5);
   CHECK(most >= 55);
 }
-
-TEST_CASE("trouble: each says what it is and what its run must end like", "[sim]") {
-  const auto troubles = sim::ready_troubles();
-  for (const auto& entry : troubles.list()) {
-    INFO(entry.declaration.name);
-    CHECK_FALSE(entry.declaration.about.empty());
-    if (entry.call.demand.ending == sim::Demand::Ending::stopped) CHECK_FALSE(entry.call.demand.codes.empty());
-  }
-}

@@ -33,12 +33,11 @@ TEST_CASE("trouble: too high is 20 to 30 % too much light, too low 20 to 30 % to
   }
 }
 
-TEST_CASE("trouble: an operator who does nothing, and one who takes another disc, make mistakes always", "[sim]") {
-  auto make = sim::draw_unit(1, {}, test::small_bench());
-  base::Random random(1, "any");
-  const auto troubles = sim::ready_troubles();
-  troubles.find("nobody there")->call.apply(make, random);
-  troubles.find("wrong disc")->call.apply(make, random);
-  CHECK(make.person.mistakes.untrue_done == 1);
-  CHECK(make.person.mistakes.wrong_disc == 1);
+TEST_CASE("trouble: a dead laser, an open wiper and a laser at its limit give no light, none and too little", "[sim]") {
+  for (std::uint64_t seed = 1; seed <= 20; ++seed) {
+    CHECK(light_with("laser dead", seed) < 1e-4);
+    CHECK(light_with("wiper open", seed) < 1e-9);
+    CHECK(light_with("laser at its limit", seed) < 0.85);
+    CHECK(light_with("laser at its limit", seed) > 0.5);
+  }
 }

@@ -92,3 +92,17 @@ TEST_CASE("conversion: what is stated covers the error of averaged codes at ever
     CHECK(std::sqrt(squares / places) < sequence::conversion_v(q, sd) + q / std::sqrt(12.0 * draws) * 2);
   }
 }
+
+TEST_CASE("chain: of a value below zero, each half-width stays above it and what is shared keeps its sign",
+          "[sequence]") {
+  const auto model = test::model_sheet();
+  const auto chain = sequence::chain_of(test::bench_file(), &model, rf, {});
+  std::vector<metrology::Contribution> above, below;
+  sequence::add_chain(above, chain, 1, Share::direct);
+  sequence::add_chain(below, chain, -1, Share::direct);
+  REQUIRE(below.size() == above.size());
+  for (std::size_t i = 0; i < above.size(); ++i) {
+    const bool is_of_the_value = above[i].source.find("offset") == std::string::npos;
+    CHECK(below[i].effect == (is_of_the_value ? -above[i].effect : above[i].effect));
+  }
+}

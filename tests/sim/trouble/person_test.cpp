@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: Apache-2.0
+#include <catch2/catch.hpp>
+
+#include "sim/trouble/trouble.hpp"
+#include "tests/support/small_bench.hpp"
+
+using namespace eyelevel;
+
+namespace {
+
+sim::UnitMake with(const std::string& name) {
+  auto make = sim::draw_unit(1, {}, test::small_bench());
+  base::Random random(1, name);
+  sim::ready_troubles().find(name)->call.apply(make, random);
+  return make;
+}
+
+}  // namespace
+
+TEST_CASE("trouble: of the person, each mistake is made always and no other one is", "[sim]") {
+  CHECK(with("wrong disc").person.mistakes.wrong_disc == 1);
+  CHECK(with("nobody there").person.mistakes.untrue_done == 1);
+  CHECK(with("operator away").person.mistakes.absent == 1);
+  CHECK(with("track not started").person.mistakes.start_forgotten == 1);
+  CHECK(with("player paused").person.mistakes.paused == 1);
+  CHECK(with("wrong way").person.mistakes.wrong_direction == 1);
+  CHECK(with("wrong trimmer").person.mistakes.wrong_trimmer == 1);
+  CHECK(with("wrong disc").person.mistakes.untrue_done == 0);
+}
