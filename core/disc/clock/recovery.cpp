@@ -176,6 +176,10 @@ std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from, 
 Lattice recover(const Edges& edges, Lattice reuse) {
   Lattice lattice = std::move(reuse);
   lattice.stretches.clear();
+  // The next one may be larger; what is reserved and not used costs nothing.
+  lattice.bit.reserve(edges.at.capacity());
+  lattice.late.reserve(edges.at.capacity());
+  lattice.length.reserve(edges.at.capacity());
   lattice.bit.resize(edges.size());
   lattice.late.resize(edges.size());
   lattice.length.resize(edges.size());

@@ -59,14 +59,10 @@ class Slicer {
  public:
   Slicer(std::span<const T> x, double hysteresis, Edges reuse)
       : x_(x), hysteresis_(static_cast<float>(hysteresis)), edges_(std::move(reuse)) {
-    edges_.at.clear();
-    edges_.level.clear();
-    edges_.step.clear();
     // What is reserved and not used costs nothing; what is copied to where there is more room, does.
-    edges_.at.reserve(edges_most() + edges_some);
-    edges_.level.reserve(edges_most() + edges_some);
-    edges_.step.reserve(edges_most() + edges_some);
-    at_[0] = std::numeric_limits<double>::lowest();
+    edges_.at.reserve(edges_most() + room);
+    edges_.level.reserve(edges_most() + room);
+    edges_.step.reserve(edges_most() + room);
   }
 
   // Words that follow each other from sample `base` on; the last one may reach beyond the samples.
@@ -84,12 +80,8 @@ class Slicer {
   }
 
   Edges result() {
-    if (edges_.size() > edges_most()) {
-      edges_.at.clear();
-      edges_.level.clear();
-      edges_.step.clear();
-    }
-    const std::size_t n = edges_.size();
+    const std::size_t n = count_ > edges_most() ? 0 : count_;
+    set_size(n);
     edges_.first_rises = n > 0 && (n % 2 == 1) == polarity_.high;
     edges_.slope = n > 0 ? steepness_ / static_cast<double>(n) : 0;
     return std::move(edges_);
@@ -98,43 +90,49 @@ class Slicer {
   static constexpr std::size_t words_some = 128;  // at a time, so that they stay in the cache
 
  private:
-  static constexpr std::size_t edges_some = words_some * word;
+  // For the edges of some words, and what is written beyond them.
+  static constexpr std::size_t room = words_some * word + 4;
 
   std::size_t edges_most() const { return x_.size() / 4 + word; }
+  void set_size(std::size_t edges) {
+    edges_.at.resize(edges);
+    edges_.level.resize(edges);
+    edges_.step.resize(edges);
+  }
 
-  // The edges of some words; the row begins with the one before.
+  // The edges of some words.
   void take(const T* x, std::size_t base, std::span<const float> levels) {
     if (!polarity_.known) place_[0] = static_cast<std::uint32_t>(base);  // no edge is looked for before
-    if (edges_.size() > edges_most()) return;
+    if (count_ > edges_most()) return;
+    if (edges_.size() < count_ + room) set_size(count_ + room);
+    float* level = &edges_.level[count_];
+    float* step = &edges_.step[count_];
     const std::size_t n = kernels::confirmed(x, static_cast<std::uint32_t>(base), levels, hysteresis_, polarity_,
-                                             place_.data() + 1, level_.data() + 1);
+                                             place_.data() + 1, level);
     if (n == 0) return;
-    const bool first_rises = (n % 2 == 0) == polarity_.high;
-    kernels::cross(x_.data(), {{place_.data(), n + 1}, {level_.data(), n + 1}, first_rises}, hysteresis_, at_.data(),
-                   step_.data());
-    auto steps = kernels::block_sums(std::span<const float>(step_.data() + 1, n));
+    const bool first_rises = (n % 2 == 1) == polarity_.high;
+    kernels::cross(x_.data(), {{place_.data(), n + 1}, {level, n}, first_rises}, hysteresis_, &edges_.at[count_], step);
+    auto steps = kernels::block_sums(std::span<const float>(step, n));
     if (steps.low <= 0) {
-      for (std::size_t k = 1; k <= n; ++k) {
-        if (step_[k] <= 0) look_closer(k, (k % 2 == 0) == first_rises);
+      for (std::size_t k = 0; k < n; ++k) {
+        if (step[k] <= 0) look_closer(k, (k % 2 == 0) == first_rises);
       }
-      steps = kernels::block_sums(std::span<const float>(step_.data() + 1, n));
+      steps = kernels::block_sums(std::span<const float>(step, n));
     }
     steepness_ += steps.sum;
-    edges_.at.insert(edges_.at.end(), at_.data() + 1, at_.data() + n + 1);
-    edges_.level.insert(edges_.level.end(), level_.data() + 1, level_.data() + n + 1);
-    edges_.step.insert(edges_.step.end(), step_.data() + 1, step_.data() + n + 1);
+    count_ += n;
     place_[0] = place_[n];
-    at_[0] = at_[n];
   }
 
   // An edge that four samples do not tell.
   void look_closer(std::size_t k, bool rises) {
-    auto level = static_cast<double>(level_[k]);
-    const Crossing found =
-        crossing_before(x_.data(), place_[k], place_[k - 1], static_cast<double>(hysteresis_), rises ? 1 : -1, level);
-    at_[k] = std::max(found.at, at_[k - 1]);
-    level_[k] = static_cast<float>(level);
-    step_[k] = found.step;
+    const std::size_t edge = count_ + k;
+    auto level = static_cast<double>(edges_.level[edge]);
+    const Crossing found = crossing_before(x_.data(), place_[k + 1], place_[k], static_cast<double>(hysteresis_),
+                                           rises ? 1 : -1, level);
+    edges_.at[edge] = edge > 0 ? std::max(found.at, edges_.at[edge - 1]) : found.at;
+    edges_.level[edge] = static_cast<float>(level);
+    edges_.step[edge] = found.step;
     if (found.step <= 0) steepness_ += found.rise;
   }
 
@@ -142,10 +140,8 @@ class Slicer {
   float hysteresis_;
   kernels::Polarity polarity_;
   double steepness_ = 0;
-  // Edges of some words, from 1 on.
-  std::array<std::uint32_t, edges_some + 4> place_;
-  std::array<float, edges_some + 4> level_, step_;
-  std::array<double, edges_some + 4> at_;
+  std::array<std::uint32_t, room + 1> place_;  // of edges of some words, behind the one before
+  std::size_t count_ = 0;                      // of edges that are found; the rows hold more
   Edges edges_;
 };
 
