@@ -155,7 +155,6 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
     if (!levels.empty()) slicer.look_at(from, levels);
     levels.clear();
   };
-  const double knots_a_sample = 1 / track.spacing;
   const std::size_t blocks = std::min(survey.block_low.size(), part.to / survey.block + (part.to % survey.block != 0));
   for (std::size_t block = part.from / survey.block; block < blocks; ++block) {
     if (survey.is_dropout(block) || levels.size() >= Slicer<T>::words_some) look();
@@ -164,10 +163,7 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
     if (levels.empty()) from = first;
     const std::size_t before = levels.size();
     levels.resize(before + (end - first + word - 1) / word);
-    double middle = static_cast<double>(static_cast<std::ptrdiff_t>(first)) + 0.5 * word - track.first;
-    for (std::size_t w = before; w < levels.size(); ++w, middle += word) {
-      levels[w] = static_cast<float>(track.at_knot(middle * knots_a_sample));
-    }
+    track.along(static_cast<double>(first) + 0.5 * word, word, std::span(levels).subspan(before));
   }
   look();
   return slicer.result();
@@ -227,28 +223,31 @@ double median_of_five(const double* v) {
 // Median of what lies around each block, dropouts left out, then a short mean.
 std::vector<double> smoothed_middles(const Survey& survey) {
   const std::size_t n = survey.block_low.size();
-  std::vector<double> middles(n), smooth(n);
-  std::vector<double> around;
-  double last = 0.5 * (survey.low + survey.high);
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
   constexpr std::size_t reach = 2;
+  std::vector<double> open(n + 2 * reach, none), middles(n, none), smooth(n);  // `open` reaches beyond both ends
   for (std::size_t i = 0; i < n; ++i) {
-    around.clear();
-    for (std::size_t k = i < reach ? 0 : i - reach; k < std::min(n, i + reach + 1); ++k) {
-      if (survey.block_amplitude(k) > 0.7 * survey.amplitude)
-        around.push_back(0.5 * (survey.block_low[k] + survey.block_high[k]));
+    if (survey.block_amplitude(i) > 0.7 * survey.amplitude) {
+      open[i + reach] = 0.5 * (survey.block_low[i] + survey.block_high[i]);
     }
-    if (around.empty()) {
-      middles[i] = std::numeric_limits<double>::quiet_NaN();
-    } else if (around.size() == 2 * reach + 1) {
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    std::array<double, 2 * reach + 1> around{};
+    std::size_t count = 0;
+    for (std::size_t k = i; k < i + around.size(); ++k) {
+      around[count] = open[k];
+      count += std::isnan(open[k]) ? 0 : 1;
+    }
+    if (count == around.size()) {
       middles[i] = median_of_five(around.data());
-    } else {
-      const auto half = static_cast<std::ptrdiff_t>(around.size() / 2);
-      std::nth_element(around.begin(), around.begin() + half, around.end());
-      middles[i] = around[static_cast<std::size_t>(half)];
+    } else if (count > 0) {
+      const auto half = around.begin() + static_cast<std::ptrdiff_t>(count / 2);
+      std::nth_element(around.begin(), half, around.begin() + static_cast<std::ptrdiff_t>(count));
+      middles[i] = *half;
     }
   }
   const auto known = std::find_if(middles.begin(), middles.end(), [](double m) { return !std::isnan(m); });
-  if (known != middles.end()) last = *known;
+  double last = known != middles.end() ? *known : 0.5 * (survey.low + survey.high);
   for (double& m : middles) {
     if (std::isnan(m)) m = last;
     last = m;
@@ -316,6 +315,25 @@ double hysteresis_for(const Survey& survey) {
   // A 3T run rises a quarter of the eye above the level (I3/I11 0.3 to 0.7, ECMA-130 12.2): more than 12 % would lose
   // it.
   return std::clamp(3.5 * survey.noise, 0.04 * survey.amplitude, 0.12 * survey.amplitude);
+}
+
+void LevelTrack::along(double sample, double step, std::span<float> levels) const {
+  const double scale = 1 / spacing, last = static_cast<double>(knots.size() - 1);
+  double place = (sample - first) * scale;
+  const auto next = [&] { place = ((sample += step) - first) * scale; };
+  for (auto level = levels.begin(); level != levels.end();) {
+    if (!(place >= 0 && place < last)) {
+      *level++ = static_cast<float>(at_knot(place));
+      next();
+      continue;
+    }
+    const auto i = static_cast<std::ptrdiff_t>(place);
+    const double* knot = knots.data() + i;
+    const double left = static_cast<double>(i), rise = knot[1] - knot[0];
+    for (; level != levels.end() && place < left + 1; next()) {
+      *level++ = static_cast<float>(knot[0] + (place - left) * rise);
+    }
+  }
 }
 
 LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey, std::optional<double> usual) {
