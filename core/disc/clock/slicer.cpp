@@ -128,8 +128,8 @@ class Slicer {
   void look_closer(std::size_t k, bool rises) {
     const std::size_t edge = count_ + k;
     auto level = static_cast<double>(edges_.level[edge]);
-    const Crossing found = crossing_before(x_.data(), place_[k + 1], place_[k], static_cast<double>(hysteresis_),
-                                           rises ? 1 : -1, level);
+    const Crossing found =
+        crossing_before(x_.data(), place_[k + 1], place_[k], static_cast<double>(hysteresis_), rises ? 1 : -1, level);
     edges_.at[edge] = edge > 0 ? std::max(found.at, edges_.at[edge - 1]) : found.at;
     edges_.level[edge] = static_cast<float>(level);
     edges_.step[edge] = found.step;

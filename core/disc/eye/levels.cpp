@@ -161,12 +161,12 @@ void LevelSums::take_longest(std::span<const T> x, const Run& run, Side& side) {
   const auto from = static_cast<std::size_t>(before + (static_cast<double>(before) < left ? 1 : 0));
   const auto to = std::min(static_cast<std::size_t>(static_cast<std::ptrdiff_t>(middle + half)) + 1, x.size());
   if (to <= from) return;
-  // Whole codes are added up as such: each sum waits for the one before, and theirs is the shorter wait.
-  using Value = std::conditional_t<std::is_integral_v<T>, std::int64_t, double>;
+  // Bytes are added up as whole numbers: each sum waits for the one before, and theirs is the shorter wait.
+  using Value = std::conditional_t<sizeof(T) == 1, std::int32_t, double>;
   Value sums = 0, sums_of_squares = 0;
   const auto reference = static_cast<Value>(x[from]);
   const double rail = run.high ? rails_.high : -rails_.low, sign = run.high ? 1 : -1;
-  std::int64_t clipped = 0;
+  std::int32_t clipped = 0;
   for (std::size_t i = from; i < to; ++i) {
     const Value off = static_cast<Value>(x[i]) - reference;
     sums += off;

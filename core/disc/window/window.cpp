@@ -235,7 +235,8 @@ class Look {
       double locked = edges.at[to] - edges.at[from];
       double levels = clock::kernels::block_sums(std::span(edges.level).subspan(from, to - from)).sum;
       std::size_t illegal = 0;
-      for (std::size_t k = clock::next_run(lattice.length, 0, from, to); k < to; k = clock::next_run(lattice.length, 0, k + 1, to)) {
+      for (std::size_t k = clock::next_run(lattice.length, 0, from, to); k < to;
+           k = clock::next_run(lattice.length, 0, k + 1, to)) {
         constexpr std::int64_t gap = 15;
         const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
         tally_.gaps += bits < 0 || bits > gap ? 1 : 0;
