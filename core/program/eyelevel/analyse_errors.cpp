@@ -42,9 +42,9 @@ std::string about_rate(const disc::Analysis& a) {
   const double seconds = static_cast<double>(a.c1->words) * frame_bits / *a.channel_rate_hz;
   const auto [low, high] = *a.bler_interval_per_s;
   const std::string sentence = fmt::format(
-      "{} wrong of {} in {:.3g} ms; the limit is {:.0f} /s over any {:.0f} s "
+      "{} wrong of {} in {}; the limit is {:.0f} /s over any {:.0f} s "
       "(ECMA-130 12.5.2).",
-      disc::wrong_words(*a.c1), counted(a.c1->words, "word"), 1e3 * seconds, limit, limit_over_s);
+      disc::wrong_words(*a.c1), counted(a.c1->words, "word"), duration_text(seconds), limit, limit_over_s);
   if (low > limit) return sentence + " The whole interval lies above it.";
   if (high > limit) return sentence + " It lies inside the interval: this record is too short to tell.";
   if (seconds >= limit_over_s) return sentence + " The whole interval lies below it.";
@@ -146,9 +146,9 @@ std::string write_sound(const std::string& path, const std::string& waveform, co
   const auto bytes = bare ? disc::audio::write_raw(sound.samples) : disc::audio::write_wav(sound.samples);
   report::write_file(path, std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
   const std::size_t pairs = sound.samples.size() / disc::audio::channels;
-  std::string text = fmt::format("{}: {}, {}, {:.3g} ms of sound; {} interpolated, {} held", path,
+  std::string text = fmt::format("{}: {}, {}, {} of sound; {} interpolated, {} held", path,
                                  bare ? "16 bit stereo, low byte first" : "WAV", counted(pairs, "sample pair"),
-                                 1e3 * static_cast<double>(pairs) / disc::audio::rate_hz,
+                                 duration_text(static_cast<double>(pairs) / disc::audio::rate_hz),
                                  counted(sound.interpolated, "sample"), sound.held);
   for (const auto& block : a.subcode) {
     constexpr int pre_emphasis = 0x1;  // CONTROL of an audio track
