@@ -18,6 +18,7 @@
 #include "core/disc/window/cutter.hpp"
 #include "core/disc/window/figures.hpp"
 #include "core/disc/window/frame_chain.hpp"
+#include "core/quantity/counted.hpp"
 
 namespace eyelevel::disc {
 namespace {
@@ -93,8 +94,9 @@ class StreamAnalyser::Work {
     if (!unusable_.empty()) {
       out.warnings.push_back(unusable_);
     } else if (samples_ < samples_least) {
-      out.warnings.push_back(
-          fmt::format("{} samples are too few for an eye; at least {} are needed", samples_, samples_least));
+      out.warnings.push_back(fmt::format("{} {} too few for an eye; at least {} are needed",
+                                         quantity::counted(samples_, "sample"), samples_ == 1 ? "is" : "are",
+                                         samples_least));
       out.warnings.push_back(detail::too_short_a_record(samples_, scale_.rate_hz));
     } else {
       return window::figures(scale_, options_, tally_, frames_);

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "core/disc/circ/error_rate.hpp"
+#include "core/quantity/counted.hpp"
 #include "core/report/plot.hpp"
 
 namespace eyelevel::report {
@@ -353,9 +354,10 @@ std::string error_picture(Format format, const ErrorStrip& strip) {
     const auto whole = disc::circ::poisson_interval(wrong);
     const double per_s = strip.words_per_s / static_cast<double>(words);
     say_below(canvas, plot,
-              fmt::format("{} of {} blocks had an error: {:.4g} per second, between {:.4g} and {:.4g} with 95 % if "
+              fmt::format("{} of {} had an error: {:.4g} per second, between {:.4g} and {:.4g} with 95 % if "
                           "errors come one by one. Line: counted; hatched: its interval.",
-                          wrong, words, static_cast<double>(wrong) * per_s, whole.low * per_s, whole.high * per_s));
+                          wrong, quantity::counted(words, "block"), static_cast<double>(wrong) * per_s,
+                          whole.low * per_s, whole.high * per_s));
   });
 }
 

@@ -10,6 +10,7 @@
 #include <utility>
 #include <vector>
 
+#include "core/quantity/counted.hpp"
 #include "core/signal/csv_heading.hpp"
 #include "core/signal/csv_layout.hpp"
 #include "core/signal/csv_times.hpp"
@@ -144,7 +145,7 @@ class LineReader {
     const std::size_t before = layout_.column_count();
     const auto here = static_cast<std::size_t>(std::popcount(fields_.numbers(layout_.dialect.decimal)));
     refuse(place_,
-           fmt::format("has {} column{} of numbers, the lines before have {}", here, here == 1 ? "" : "s", before),
+           fmt::format("has {} of numbers, the lines before have {}", quantity::counted(here, "column"), before),
            here > before && layout_.dialect.separator == ',' ? "is the comma the decimal sign here?" : "");
   }
 
@@ -195,7 +196,7 @@ std::vector<std::string> assumptions(const CsvLayout& layout, const CsvHeading& 
   std::vector<std::string> assumed{separated(layout),
                                    fmt::format("decimal {}", layout.dialect.decimal == '.' ? "point" : "comma")};
   const std::size_t lines = layout.headings.size();
-  if (lines > 0) assumed.push_back(fmt::format("{} header line{}", lines, lines == 1 ? "" : "s"));
+  if (lines > 0) assumed.push_back(quantity::counted(lines, "header line"));
   if (columns.time) {
     const CsvUnit& unit = heading.columns[*columns.time];
     assumed.push_back(unit.text.empty() ? "time in s, as no unit is named" : "time in " + unit.text);
@@ -243,8 +244,9 @@ class CsvStream final : public SampleStream {
     } else {
       read_all();
       refuse({&options_},
-             fmt::format("has {} column{} of numbers with a decimal {} and no times", columns.channels.size(),
-                         columns.channels.size() == 1 ? "" : "s", layout.dialect.decimal == '.' ? "point" : "comma"),
+             fmt::format("has {} of numbers with a decimal {} and no times",
+                         quantity::counted(columns.channels.size(), "column"),
+                         layout.dialect.decimal == '.' ? "point" : "comma"),
              "add --rate with the samples per second");
     }
     assumed_ = assumptions(layout, heading, columns, options, about_.rate_hz);

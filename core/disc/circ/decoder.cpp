@@ -8,6 +8,8 @@
 #include <cassert>
 #include <cstddef>
 
+#include "core/quantity/counted.hpp"
+
 namespace eyelevel::disc::circ {
 namespace {
 
@@ -54,8 +56,8 @@ std::uint32_t bad_bytes(std::uint32_t late, std::uint32_t early) {
 
 std::string describe(const CircStrategy& strategy) {
   return fmt::format(
-      "C1 corrects up to {} wrong symbol{} and flags a word with more; C2 {} two wrong symbols", strategy.c1_corrects,
-      strategy.c1_corrects == 1 ? "" : "s",
+      "C1 corrects up to {} and flags a word with more; C2 {} two wrong symbols",
+      quantity::counted(strategy.c1_corrects, "wrong symbol"),
       strategy.c2_erasures ? "takes up to four flags as erasures, else corrects up to" : "corrects up to");
 }
 

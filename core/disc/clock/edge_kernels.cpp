@@ -67,17 +67,16 @@ template <class T>
 void cross_all(const T* x, const Confirmed& edges, float hysteresis, double* at, float* step) {
   const FloatTag d;
   const IndexTag di;
-  const std::size_t lanes = hn::Lanes(d), n = edges.places.size();
+  const std::size_t lanes = hn::Lanes(d), n = edges.levels.size();
   const Floats sign = signs_in_turn(edges.first_rises);
-  const auto* places = reinterpret_cast<const std::int32_t*>(edges.places.data());
-  std::size_t k = 1;  // the first one has none before it
-  if (n > 0) step[0] = 0;
+  const auto* before = reinterpret_cast<const std::int32_t*>(edges.places.data());
+  std::size_t k = 0;
   const auto some = [&](std::size_t first) {
-    cross_some(x, hn::LoadU(di, places + first), hn::LoadU(di, places + first - 1),
+    cross_some(x, hn::LoadU(di, before + first + 1), hn::LoadU(di, before + first),
                hn::LoadU(d, edges.levels.data() + first), first % 2 == 1 ? hn::Neg(sign) : sign, hysteresis, at + first,
                step + first);
   };
-  if (lanes % 2 == 0 && n > lanes) {
+  if (lanes % 2 == 0 && n >= lanes) {
     for (; k + lanes <= n; k += lanes) some(k);
     if (k < n) some(n - lanes);  // some of them once more
     return;

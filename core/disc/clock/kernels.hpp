@@ -41,8 +41,8 @@ std::size_t confirmed(const float* x, std::uint32_t base, std::span<const float>
 
 // Edges whose first sample beyond the hysteresis is known, rising and falling in turn.
 struct Confirmed {
-  std::span<const std::uint32_t> places;
-  std::span<const float> levels;  // codes, at each
+  std::span<const std::uint32_t> places;  // begins with that of the edge before
+  std::span<const float> levels;          // codes, at each
   bool first_rises = true;
 };
 

@@ -176,6 +176,10 @@ std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from, 
 Lattice recover(const Edges& edges, Lattice reuse) {
   Lattice lattice = std::move(reuse);
   lattice.stretches.clear();
+  // The next one may be larger; what is reserved and not used costs nothing.
+  lattice.bit.reserve(edges.at.capacity());
+  lattice.late.reserve(edges.at.capacity());
+  lattice.length.reserve(edges.at.capacity());
   lattice.bit.resize(edges.size());
   lattice.late.resize(edges.size());
   lattice.length.resize(edges.size());
@@ -185,17 +189,16 @@ Lattice recover(const Edges& edges, Lattice reuse) {
   return lattice;
 }
 
-std::size_t next_run(const Lattice& lattice, int length, std::size_t from, std::size_t to) {
+std::size_t next_run(std::span<const std::uint8_t> lengths, int length, std::size_t from, std::size_t to) {
   if (from >= to) return to;
-  const std::uint8_t* lengths = lattice.length.data();
-  const void* at = std::memchr(lengths + from, length, to - from);
-  return at == nullptr ? to : static_cast<std::size_t>(static_cast<const std::uint8_t*>(at) - lengths);
+  const void* at = std::memchr(lengths.data() + from, length, to - from);
+  return at == nullptr ? to : static_cast<std::size_t>(static_cast<const std::uint8_t*>(at) - lengths.data());
 }
 
 std::vector<std::size_t> find_syncs(const Lattice& lattice, const Stretch& s) {
   std::vector<std::size_t> syncs;
-  for (std::size_t k = next_run(lattice, efm::run_max, s.first, s.last); k + 1 < s.last;
-       k = next_run(lattice, efm::run_max, k + 1, s.last)) {
+  for (std::size_t k = next_run(lattice.length, efm::run_max, s.first, s.last); k + 1 < s.last;
+       k = next_run(lattice.length, efm::run_max, k + 1, s.last)) {
     if (lattice.length[k + 1] == efm::run_max) syncs.push_back(k);
   }
   return syncs;

@@ -54,7 +54,7 @@ std::optional<Anchor> find_anchor(std::span<const double> at, std::size_t from, 
 // The vectors of `reuse` are used again.
 Lattice recover(const Edges& edges, Lattice reuse = {});
 // The first run in [from, to) of this length, or `to`.
-std::size_t next_run(const Lattice& lattice, int length, std::size_t from, std::size_t to);
+std::size_t next_run(std::span<const std::uint8_t> lengths, int length, std::size_t from, std::size_t to);
 // First edges of what looks like a frame sync in this stretch.
 std::vector<std::size_t> find_syncs(const Lattice& lattice, const Stretch& stretch);
 

@@ -201,12 +201,14 @@ std::size_t find_confirmed(const T* x, std::uint32_t base, std::span<const float
     const auto first = base + static_cast<std::uint32_t>(w * word);
     // Few words hold more than four edges; those that hold fewer write what the next one overwrites.
     const auto here = static_cast<std::size_t>(std::popcount(changes));
+    const hn::FixedTag<float, 4> d4;
+    const auto level = hn::Set(d4, levels[w]);
     for (std::size_t done = 0; done == 0 || done < here; done += 4) {
       for (std::size_t k = 0; k < 4; ++k) {
         places[count + done + k] = first + static_cast<std::uint32_t>(std::countr_zero(changes));
-        levels_there[count + done + k] = levels[w];
         changes &= changes - 1;
       }
+      hn::StoreU(level, d4, levels_there + count + done);
     }
     count += here;
   }

@@ -59,14 +59,10 @@ class Slicer {
  public:
   Slicer(std::span<const T> x, double hysteresis, Edges reuse)
       : x_(x), hysteresis_(static_cast<float>(hysteresis)), edges_(std::move(reuse)) {
-    edges_.at.clear();
-    edges_.level.clear();
-    edges_.step.clear();
     // What is reserved and not used costs nothing; what is copied to where there is more room, does.
-    edges_.at.reserve(edges_most() + edges_some);
-    edges_.level.reserve(edges_most() + edges_some);
-    edges_.step.reserve(edges_most() + edges_some);
-    at_[0] = std::numeric_limits<double>::lowest();
+    edges_.at.reserve(edges_most() + room);
+    edges_.level.reserve(edges_most() + room);
+    edges_.step.reserve(edges_most() + room);
   }
 
   // Words that follow each other from sample `base` on; the last one may reach beyond the samples.
@@ -84,12 +80,8 @@ class Slicer {
   }
 
   Edges result() {
-    if (edges_.size() > edges_most()) {
-      edges_.at.clear();
-      edges_.level.clear();
-      edges_.step.clear();
-    }
-    const std::size_t n = edges_.size();
+    const std::size_t n = count_ > edges_most() ? 0 : count_;
+    set_size(n);
     edges_.first_rises = n > 0 && (n % 2 == 1) == polarity_.high;
     edges_.slope = n > 0 ? steepness_ / static_cast<double>(n) : 0;
     return std::move(edges_);
@@ -98,43 +90,49 @@ class Slicer {
   static constexpr std::size_t words_some = 128;  // at a time, so that they stay in the cache
 
  private:
-  static constexpr std::size_t edges_some = words_some * word;
+  // For the edges of some words, and what is written beyond them.
+  static constexpr std::size_t room = words_some * word + 4;
 
   std::size_t edges_most() const { return x_.size() / 4 + word; }
+  void set_size(std::size_t edges) {
+    edges_.at.resize(edges);
+    edges_.level.resize(edges);
+    edges_.step.resize(edges);
+  }
 
-  // The edges of some words; the row begins with the one before.
+  // The edges of some words.
   void take(const T* x, std::size_t base, std::span<const float> levels) {
     if (!polarity_.known) place_[0] = static_cast<std::uint32_t>(base);  // no edge is looked for before
-    if (edges_.size() > edges_most()) return;
+    if (count_ > edges_most()) return;
+    if (edges_.size() < count_ + room) set_size(count_ + room);
+    float* level = &edges_.level[count_];
+    float* step = &edges_.step[count_];
     const std::size_t n = kernels::confirmed(x, static_cast<std::uint32_t>(base), levels, hysteresis_, polarity_,
-                                             place_.data() + 1, level_.data() + 1);
+                                             place_.data() + 1, level);
     if (n == 0) return;
-    const bool first_rises = (n % 2 == 0) == polarity_.high;
-    kernels::cross(x_.data(), {{place_.data(), n + 1}, {level_.data(), n + 1}, first_rises}, hysteresis_, at_.data(),
-                   step_.data());
-    auto steps = kernels::block_sums(std::span<const float>(step_.data() + 1, n));
+    const bool first_rises = (n % 2 == 1) == polarity_.high;
+    kernels::cross(x_.data(), {{place_.data(), n + 1}, {level, n}, first_rises}, hysteresis_, &edges_.at[count_], step);
+    auto steps = kernels::block_sums(std::span<const float>(step, n));
     if (steps.low <= 0) {
-      for (std::size_t k = 1; k <= n; ++k) {
-        if (step_[k] <= 0) look_closer(k, (k % 2 == 0) == first_rises);
+      for (std::size_t k = 0; k < n; ++k) {
+        if (step[k] <= 0) look_closer(k, (k % 2 == 0) == first_rises);
       }
-      steps = kernels::block_sums(std::span<const float>(step_.data() + 1, n));
+      steps = kernels::block_sums(std::span<const float>(step, n));
     }
     steepness_ += steps.sum;
-    edges_.at.insert(edges_.at.end(), at_.data() + 1, at_.data() + n + 1);
-    edges_.level.insert(edges_.level.end(), level_.data() + 1, level_.data() + n + 1);
-    edges_.step.insert(edges_.step.end(), step_.data() + 1, step_.data() + n + 1);
+    count_ += n;
     place_[0] = place_[n];
-    at_[0] = at_[n];
   }
 
   // An edge that four samples do not tell.
   void look_closer(std::size_t k, bool rises) {
-    auto level = static_cast<double>(level_[k]);
+    const std::size_t edge = count_ + k;
+    auto level = static_cast<double>(edges_.level[edge]);
     const Crossing found =
-        crossing_before(x_.data(), place_[k], place_[k - 1], static_cast<double>(hysteresis_), rises ? 1 : -1, level);
-    at_[k] = std::max(found.at, at_[k - 1]);
-    level_[k] = static_cast<float>(level);
-    step_[k] = found.step;
+        crossing_before(x_.data(), place_[k + 1], place_[k], static_cast<double>(hysteresis_), rises ? 1 : -1, level);
+    edges_.at[edge] = edge > 0 ? std::max(found.at, edges_.at[edge - 1]) : found.at;
+    edges_.level[edge] = static_cast<float>(level);
+    edges_.step[edge] = found.step;
     if (found.step <= 0) steepness_ += found.rise;
   }
 
@@ -142,10 +140,8 @@ class Slicer {
   float hysteresis_;
   kernels::Polarity polarity_;
   double steepness_ = 0;
-  // Edges of some words, from 1 on.
-  std::array<std::uint32_t, edges_some + 4> place_;
-  std::array<float, edges_some + 4> level_, step_;
-  std::array<double, edges_some + 4> at_;
+  std::array<std::uint32_t, room + 1> place_;  // of edges of some words, behind the one before
+  std::size_t count_ = 0;                      // of edges that are found; the rows hold more
   Edges edges_;
 };
 
@@ -159,7 +155,6 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
     if (!levels.empty()) slicer.look_at(from, levels);
     levels.clear();
   };
-  const double knots_a_sample = 1 / track.spacing;
   const std::size_t blocks = std::min(survey.block_low.size(), part.to / survey.block + (part.to % survey.block != 0));
   for (std::size_t block = part.from / survey.block; block < blocks; ++block) {
     if (survey.is_dropout(block) || levels.size() >= Slicer<T>::words_some) look();
@@ -168,10 +163,7 @@ Edges slice_of(std::span<const T> x, const Survey& survey, const LevelTrack& tra
     if (levels.empty()) from = first;
     const std::size_t before = levels.size();
     levels.resize(before + (end - first + word - 1) / word);
-    double middle = static_cast<double>(static_cast<std::ptrdiff_t>(first)) + 0.5 * word - track.first;
-    for (std::size_t w = before; w < levels.size(); ++w, middle += word) {
-      levels[w] = static_cast<float>(track.at_knot(middle * knots_a_sample));
-    }
+    track.along(static_cast<double>(first) + 0.5 * word, word, std::span(levels).subspan(before));
   }
   look();
   return slicer.result();
@@ -231,28 +223,31 @@ double median_of_five(const double* v) {
 // Median of what lies around each block, dropouts left out, then a short mean.
 std::vector<double> smoothed_middles(const Survey& survey) {
   const std::size_t n = survey.block_low.size();
-  std::vector<double> middles(n), smooth(n);
-  std::vector<double> around;
-  double last = 0.5 * (survey.low + survey.high);
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
   constexpr std::size_t reach = 2;
+  std::vector<double> open(n + 2 * reach, none), middles(n, none), smooth(n);  // `open` reaches beyond both ends
   for (std::size_t i = 0; i < n; ++i) {
-    around.clear();
-    for (std::size_t k = i < reach ? 0 : i - reach; k < std::min(n, i + reach + 1); ++k) {
-      if (survey.block_amplitude(k) > 0.7 * survey.amplitude)
-        around.push_back(0.5 * (survey.block_low[k] + survey.block_high[k]));
+    if (survey.block_amplitude(i) > 0.7 * survey.amplitude) {
+      open[i + reach] = 0.5 * (survey.block_low[i] + survey.block_high[i]);
     }
-    if (around.empty()) {
-      middles[i] = std::numeric_limits<double>::quiet_NaN();
-    } else if (around.size() == 2 * reach + 1) {
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    std::array<double, 2 * reach + 1> around{};
+    std::size_t count = 0;
+    for (std::size_t k = i; k < i + around.size(); ++k) {
+      around[count] = open[k];
+      count += std::isnan(open[k]) ? 0 : 1;
+    }
+    if (count == around.size()) {
       middles[i] = median_of_five(around.data());
-    } else {
-      const auto half = static_cast<std::ptrdiff_t>(around.size() / 2);
-      std::nth_element(around.begin(), around.begin() + half, around.end());
-      middles[i] = around[static_cast<std::size_t>(half)];
+    } else if (count > 0) {
+      const auto half = around.begin() + static_cast<std::ptrdiff_t>(count / 2);
+      std::nth_element(around.begin(), half, around.begin() + static_cast<std::ptrdiff_t>(count));
+      middles[i] = *half;
     }
   }
   const auto known = std::find_if(middles.begin(), middles.end(), [](double m) { return !std::isnan(m); });
-  if (known != middles.end()) last = *known;
+  double last = known != middles.end() ? *known : 0.5 * (survey.low + survey.high);
   for (double& m : middles) {
     if (std::isnan(m)) m = last;
     last = m;
@@ -320,6 +315,25 @@ double hysteresis_for(const Survey& survey) {
   // A 3T run rises a quarter of the eye above the level (I3/I11 0.3 to 0.7, ECMA-130 12.2): more than 12 % would lose
   // it.
   return std::clamp(3.5 * survey.noise, 0.04 * survey.amplitude, 0.12 * survey.amplitude);
+}
+
+void LevelTrack::along(double sample, double step, std::span<float> levels) const {
+  const double scale = 1 / spacing, last = static_cast<double>(knots.size() - 1);
+  double place = (sample - first) * scale;
+  const auto next = [&] { place = ((sample += step) - first) * scale; };
+  for (auto level = levels.begin(); level != levels.end();) {
+    if (!(place >= 0 && place < last)) {
+      *level++ = static_cast<float>(at_knot(place));
+      next();
+      continue;
+    }
+    const auto i = static_cast<std::ptrdiff_t>(place);
+    const double* knot = knots.data() + i;
+    const double left = static_cast<double>(i), rise = knot[1] - knot[0];
+    for (; level != levels.end() && place < left + 1; next()) {
+      *level++ = static_cast<float>(knot[0] + (place - left) * rise);
+    }
+  }
 }
 
 LevelTrack middle_level(const signal::CodesView& codes, const Survey& survey, std::optional<double> usual) {

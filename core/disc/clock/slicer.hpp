@@ -33,6 +33,8 @@ struct LevelTrack {
     const double* knot = knots.data() + i;
     return knot[0] + (place - static_cast<double>(i)) * (knot[1] - knot[0]);
   }
+  // At evenly spaced samples.
+  void along(double sample, double step, std::span<float> levels) const;
 };
 
 struct Edges {

@@ -108,6 +108,8 @@ Survey survey_of(std::span<const T> x, double rate_hz, double amplitude_least) {
   Survey s;
   s.samples = x.size();
   s.block = std::min(block_samples(rate_hz), std::max(block_least, x.size() / 4 / block_least * block_least));
+  const std::size_t blocks = (x.size() + s.block - 1) / s.block;
+  for (auto* of_blocks : {&s.block_low, &s.block_high, &s.block_sum}) of_blocks->reserve(blocks);
   for (std::size_t i = 0; i < x.size(); i += s.block) {
     const auto part = kernels::block_sums(x.subspan(i, std::min(s.block, x.size() - i)));
     s.block_low.push_back(static_cast<double>(part.low));

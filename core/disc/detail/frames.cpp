@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include "core/disc/efm/code.hpp"
 
@@ -78,24 +79,23 @@ class Flywheel {
 
 using FrameWords = std::array<std::uint64_t, 10>;  // 588 channel bits, the first one on top
 
-std::uint32_t group_at(const FrameWords& words, int offset) {
-  const auto w = static_cast<std::size_t>(offset) / 64;
-  const unsigned shift = static_cast<unsigned>(offset) % 64;
-  std::uint64_t bits = words[w] << shift;
-  if (shift > 0 && w + 1 < words.size()) bits |= words[w + 1] >> (64 - shift);
-  return static_cast<std::uint32_t>(bits >> (64 - efm::codeword_bits));
+template <int offset>
+std::uint32_t group_at(const FrameWords& words) {
+  constexpr std::size_t w = offset / 64, end = offset % 64 + efm::codeword_bits;
+  if constexpr (end <= 64) return static_cast<std::uint32_t>(words[w] >> (64 - end));
+  return static_cast<std::uint32_t>(words[w] << (end - 64) | words[w + 1] >> (128 - end));
 }
 
-void read_symbols(const FrameWords& words, Frame& frame) {
-  frame.control = efm::decode(group_at(words, efm::codeword_offset(0)));
-  for (int i = 0; i < circ::f2_symbols; ++i) {
-    const int symbol = efm::decode(group_at(words, efm::codeword_offset(i + 1)));
-    if (symbol >= 0 && symbol < 256) {
-      frame.symbols[static_cast<std::size_t>(i)] = static_cast<std::uint8_t>(symbol);
-    } else {
-      frame.invalid |= std::uint32_t{1} << i;
-    }
-  }
+// Each place in the frame is known when this is compiled.
+template <int... i>
+void read_symbols(const FrameWords& words, Frame& frame, std::integer_sequence<int, i...> /*of the F2-frame*/) {
+  frame.control = efm::decode(group_at<efm::codeword_offset(0)>(words));
+  const auto read = [&](int place, int symbol) {
+    const bool is_byte = symbol >= 0 && symbol < 256;
+    frame.symbols[static_cast<std::size_t>(place)] = static_cast<std::uint8_t>(is_byte ? symbol : 0);
+    frame.invalid |= std::uint32_t{is_byte ? 0U : 1U} << place;
+  };
+  (read(i, efm::decode(group_at<efm::codeword_offset(i + 1)>(words))), ...);
 }
 
 // Reads edges of successive frames; all locked edges in one ascending row.
@@ -118,7 +118,7 @@ class Reader {
     const auto ahead = static_cast<double>(lattice_.bit[edge_] - start.bit);
     frame.start = edges_.at[edge_] - ahead * lattice_.period;
     if (frame.start < 0 || frame.start + static_cast<double>(last_bit) * lattice_.period > samples_) return false;
-    read_symbols(words_from(start.bit), frame);
+    read_symbols(words_from(start.bit), frame, std::make_integer_sequence<int, circ::f2_symbols>());
     return true;
   }
 

@@ -43,24 +43,19 @@ constexpr std::array<std::uint16_t, 256> codewords = {
     0x1212, 0x2012, 0x2412, 0x2212, 0x1012, 0x0212, 0x0412, 0x0812,  // 0xf8
 };
 
-constexpr std::size_t groups = std::size_t{1} << codeword_bits;
-
 constexpr std::array<std::int16_t, groups> make_symbols() {
-  std::array<std::int16_t, groups> symbols{};
-  for (auto& symbol : symbols) symbol = symbol_invalid;
-  for (std::size_t byte = 0; byte < codewords.size(); ++byte)
-    symbols[codewords[byte]] = static_cast<std::int16_t>(byte);
-  symbols[s0_codeword] = symbol_s0;
-  symbols[s1_codeword] = symbol_s1;
-  return symbols;
+  std::array<std::int16_t, groups> made{};
+  for (auto& symbol : made) symbol = symbol_invalid;
+  for (std::size_t byte = 0; byte < codewords.size(); ++byte) made[codewords[byte]] = static_cast<std::int16_t>(byte);
+  made[s0_codeword] = symbol_s0;
+  made[s1_codeword] = symbol_s1;
+  return made;
 }
-
-constexpr std::array<std::int16_t, groups> symbols = make_symbols();
 
 }  // namespace
 
-std::uint16_t codeword(std::uint8_t byte) { return codewords[byte]; }
+constinit const std::array<std::int16_t, groups> symbol_of_group = make_symbols();
 
-int decode(std::uint32_t group) { return symbols[group & (groups - 1)]; }
+std::uint16_t codeword(std::uint8_t byte) { return codewords[byte]; }
 
 }  // namespace eyelevel::disc::efm

@@ -5,6 +5,8 @@
 // Not for making bits: merging.hpp. All functions are pure and may be called from any thread.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 
 namespace eyelevel::disc::efm {
@@ -32,7 +34,10 @@ inline constexpr int symbol_invalid = -1;
 
 // The codeword of a byte, annex D.
 std::uint16_t codeword(std::uint8_t byte);
-// A byte, symbol_s0, symbol_s1 or symbol_invalid; bits above the fourteenth are ignored.
-int decode(std::uint32_t group);
+// What each 14-bit group means: a byte, symbol_s0, symbol_s1 or symbol_invalid.
+inline constexpr std::size_t groups = std::size_t{1} << codeword_bits;
+extern const std::array<std::int16_t, groups> symbol_of_group;
+// Bits above the fourteenth are ignored.
+inline int decode(std::uint32_t group) { return symbol_of_group[group & (groups - 1)]; }
 
 }  // namespace eyelevel::disc::efm

@@ -17,11 +17,11 @@ namespace {
 // 0.8 % of the eye only, and the mean from there on is 0.14 % low; 4.5 T from the edges it is 0.01 %.
 constexpr double settled_t = 1.0;
 // Of how far runs lie from the slicing level; not all are asked where there are many.
-std::optional<double> usual_of(std::span<const RunLevel> runs) {
-  if (runs.empty()) return std::nullopt;
+std::optional<double> usual_of(std::span<const float> above) {
+  if (above.empty()) return std::nullopt;
   constexpr std::size_t asked_most = 250;
   std::vector<float> some;
-  for (std::size_t i = 0; i < runs.size(); i += 1 + runs.size() / asked_most) some.push_back(runs[i].above);
+  for (std::size_t i = 0; i < above.size(); i += 1 + above.size() / asked_most) some.push_back(above[i]);
   const auto half = some.begin() + static_cast<std::ptrdiff_t>(some.size() / 2);
   std::nth_element(some.begin(), half, some.end());
   return static_cast<double>(*half);
@@ -62,35 +62,6 @@ bool lacks_samples(std::span<const T> x, const Runs& runs, std::size_t k) {
   return !(runs.middle(k) >= 2) || runs.middle(k) + 4 > static_cast<double>(x.size());
 }
 
-// Adds up those that is_stray(index) does not name; answers how many it named.
-template <class IsStray>
-std::size_t add_others(std::span<const RunLevel> runs, Moments& moments, IsStray is_stray) {
-  const std::int64_t before = moments.count();
-  for (std::size_t i = 0; i < runs.size(); ++i) {
-    if (!is_stray(i)) moments.add(static_cast<double>(runs[i].level));
-  }
-  return runs.size() - static_cast<std::size_t>(moments.count() - before);
-}
-
-// Leaves out what lies further than `slack` from the usual and from those around it: a spot that the envelope was too
-// coarse for.
-std::size_t add_longest(std::span<const RunLevel> runs, double usual, double slack, Moments& moments) {
-  constexpr std::size_t reach = 4;
-  return add_others(runs, moments, [&](std::size_t i) {
-    const auto above = static_cast<double>(runs[i].above);
-    if (!(std::abs(above - usual) > slack)) return false;
-    const std::size_t from = i < reach ? 0 : i - reach, to = std::min(runs.size(), i + reach + 1);
-    return std::abs(above - *usual_of(runs.subspan(from, to - from))) > slack;
-  });
-}
-
-// Leaves out what lies further than `slack` from the usual: samples with a wrong bit.
-std::size_t add_shortest(std::span<const RunLevel> runs, double slack, Moments& moments) {
-  const double usual = *usual_of(runs);
-  return add_others(runs, moments,
-                    [&](std::size_t i) { return std::abs(static_cast<double>(runs[i].above) - usual) > slack; });
-}
-
 }  // namespace
 
 void LevelSums::take(const signal::CodesView& codes, const Runs& runs) {
@@ -99,15 +70,55 @@ void LevelSums::take(const signal::CodesView& codes, const Runs& runs) {
 
 void LevelSums::end_part() {
   constexpr double part = 0.1;  // of the eye: further off is a stray
-  const auto low = usual_of(low_.longest), high = usual_of(high_.longest);
+  const auto low = usual_of(low_.longest.above), high = usual_of(high_.longest.above);
   const double slack = low && high ? part * std::abs(*high - *low) : std::numeric_limits<double>::infinity();
   for (Side* side : {&low_, &high_}) {
     const auto usual = side == &low_ ? low : high;
-    if (usual) left_out_ += add_longest(side->longest, *usual, slack, side->of_longest);
-    if (!side->shortest.empty()) left_out_ += add_shortest(side->shortest, slack, side->of_shortest);
-    side->longest.clear();
-    side->shortest.clear();
+    if (usual) add_longest(*side, *usual, slack);
+    if (!side->shortest.level.empty()) add_shortest(*side, slack);
+    for (RunLevels* runs : {&side->longest, &side->shortest}) {
+      runs->level.clear();
+      runs->above.clear();
+    }
   }
+}
+
+// Leaves out what lies further than `slack` from the usual and from those around it: a spot that the envelope was too
+// coarse for.
+void LevelSums::add_longest(Side& side, double usual, double slack) {
+  constexpr std::size_t reach = 4;
+  const std::span<const float> above(side.longest.above);
+  for (std::size_t i = 0; i < above.size(); ++i) {
+    const auto its = static_cast<double>(above[i]);
+    bool is_stray = std::abs(its - usual) > slack;
+    if (is_stray) {
+      const std::size_t from = i < reach ? 0 : i - reach, to = std::min(above.size(), i + reach + 1);
+      is_stray = std::abs(its - *usual_of(above.subspan(from, to - from))) > slack;
+    }
+    if (is_stray) {
+      ++left_out_;
+    } else {
+      side.of_longest.add(static_cast<double>(side.longest.level[i]));
+    }
+  }
+}
+
+// Leaves out what lies further than `slack` from the usual: samples with a wrong bit.
+void LevelSums::add_shortest(Side& side, double slack) {
+  const std::span<const float> above(side.shortest.above), level(side.shortest.level);
+  const auto usual = static_cast<float>(*usual_of(above)), most = static_cast<float>(slack);
+  const double before = side.of_shortest.count;
+  std::array<std::uint8_t, Runs::most> counts;
+  std::array<float, Runs::most> centres;
+  for (std::size_t first = 0; first < above.size(); first += Runs::most) {
+    const std::size_t n = std::min(Runs::most, above.size() - first);
+    for (std::size_t i = 0; i < n; ++i) {
+      counts[i] = std::abs(above[first + i] - usual) <= most ? 1 : 0;
+      centres[i] = level[first + i] - *reference_;
+    }
+    kernels::add_all({centres.data(), n}, {counts.data(), n}, side.of_shortest);
+  }
+  left_out_ += above.size() - static_cast<std::size_t>(side.of_shortest.count - before);
 }
 
 template <class T>
@@ -124,31 +135,21 @@ void LevelSums::take_runs(std::span<const T> x, const Runs& runs) {
   for (std::size_t k = 0; k < runs.size() && lacks_samples(x, runs, k); ++k) lengths[k] = 0;
   for (std::size_t k = runs.size(); k > 0 && lacks_samples(x, runs, k - 1); --k) lengths[k - 1] = 0;
   kernels::add_by_length(centres, lengths, runs.first_high, others_);
-  take_shortest(centres, lengths, runs);
-  for (auto at = std::ranges::find(runs.length, efm::run_max); at != runs.length.end();
-       at = std::find(at + 1, runs.length.end(), efm::run_max)) {
-    const Run run = runs[static_cast<std::size_t>(at - runs.length.begin())];
-    take_longest(x, run, run.high ? high_ : low_);
+  take_shortest(runs, centres, lengths);
+  const std::size_t n = runs.size();
+  for (std::size_t k = clock::next_run(runs.length, efm::run_max, 0, n); k < n;
+       k = clock::next_run(runs.length, efm::run_max, k + 1, n)) {
+    take_longest(x, runs[k], runs.high(k) ? high_ : low_);
   }
 }
 
-void LevelSums::take_shortest(std::span<const float> centres, std::span<const std::uint8_t> lengths, const Runs& runs) {
-  for (const std::size_t first : {0U, 1U}) {
-    // First which, then what: a processor that does not have to guess the kind of each run is twice as fast.
-    std::array<std::uint16_t, Runs::most / 2 + 1> chosen;
-    std::size_t count = 0;
-    for (std::size_t k = first; k < lengths.size(); k += 2) {
-      chosen[count] = static_cast<std::uint16_t>(k);
-      count += lengths[k] == efm::run_min ? 1 : 0;
-    }
-    std::vector<RunLevel>& shortest = (runs.high(first) ? high_ : low_).shortest;
-    const std::size_t before = shortest.size();
-    shortest.resize(before + count);
-    for (std::size_t c = 0; c < count; ++c) {
-      const std::size_t k = chosen[c];
-      const float level = centres[k] + *reference_;
-      shortest[before + c] = {level, level - runs.level[k]};
-    }
+void LevelSums::take_shortest(const Runs& runs, std::span<const float> centres, std::span<const std::uint8_t> lengths) {
+  kernels::LevelsOfBoth found;
+  kernels::pick_levels(runs, centres, lengths, efm::run_min, *reference_, found);
+  for (const kernels::LevelRows* rows : {&found.even, &found.odd}) {
+    RunLevels& shortest = (runs.first_high == (rows == &found.even) ? high_ : low_).shortest;
+    shortest.level.insert(shortest.level.end(), rows->level.data(), rows->level.data() + rows->count);
+    shortest.above.insert(shortest.above.end(), rows->above.data(), rows->above.data() + rows->count);
   }
 }
 
@@ -160,30 +161,34 @@ void LevelSums::take_longest(std::span<const T> x, const Run& run, Side& side) {
   const auto from = static_cast<std::size_t>(before + (static_cast<double>(before) < left ? 1 : 0));
   const auto to = std::min(static_cast<std::size_t>(static_cast<std::ptrdiff_t>(middle + half)) + 1, x.size());
   if (to <= from) return;
-  double sum = 0, squares = 0, clipped = 0;
-  const auto reference = static_cast<double>(x[from]);
+  // Bytes are added up as whole numbers: each sum waits for the one before, and theirs is the shorter wait.
+  using Value = std::conditional_t<sizeof(T) == 1, std::int32_t, double>;
+  Value sums = 0, sums_of_squares = 0;
+  const auto reference = static_cast<Value>(x[from]);
+  const double rail = run.high ? rails_.high : -rails_.low, sign = run.high ? 1 : -1;
+  std::int32_t clipped = 0;
   for (std::size_t i = from; i < to; ++i) {
-    const auto value = static_cast<double>(x[i]);
-    const double off = value - reference;
-    sum += off;
-    squares += off * off;
-    clipped += (run.high ? value >= rails_.high : value <= rails_.low) ? 1 : 0;
+    const Value off = static_cast<Value>(x[i]) - reference;
+    sums += off;
+    sums_of_squares += off * off;
+    clipped += sign * static_cast<double>(x[i]) >= rail ? 1 : 0;
   }
-  const auto n = static_cast<double>(to - from);
+  const auto n = static_cast<double>(to - from), sum = static_cast<double>(sums);
   side.settled += n;
-  side.clipped += clipped;
-  const auto level = static_cast<float>(reference + sum / n);
-  side.longest.push_back({level, level - run.level});
-  squares_ += std::max(0.0, squares - sum * sum / n);
+  side.clipped += static_cast<double>(clipped);
+  const auto level = static_cast<float>(static_cast<double>(reference) + sum / n);
+  side.longest.level.push_back(level);
+  side.longest.above.push_back(level - run.level);
+  squares_ += std::max(0.0, static_cast<double>(sums_of_squares) - sum * sum / n);
   freedom_ += n - 1;
 }
 
 std::optional<Level> LevelSums::level(const Side& side, const std::array<Sums, 12>& others, std::size_t length) const {
-  if (length == efm::run_min || length == efm::run_max) {
-    const Moments& moments = length == efm::run_min ? side.of_shortest : side.of_longest;
+  if (length == efm::run_max) {
+    const Moments& moments = side.of_longest;
     return level_of(static_cast<double>(moments.count()), moments.mean(), moments.scatter());
   }
-  const Sums& sums = others[length];
+  const Sums& sums = length == efm::run_min ? side.of_shortest : others[length];
   return level_of(sums.count, static_cast<double>(reference_.value_or(0)) + sums.sum / sums.count, sums.scatter());
 }
 

@@ -32,9 +32,9 @@ struct EyeLevels {
   double clipped_high = 0, clipped_low = 0;  // share of the settled samples at or beyond the rails
 };
 
-// Of a run; `above` is how far its level lies from the slicing level, which follows a moving baseline.
-struct RunLevel {
-  float level = 0, above = 0;
+// Of runs; `above` is how far each level lies from the slicing level, which follows a moving baseline.
+struct RunLevels {
+  std::vector<float> level, above;
 };
 
 // Codes at the ends of the converter.
@@ -56,14 +56,17 @@ class LevelSums {
  private:
   struct Side {
     double settled = 0, clipped = 0;
-    std::vector<RunLevel> longest, shortest;  // of one part
-    Moments of_longest, of_shortest;
+    RunLevels longest, shortest;  // of one part
+    Moments of_longest;
+    Sums of_shortest;  // less the reference
   };
   template <class T>
   void take_runs(std::span<const T> x, const Runs& runs);
   template <class T>
   void take_longest(std::span<const T> x, const Run& run, Side& side);
-  void take_shortest(std::span<const float> centres, std::span<const std::uint8_t> lengths, const Runs& runs);
+  void take_shortest(const Runs& runs, std::span<const float> centres, std::span<const std::uint8_t> lengths);
+  void add_longest(Side& side, double usual, double slack);
+  void add_shortest(Side& side, double slack);
   std::optional<Level> level(const Side& side, const std::array<Sums, 12>& others, std::size_t length) const;
 
   Rails rails_;

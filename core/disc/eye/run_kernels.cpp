@@ -65,18 +65,20 @@ struct LaneSums {
     sum = hn::Add(sum, kept);
     squares = hn::MulAdd(kept, kept, squares);
   }
-  // Every `apart`-th lane, from `first` on.
-  void add_to(Sums& sums, std::size_t first, std::size_t apart) const {
-    const FloatTag d;
-    std::array<float, lanes_most> c, s, q;
-    hn::StoreU(count, d, c.data());
-    hn::StoreU(sum, d, s.data());
-    hn::StoreU(squares, d, q.data());
-    for (std::size_t k = first; k < hn::Lanes(d); k += apart) {
-      sums.count += static_cast<double>(c[k]);
-      sums.sum += static_cast<double>(s[k]);
-      sums.squares += static_cast<double>(q[k]);
-    }
+  void add_to(Sums& even, Sums& odd) const {
+    add_lanes(count, even.count, odd.count);
+    add_lanes(sum, even.sum, odd.sum);
+    add_lanes(squares, even.squares, odd.squares);
+  }
+
+ private:
+  static void add_lanes(Floats lanes, double& even, double& odd) {
+    const hn::Half<FloatTag> half;
+    const hn::Repartition<double, FloatTag> d64;
+    const auto low = hn::PromoteTo(d64, hn::LowerHalf(half, lanes));
+    const auto all = hn::Add(low, hn::PromoteTo(d64, hn::UpperHalf(half, lanes))), none = hn::Zero(d64);
+    even += hn::GetLane(hn::SumOfLanes(d64, hn::OddEven(none, all)));
+    odd += hn::GetLane(hn::SumOfLanes(d64, hn::OddEven(all, none)));
   }
 };
 
@@ -98,13 +100,11 @@ void add_values_by_length(std::span<const float> values, std::span<const std::ui
       sums_b.add(hn::RebindMask(d, hn::Eq(its, b)), value);
       sums_c.add(hn::RebindMask(d, hn::Eq(its, c)), value);
     }
-    for (std::size_t side = 0; side < 2; ++side) {
-      const std::size_t first = side == even_side ? 0 : 1;
-      const auto l = static_cast<std::size_t>(length);
-      sums_a.add_to(sums[side][l], first, 2);
-      sums_b.add_to(sums[side][l + 1], first, 2);
-      sums_c.add_to(sums[side][l + 2], first, 2);
-    }
+    const auto l = static_cast<std::size_t>(length);
+    auto &even = sums[even_side], &odd = sums[1 - even_side];
+    sums_a.add_to(even[l], odd[l]);
+    sums_b.add_to(even[l + 1], odd[l + 1]);
+    sums_c.add_to(even[l + 2], odd[l + 2]);
   }
   for (std::size_t k = whole; k < n; ++k) {
     if (lengths[k] != 0) sums[(k & 1) == 0 ? even_side : 1 - even_side][lengths[k]].add(static_cast<double>(values[k]));
@@ -113,16 +113,49 @@ void add_values_by_length(std::span<const float> values, std::span<const std::ui
 
 void add_all_values(std::span<const float> values, std::span<const std::uint8_t> lengths, Sums& sums) {
   const FloatTag d;
-  const std::size_t lanes = hn::Lanes(d), n = values.size(), whole = n / lanes * lanes;
+  const std::size_t lanes = hn::Lanes(d), n = values.size(), whole = lanes % 2 == 0 ? n / lanes * lanes : 0;
   LaneSums all;
   for (std::size_t k = 0; k < whole; k += lanes) {
     const auto used = hn::Gt(load_lengths(lengths.data() + k), hn::Zero(IndexTag()));
     all.add(hn::RebindMask(d, used), hn::LoadU(d, values.data() + k));
   }
-  all.add_to(sums, 0, 1);
+  if (whole > 0) all.add_to(sums, sums);
   for (std::size_t k = whole; k < n; ++k) {
     if (lengths[k] != 0) sums.add(static_cast<double>(values[k]));
   }
+}
+
+void pick_all_levels(const Runs& runs, std::span<const float> centres, std::span<const std::uint8_t> lengths,
+                     int length, float reference, LevelsOfBoth& out) {
+  const FloatTag d;
+  const IndexTag di;
+  const std::size_t lanes = hn::Lanes(d), n = centres.size(), whole = lanes % 2 == 0 ? n / lanes * lanes : 0;
+  const Floats zero_at = hn::Set(d, reference);
+  const Indices wanted = hn::Set(di, length), none = hn::Zero(di);
+  // Locals: what is written might otherwise be one of them.
+  std::size_t evens = 0, odds = 0;
+  const auto put = [&](auto its, Floats level, Floats above, LevelRows& rows, std::size_t& count) {
+    const auto mask = hn::RebindMask(d, hn::Eq(its, wanted));
+    hn::StoreU(hn::Compress(level, mask), d, rows.level.data() + count);
+    hn::StoreU(hn::Compress(above, mask), d, rows.above.data() + count);
+    count += hn::CountTrue(d, mask);
+  };
+  for (std::size_t k = 0; k < whole; k += lanes) {
+    const Indices its = load_lengths(lengths.data() + k);
+    const Floats level = hn::Add(hn::LoadU(d, centres.data() + k), zero_at);
+    const Floats above = hn::Sub(level, hn::LoadU(d, runs.level.data() + k));
+    put(hn::OddEven(none, its), level, above, out.even, evens);
+    put(hn::OddEven(its, none), level, above, out.odd, odds);
+  }
+  for (std::size_t k = whole; k < n; ++k) {
+    if (lengths[k] != length) continue;
+    LevelRows& rows = k % 2 == 0 ? out.even : out.odd;
+    std::size_t& count = k % 2 == 0 ? evens : odds;
+    rows.level[count] = centres[k] + reference;
+    rows.above[count++] = centres[k] + reference - runs.level[k];
+  }
+  out.even.count = evens;
+  out.odd.count = odds;
 }
 
 // Lagrange's polynomial through samples at -1, 0, 1 and 2.
@@ -202,6 +235,7 @@ namespace kernels {
 HWY_EXPORT(excess_of);
 HWY_EXPORT(add_values_by_length);
 HWY_EXPORT(add_all_values);
+HWY_EXPORT(pick_all_levels);
 HWY_EXPORT(centres_int8);
 HWY_EXPORT(centres_int16);
 HWY_EXPORT(centres_float);
@@ -214,6 +248,11 @@ void add_by_length(std::span<const float> values, std::span<const std::uint8_t> 
 }
 void add_all(std::span<const float> values, std::span<const std::uint8_t> lengths, Sums& sums) {
   HWY_DYNAMIC_DISPATCH(add_all_values)(values, lengths, sums);
+}
+
+void pick_levels(const Runs& runs, std::span<const float> centres, std::span<const std::uint8_t> lengths, int length,
+                 float reference, LevelsOfBoth& out) {
+  HWY_DYNAMIC_DISPATCH(pick_all_levels)(runs, centres, lengths, length, reference, out);
 }
 
 void centres(std::span<const std::int8_t> x, const Runs& runs, float reference, float* out) {

@@ -34,6 +34,18 @@ void add_by_length(std::span<const float> values, std::span<const std::uint8_t> 
 // Adds the values of all runs that are not left out.
 void add_all(std::span<const float> values, std::span<const std::uint8_t> lengths, Sums& sums);
 
+// Levels of runs and how far each lies above the slicing level.
+struct LevelRows {
+  std::array<float, Runs::most / 2 + 64> level, above;  // of every other run, and what is written beyond them
+  std::size_t count = 0;
+};
+// Those of one length: of the runs with even numbers, and of the others. A level is `reference` more than its centre.
+struct LevelsOfBoth {
+  LevelRows even, odd;
+};
+void pick_levels(const Runs& runs, std::span<const float> centres, std::span<const std::uint8_t> lengths, int length,
+                 float reference, LevelsOfBoth& out);
+
 // The cubic through the four samples around the middle of each run, less `reference`. Samples beyond the ends are taken
 // as the nearest four.
 void centres(std::span<const std::int8_t> x, const Runs& runs, float reference, float* out);

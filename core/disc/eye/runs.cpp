@@ -21,7 +21,8 @@ UsableRuns::UsableRuns(const clock::Edges& edges, const clock::Lattice& lattice,
 // A run of no legal length spoils its neighbours; where a lock begins or ends there is no neighbour.
 void UsableRuns::leave_out_spoilt(std::size_t first, std::size_t count) {
   const std::size_t from = first > 0 ? first - 1 : 0, to = std::min(first + count + 1, lattice_.length.size());
-  for (std::size_t k = clock::next_run(lattice_, 0, from, to); k < to; k = clock::next_run(lattice_, 0, k + 1, to)) {
+  for (std::size_t k = clock::next_run(lattice_.length, 0, from, to); k < to;
+       k = clock::next_run(lattice_.length, 0, k + 1, to)) {
     if (!lattice_.inside(k)) continue;
     if (k > first) length_[k - 1 - first] = 0;
     if (k + 1 >= first && k + 1 < first + count) length_[k + 1 - first] = 0;

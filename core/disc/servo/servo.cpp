@@ -9,6 +9,7 @@
 
 #include "core/disc/clock/smooth.hpp"
 #include "core/disc/clock/survey.hpp"
+#include "core/quantity/counted.hpp"
 
 namespace eyelevel::disc::servo {
 namespace {
@@ -25,7 +26,8 @@ std::size_t low_pass_samples(const signal::WaveformView& wave) {
 // Why there is nothing to look at; empty otherwise.
 std::string why_unusable(const signal::WaveformView& wave) {
   if (wave.size() < samples_least) {
-    return fmt::format("the record holds {} samples, {} are the least", wave.size(), samples_least);
+    return fmt::format("the record holds {}, {} are the least", quantity::counted(wave.size(), "sample"),
+                       samples_least);
   }
   if (!(wave.rate_hz > 0) || !std::isfinite(wave.rate_hz)) {
     return fmt::format("a sample rate of {} per second is none", wave.rate_hz);

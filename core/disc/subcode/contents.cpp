@@ -7,6 +7,7 @@
 #include <cstdint>
 
 #include "core/disc/subcode/q.hpp"
+#include "core/quantity/counted.hpp"
 
 namespace eyelevel::disc::subcode {
 namespace {
@@ -56,7 +57,7 @@ std::string mark_of(const TableOfContents& contents) {
     add(n, track.start, track.is_data);
   }
   add(lead_out_track, *contents.lead_out, false);
-  return fmt::format("{} track{} to {}, {:04X}", count, count == 1 ? "" : "s", print(*contents.lead_out), check);
+  return fmt::format("{} to {}, {:04X}", quantity::counted(count, "track"), print(*contents.lead_out), check);
 }
 
 }  // namespace eyelevel::disc::subcode

@@ -11,20 +11,30 @@
 
 #include "core/disc/circ/error_rate.hpp"
 #include "core/disc/clock/recovery.hpp"
+#include "core/disc/clock/survey.hpp"
 #include "core/disc/detail/capture_advice.hpp"
 #include "core/disc/detail/radius.hpp"
 #include "core/disc/efm/code.hpp"
 #include "core/disc/subcode/contents.hpp"
 #include "core/disc/subcode/q.hpp"
+#include "core/quantity/counted.hpp"
 
 namespace eyelevel::disc::window {
 namespace {
+
+using quantity::counted;
 
 class Figures {
  public:
   Figures(const signal::WaveformView& scale, const AnalysisOptions& options, const Tally& tally,
           const FrameChain& frames)
-      : scale_(scale), options_(options), tally_(tally), frames_(frames) {}
+      : scale_(scale), options_(options), tally_(tally), frames_(frames) {
+    // A block of the outline that spans few channel bits (the sample rate is wrong) need not hold a long run and says
+    // nothing.
+    constexpr double bits_least = 74;  // half a block of the usual length at 1x
+    const auto block = static_cast<double>(clock::block_samples(scale.rate_hz));
+    if (!tally.any_eye || block >= bits_least * tally.period) dimmed_ = tally.dimmed;
+  }
 
   Analysis run() {
     out_.samples = tally_.samples;
@@ -62,7 +72,7 @@ class Figures {
 
   void tell_samples() {
     if (tally_.replaced > 0) {
-      warn("{} of {} samples are no numbers; each was replaced by the one before", tally_.replaced, tally_.samples);
+      warn("{} of {} without a number, replaced by the one before", tally_.replaced, counted(tally_.samples, "sample"));
       out_.disturbed = true;
     }
     if (tally_.replaced < tally_.samples) out_.level.mean_v = volts(share(tally_.sum));
@@ -78,10 +88,10 @@ class Figures {
     const double speed = tally_.any_eye ? detail::speed_of(scale_.rate_hz / tally_.period, scale_.rate_hz).speed : 1;
     out_.envelope = tally_.envelope.figures(speed);
     if (out_.envelope.height_v) *out_.envelope.height_v *= volts_per_code;
-    for (const Span& span : tally_.dimmed.kept()) {
+    for (const Span& span : dimmed_.kept()) {
       out_.faults.push_back({1e-3 * ms_at(span.from), 1e-3 * (ms_at(span.to) - ms_at(span.from))});
     }
-    out_.fault_count = tally_.dimmed.count();
+    out_.fault_count = dimmed_.count();
   }
 
   void tell_place() {
@@ -316,31 +326,32 @@ class Figures {
       warn("no eye from {:.2f} ms to {:.2f} ms{}", ms_at(span.from), ms_at(span.to),
            first ? ": " + tally_.refusal : std::string());
     }
-    for (const Span& span : tally_.dimmed.kept()) {
+    for (const Span& span : dimmed_.kept()) {
       warn("the signal is weak or lost from {:.2f} ms to {:.2f} ms (spot, scratch or lost focus)", ms_at(span.from),
            ms_at(span.to));
     }
-    tell_more(tally_.without_eye, "stretches without an eye");
-    tell_more(tally_.dimmed, "places where the signal is weak");
-    if (out_.sync_lost > 0) warn("frame sync was lost {} times", out_.sync_lost);
-    if (frames_.syncs_missed() > 0) warn("{} frame syncs were not seen and bridged", frames_.syncs_missed());
+    tell_more(tally_.without_eye, "without an eye");
+    tell_more(dimmed_, "where the signal is weak");
+    if (out_.sync_lost > 0) warn("frame sync was lost {}", counted(out_.sync_lost, "time"));
+    if (frames_.syncs_missed() > 0) warn("not seen and bridged: {}", counted(frames_.syncs_missed(), "frame sync"));
     constexpr std::size_t illegal_most = 4;  // a little noise is no fault
     const bool illegal = tally_.illegal > illegal_most;
     if (illegal) warn("{} runs inside the record are shorter than 3T or longer than 11T", tally_.illegal);
-    if (tally_.gaps > 0) warn("{} gaps of more than 15T without an edge", tally_.gaps);
+    if (tally_.gaps > 0) warn("{} without an edge for more than 15T", counted(tally_.gaps, "gap"));
     if (out_.sync_lost > 0 || tally_.gaps > 0 || illegal) out_.disturbed = true;
   }
 
   void tell_more(const Stretches& stretches, std::string_view what) {
     if (stretches.count() > 0) out_.disturbed = true;
     const std::size_t told = stretches.kept().size();
-    if (stretches.count() > told) warn("and {} more {}", stretches.count() - told, what);
+    if (stretches.count() > told) warn("and {} {}", counted(stretches.count() - told, "more place"), what);
   }
 
   const signal::WaveformView& scale_;
   const AnalysisOptions& options_;
   const Tally& tally_;
   const FrameChain& frames_;
+  Stretches dimmed_;
   Analysis out_;
   eye::Jitter jitter_;
   eye::EyeLevels levels_;

@@ -88,9 +88,8 @@ bool are_code(const std::vector<detail::Frame>& frames) {
 // Of the runs that are not left out.
 double samples_of(const eye::Runs& runs) {
   double samples = runs.end.back() - runs.start.front();
-  const auto none = [&](auto from) { return std::find(from, runs.length.end(), 0); };
-  for (auto at = none(runs.length.begin()); at != runs.length.end(); at = none(at + 1)) {
-    const auto k = static_cast<std::size_t>(at - runs.length.begin());
+  const std::size_t n = runs.size();
+  for (std::size_t k = clock::next_run(runs.length, 0, 0, n); k < n; k = clock::next_run(runs.length, 0, k + 1, n)) {
     samples -= runs.end[k] - runs.start[k];
   }
   return samples;
@@ -236,7 +235,8 @@ class Look {
       double locked = edges.at[to] - edges.at[from];
       double levels = clock::kernels::block_sums(std::span(edges.level).subspan(from, to - from)).sum;
       std::size_t illegal = 0;
-      for (std::size_t k = clock::next_run(lattice, 0, from, to); k < to; k = clock::next_run(lattice, 0, k + 1, to)) {
+      for (std::size_t k = clock::next_run(lattice.length, 0, from, to); k < to;
+           k = clock::next_run(lattice.length, 0, k + 1, to)) {
         constexpr std::int64_t gap = 15;
         const std::int64_t bits = lattice.bit[k + 1] - lattice.bit[k];
         tally_.gaps += bits < 0 || bits > gap ? 1 : 0;

@@ -7,7 +7,10 @@
 #include <cstdio>
 #include <map>
 #include <memory>
+#include <string_view>
+#include <utility>
 
+#include "core/base/error.hpp"
 #include "core/disc/analysis.hpp"
 #include "core/program/eyelevel/analyse_errors.hpp"
 #include "core/program/eyelevel/analyse_json.hpp"
@@ -91,7 +94,21 @@ disc::Analysis analyse_samples(const WaveformFile& file, const disc::AnalysisOpt
   return analyser.finish(samples.about().codes);
 }
 
+// What only an eye gives, asked of another signal.
+void refuse_with_servo(const Options& options) {
+  if (options.signal == CapturedSignal::eye) return;
+  const std::pair<const std::string&, std::string_view> of_an_eye[] = {
+      {options.audio, "--audio"}, {options.pictures, "--pictures"}, {options.test_discs, "--test-discs"}};
+  for (const auto& [value, name] : of_an_eye) {
+    if (value.empty()) continue;
+    throw base::Error(base::ErrorCode::bad_input,
+                      fmt::format("{} is for the signal of the eye, not for a servo signal", name),
+                      fmt::format("leave out {}, or --signal", name));
+  }
+}
+
 int analyse(const Options& options) {
+  refuse_with_servo(options);
   std::optional<bench::TestDiscs> discs;
   if (!options.test_discs.empty()) discs = load_test_discs(options.test_discs);
   const auto file = open_waveform(options.file, options.reading);

@@ -13,12 +13,14 @@
 #include "core/disc/circ/decoder.hpp"
 #include "core/disc/efm/code.hpp"
 #include "core/program/eyelevel/analyse_words.hpp"
+#include "core/quantity/counted.hpp"
 #include "core/report/export.hpp"
 
 namespace eyelevel::program {
 namespace {
 
 namespace json = boost::json;
+using quantity::counted;
 
 constexpr double frame_bits = disc::efm::frame_bits, limit_per_frame = 0.03, limit_over_s = 10;  // ECMA-130 12.5.2
 
@@ -39,22 +41,22 @@ std::string about_rate(const disc::Analysis& a) {
   const double limit = limit_per_frame * *a.channel_rate_hz / frame_bits;
   const double seconds = static_cast<double>(a.c1->words) * frame_bits / *a.channel_rate_hz;
   const auto [low, high] = *a.bler_interval_per_s;
-  const std::string counted = fmt::format(
-      "{} wrong of {} words in {:.3g} ms; the limit is {:.0f} /s over any {:.0f} s "
+  const std::string sentence = fmt::format(
+      "{} wrong of {} in {}; the limit is {:.0f} /s over any {:.0f} s "
       "(ECMA-130 12.5.2).",
-      disc::wrong_words(*a.c1), a.c1->words, 1e3 * seconds, limit, limit_over_s);
-  if (low > limit) return counted + " The whole interval lies above it.";
-  if (high > limit) return counted + " It lies inside the interval: this record is too short to tell.";
-  if (seconds >= limit_over_s) return counted + " The whole interval lies below it.";
-  return counted + " The whole interval lies below it, here; damage elsewhere does not show in so short a record.";
+      disc::wrong_words(*a.c1), counted(a.c1->words, "word"), duration_text(seconds), limit, limit_over_s);
+  if (low > limit) return sentence + " The whole interval lies above it.";
+  if (high > limit) return sentence + " It lies inside the interval: this record is too short to tell.";
+  if (seconds >= limit_over_s) return sentence + " The whole interval lies below it.";
+  return sentence + " The whole interval lies below it, here; damage elsewhere does not show in so short a record.";
 }
 
 void print_sectors(const disc::Sectors& sectors) {
   if (sectors.sectors == 0) {
-    fmt::print("  sectors: no whole one was found (the first comes after up to 307 frames in a row, 42 ms at 1x)\n");
+    fmt::print("  data: no whole sector was found (the first comes after up to 307 frames in a row, 42 ms at 1x)\n");
     return;
   }
-  fmt::print("  sectors: {} whole ones, EDC right in {}, wrong in {}\n", sectors.sectors, sectors.edc_ok,
+  fmt::print("  data: {}, EDC right in {}, wrong in {}\n", counted(sectors.sectors, "whole sector"), sectors.edc_ok,
              sectors.edc_bad);
   constexpr std::size_t told = 8;
   for (std::size_t i = 0; i < sectors.list.size() && i < told; ++i) {
@@ -101,17 +103,17 @@ void put_errors(json::object& o, const disc::Analysis& a, const disc::CircStrate
 void print_errors(const disc::Analysis& a, const disc::CircStrategy& strategy) {
   if (!a.c1 || !a.c2) return;
   fmt::print("\nErrors ({})\n", disc::circ::describe(strategy));
-  fmt::print("  C1: {} words, {} with one error, {} with two, {} not correctable\n", a.c1->words, a.c1->e11, a.c1->e21,
-             a.c1->e31);
+  fmt::print("  C1: {}, {} with one error, {} with two, {} not correctable\n", counted(a.c1->words, "word"), a.c1->e11,
+             a.c1->e21, a.c1->e31);
   if (a.c1->e21_beside_e31 > 0) {
     fmt::print("    {} of those with two stand beside one that is not correctable: they may hold more errors\n",
                a.c1->e21_beside_e31);
   }
-  fmt::print("  C2: {} words, {} with one error, {} with more, {} not correctable\n", a.c2->words, a.c2->e12, a.c2->e22,
-             a.c2->e32);
+  fmt::print("  C2: {}, {} with one error, {} with more, {} not correctable\n", counted(a.c2->words, "word"), a.c2->e12,
+             a.c2->e22, a.c2->e32);
   if (disc::wrong_words(*a.c1) > 0) {
-    fmt::print("  longest burst: {} words in a row wrong, {} in a row not correctable\n", a.c1->wrong_longest,
-               a.c1->uncorrectable_longest);
+    fmt::print("  longest burst: {} in a row wrong, {} in a row not correctable\n",
+               counted(a.c1->wrong_longest, "word"), a.c1->uncorrectable_longest);
   }
   if (a.bler_per_s && a.bler_interval_per_s) {
     fmt::print("  block errors: {:.1f} /s, 95 % interval {:.1f} /s to {:.1f} /s if they come one by one\n",
@@ -126,7 +128,8 @@ std::string why_no_sound(const disc::Analysis& a) {
   if (a.content == disc::Content::data) return "the sub-channel says that data is played";
   if (a.content == disc::Content::unknown) return "the sub-channel was not read, so that it may be data";
   if (!a.sound || a.sound->samples.empty()) {
-    return fmt::format("{} frames are too few: the first sound comes with the {}th in a row (ECMA-130 C.9)", a.frames,
+    return fmt::format("{} too few: the first sound comes with the {}th in a row (ECMA-130 C.9)",
+                       a.frames == 1 ? "1 frame is" : fmt::format("{} frames are", a.frames),
                        disc::circ::decode_delay + 1);
   }
   return {};
@@ -143,10 +146,10 @@ std::string write_sound(const std::string& path, const std::string& waveform, co
   const auto bytes = bare ? disc::audio::write_raw(sound.samples) : disc::audio::write_wav(sound.samples);
   report::write_file(path, std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
   const std::size_t pairs = sound.samples.size() / disc::audio::channels;
-  std::string text =
-      fmt::format("{}: {}, {} sample pairs, {:.3g} ms of sound; {} samples interpolated, {} held", path,
-                  bare ? "16 bit stereo, low byte first" : "WAV", pairs,
-                  1e3 * static_cast<double>(pairs) / disc::audio::rate_hz, sound.interpolated, sound.held);
+  std::string text = fmt::format("{}: {}, {}, {} of sound; {} interpolated, {} held", path,
+                                 bare ? "16 bit stereo, low byte first" : "WAV", counted(pairs, "sample pair"),
+                                 duration_text(static_cast<double>(pairs) / disc::audio::rate_hz),
+                                 counted(sound.interpolated, "sample"), sound.held);
   for (const auto& block : a.subcode) {
     constexpr int pre_emphasis = 0x1;  // CONTROL of an audio track
     if (block.crc && (block.control & pre_emphasis) != 0) {

@@ -8,6 +8,7 @@
 
 #include "core/program/eyelevel/analyse_errors.hpp"
 #include "core/program/eyelevel/analyse_words.hpp"
+#include "core/quantity/counted.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -95,7 +96,7 @@ void print_envelope(const disc::Analysis& a) {
 
 void print_page(const std::string& name, const WaveformFile& file, const disc::Analysis& a,
                 const disc::CircStrategy& strategy, const std::optional<KnownDisc>& disc) {
-  fmt::print("{}: {} samples, {:.3f} ms at {:.4g} MSa/s\n", name, a.samples, a.duration_s * 1e3,
+  fmt::print("{}: {}, {} at {:.4g} MSa/s\n", name, quantity::counted(a.samples, "sample"), duration_text(a.duration_s),
              file.samples->about().rate_hz / 1e6);
   if (!file.assumed.empty()) fmt::print("  read as: {}\n", fmt::join(file.assumed, ", "));
   if (a.has_eye) {

@@ -9,6 +9,7 @@
 #include "core/disc/servo/servo.hpp"
 #include "core/program/eyelevel/analyse_words.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/quantity/counted.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -29,7 +30,7 @@ json::value as_json(const disc::servo::TrackingSwing& t) {
 }
 
 void print(const disc::servo::SCurve& s) {
-  fmt::print("Focus error: {} sweep{} through focus (means)\n", s.sweeps, s.sweeps == 1 ? "" : "s");
+  fmt::print("Focus error: {} through focus (means)\n", quantity::counted(s.sweeps, "sweep"));
   print_figure("S-curve, peak to peak", s.height_v, 1, 4, "V");
   print_figure("symmetry", s.symmetry, 100, 1, "%", "0 is even, positive: the upper peak is further (common practice)");
   print_figure("slope in focus", s.slope_v_per_s, 1, 1, "V/s", "by the speed of the lens it is V per um");
@@ -37,7 +38,7 @@ void print(const disc::servo::SCurve& s) {
 }
 
 void print(const disc::servo::TrackingSwing& t) {
-  fmt::print("Tracking error: {} tracks crossed\n", t.tracks);
+  fmt::print("Tracking error: {} crossed\n", quantity::counted(t.tracks, "track"));
   print_figure("swing, peak to peak", t.height_v, 1, 4, "V");
   print_figure("tracks", t.tracks_per_s, 1, 0, "/s");
   if (t.balance) print_figure("balance", t.balance, 100, 1, "%", "within 10 % is usual (common practice)");

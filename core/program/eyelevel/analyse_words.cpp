@@ -11,6 +11,10 @@ boost::json::value number(const std::optional<double>& value) {
   return value && std::isfinite(*value) ? boost::json::value(*value) : boost::json::value(nullptr);
 }
 
+std::string duration_text(double seconds) {
+  return seconds < 1 ? fmt::format("{:.5g} ms", 1e3 * seconds) : fmt::format("{:.5g} s", seconds);
+}
+
 std::string clock_text(const disc::MinSecFrame& t) {
   return fmt::format("{:02}:{:02}:{:02}", t.minute, t.second, t.frame);
 }

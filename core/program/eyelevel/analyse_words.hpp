@@ -14,6 +14,9 @@ namespace eyelevel::program {
 // null where there is none, or where it is no number.
 boost::json::value number(const std::optional<double>& value);
 
+// Milliseconds below a second.
+std::string duration_text(double seconds);
+
 // Minutes, seconds and frames with a colon between.
 std::string clock_text(const disc::MinSecFrame& t);
 

@@ -11,6 +11,7 @@
 #include <string>
 
 #include "core/base/error.hpp"
+#include "core/quantity/counted.hpp"
 #include "core/signal/stored.hpp"
 
 namespace eyelevel::signal::detail {
@@ -49,8 +50,7 @@ inline void require_usable(const ReadOptions& options) {
 inline std::size_t chosen_channel(const ReadOptions& options, std::size_t held) {
   const std::size_t wanted = options.channel.value_or(1);
   if (wanted >= 1 && wanted <= held) return wanted - 1;
-  refuse({&options},
-         fmt::format("channel {} is wanted, the file holds {} channel{}", wanted, held, held == 1 ? "" : "s"),
+  refuse({&options}, fmt::format("channel {} is wanted, the file holds {}", wanted, quantity::counted(held, "channel")),
          "channels are counted from 1, a column of times left out");
 }
 

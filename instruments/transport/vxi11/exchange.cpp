@@ -143,6 +143,8 @@ void Exchange::push(Item item) {
 void Exchange::work_on() {
   if (work_ || queue_.empty()) return;
   work_ = std::make_shared<Work>();
+  // The same memory from answer to answer: fresh pages cost a large one many times what its bytes do.
+  if (!has_output()) work_->reply.bytes.swap(output_);
   asio::co_spawn(executor_, execute(shared_from_this(), work_),
                  asio::bind_cancellation_slot(work_->stop.slot(), [work = work_](const std::exception_ptr& error) {
                    // Anything but an end by cancellation is a defect of the device: it ends the loop's run() loudly.
@@ -164,7 +166,13 @@ task<> Exchange::execute(std::shared_ptr<Exchange> self, std::shared_ptr<Work> w
     }
     if (work->is_cancelled) co_return;
     self->put_output(work->reply);
-    if (self->queue_.empty()) self->work_ = nullptr;
+    if (self->queue_.empty()) {
+      self->work_ = nullptr;
+      if (!self->has_output()) {
+        self->output_.swap(work->reply.bytes);
+        self->drop_output();
+      }
+    }
     self->changed.strike();
   }
 }

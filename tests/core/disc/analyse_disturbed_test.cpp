@@ -23,7 +23,7 @@ TEST_CASE("analysis: samples that are no numbers are replaced, counted and told"
   const Analysis a = analyse(eye.view());
   REQUIRE(a.has_eye);
   CHECK(*a.level.i11_v == Approx(eye.truth.i11_v).epsilon(0.002));
-  CHECK(warns_of(a, "no numbers"));
+  CHECK(warns_of(a, "without a number"));
   CHECK(a.disturbed);
 }
 
@@ -99,6 +99,18 @@ TEST_CASE("analysis: lost focus inside the record is left out and told", "[disc]
     CHECK(a.c1->e11 + a.c1->e21 <= 3);
     CHECK(a.c1->e31 <= 6);
   }
+}
+
+TEST_CASE("analysis: a wrong sample rate makes no weak places of runs that are short by chance", "[disc]") {
+  support::Eye eye = support::render({.duration_s = 0.03});
+  signal::Waveform wave = eye.on_screen(-0.1, 2.3);
+  wave.rate_hz /= 20;
+  const Analysis a = analyse(wave.view());
+  REQUIRE(a.has_eye);
+  CHECK(warns_of(a, "none of the usual speeds"));
+  CHECK_FALSE(warns_of(a, "weak"));
+  CHECK(a.fault_count == 0);
+  CHECK_FALSE(a.disturbed);
 }
 
 TEST_CASE("analysis: a clipped top is reported, not guessed", "[disc]") {

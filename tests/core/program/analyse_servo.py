@@ -44,6 +44,10 @@ with folder() as at:
         told = as_json(eyelevel("analyse", *quiet, f"--signal={signal}", "--json"))
         expect(f"{signal}: the JSON tells why, too",
                told[signal.replace("-", "_")] is None and "stands still at 2.5 V" in told["why_not"], told)
+    for option in ("--audio", "--pictures", "--test-discs"):
+        done = eyelevel("analyse", *focus, "--signal=focus-error", f"{option}={at / 'other'}")
+        expect(f"{option} is refused for a servo signal, and nothing is written",
+               done.returncode == 2 and option in done.stderr and not (at / "other").exists(), done.stderr)
     done = eyelevel("analyse", *quiet, "--signal=motor")
     expect("a signal that is not known is refused", done.returncode == 2 and "focus-error" in done.stderr, done.stderr)
 finish()

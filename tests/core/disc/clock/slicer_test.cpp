@@ -3,6 +3,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <array>
 #include <cmath>
 
 #include "core/base/random.hpp"
@@ -36,6 +37,18 @@ TEST_CASE("level track: straight lines between knots, constant beyond the ends",
   CHECK(track.at(125) == Approx(2.0));
   CHECK(track.at(175) == Approx(2.5));
   CHECK(track.at(1e9) == 2.0);
+}
+
+TEST_CASE("level track: a row of levels is what each sample has, before, between and beyond the knots", "[disc]") {
+  for (const clock::LevelTrack& track : {clock::LevelTrack{100, 50, {1.0, 3.0, 2.0}}, zero}) {
+    for (const double step : {1.0, 64.0, 300.0}) {
+      std::array<float, 200> levels;
+      track.along(-30, step, levels);
+      for (std::size_t k = 0; k < levels.size(); ++k) {
+        CHECK(static_cast<double>(levels[k]) == Approx(track.at(-30 + static_cast<double>(k) * step)));
+      }
+    }
+  }
 }
 
 TEST_CASE("slicer: every crossing of a sine is found where it is", "[disc]") {

@@ -26,8 +26,9 @@ std::vector<eye::Run> runs_of(std::size_t n, bool first_high) {
     const int length = 3 + static_cast<int>(random.below(9));
     const double end = at + (length + random.normal(0, 0.05)) * 4.6277;
     const bool high = (k % 2 == 0) == first_high;
-    runs.push_back(
-        {at, end, 4.6277F, 0, random.below(10) == 0 ? 0 : length, high, static_cast<float>(random.normal(0, 0.05))});
+    const auto level = static_cast<float>(random.uniform(-1, 1));
+    runs.push_back({at, end, 4.6277F, level, random.below(10) == 0 ? 0 : length, high,
+                    static_cast<float>(random.normal(0, 0.05))});
     at = end;
   }
   return runs;
@@ -115,6 +116,31 @@ TEST_CASE("run kernels: values are summed up by length and side, those left out 
         });
       });
     }
+  }
+}
+
+TEST_CASE("run kernels: levels of one length are picked in their order, even and odd runs apart", "[disc]") {
+  for (const std::size_t n : sizes) {
+    std::vector<float> centres(n);
+    base::Random random(n, "centres");
+    for (float& centre : centres) centre = static_cast<float>(random.uniform(-100, 100));
+    support::RunRow(runs_of(n, true)).give([&](const eye::Runs& runs) {
+      std::vector<float> level[2], above[2];
+      for (std::size_t k = 0; k < n; ++k) {
+        if (runs.length[k] != 3) continue;
+        level[k % 2].push_back(centres[k] + 7.5F);
+        above[k % 2].push_back(centres[k] + 7.5F - runs.level[k]);
+      }
+      on_each_target([&] {
+        eye::kernels::LevelsOfBoth found;
+        eye::kernels::pick_levels(runs, centres, runs.length, 3, 7.5F, found);
+        for (const std::size_t parity : {0U, 1U}) {
+          const eye::kernels::LevelRows& rows = parity == 0 ? found.even : found.odd;
+          REQUIRE(std::vector<float>(rows.level.data(), rows.level.data() + rows.count) == level[parity]);
+          REQUIRE(std::vector<float>(rows.above.data(), rows.above.data() + rows.count) == above[parity]);
+        }
+      });
+    });
   }
 }
 
