@@ -36,6 +36,10 @@ KeyTable expectation_table() {
             .example = "a dead laser is told"},
            {.name = "seed", .required = true, .type = Type::count, .help = "as in --seed", .example = "7"},
            {.name = "units", .type = Type::count, .help = "how many (usual: 1)", .example = "5"},
+           {.name = "answers",
+            .type = Type::texts,
+            .help = "what the operator answers, by the name of the answer",
+            .example = "[ lens_is_clean=no ]"},
            {.name = "troubles",
             .type = Type::texts,
             .help = "which each unit has; eyelevel rehearse --list-troubles",
@@ -87,6 +91,14 @@ Expectation expectation_of(const yaml::Node& node, yaml::Mistakes& mistakes) {
   expected.seed = static_cast<std::uint64_t>(seed);
   expected.units = static_cast<int>(std::min(fields.count("units").value_or(1), units_most + 1));
   expected.troubles = fields.texts("troubles");
+  const yaml::Node* answers = node.find("answers");
+  for (const yaml::Node& item : answers != nullptr ? answers->items : std::vector<yaml::Node>()) {
+    const std::size_t at = item.text.find('=');
+    if (at == std::string::npos || at == 0)
+      mistakes.add(item.mark, fmt::format("'{}' is no answer by name", item.text), "write it as in `lens_is_clean=no`");
+    else
+      expected.answers.insert_or_assign(item.text.substr(0, at), item.text.substr(at + 1));
+  }
   expected.ended = fields.text("ended").value_or("");
   expected.judgement = fields.text("judgement").value_or("");
   expected.error = fields.text("error").value_or("");

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <filesystem>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -20,10 +21,11 @@ struct Expectation {
   std::uint64_t seed = 1;
   int units = 1;
   std::vector<std::string> troubles{};
-  std::string ended{};      // "finished" or "stopped"
-  std::string judgement{};  // "pass", "fail", "undecided" or "none"
-  std::string error{};      // name of an error code
-  std::string told{};       // stands in what the technician is told
+  std::map<std::string, std::string> answers{};  // of the operator, by name
+  std::string ended{};                           // "finished" or "stopped"
+  std::string judgement{};                       // "pass", "fail", "undecided" or "none"
+  std::string error{};                           // name of an error code
+  std::string told{};                            // stands in what the technician is told
   yaml::Mark mark{};
 };
 

@@ -28,6 +28,9 @@ class FullStore final : public record::Store {
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
     return inner_.capture(run, event_number);
   }
+  std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override {
+    return inner_.enclosure(run, event_number);
+  }
   bool works_inline() const override { return inner_.works_inline(); }
   std::string name() const override { return inner_.name(); }
 

@@ -52,6 +52,11 @@ struct SettleStore {
   }
 };
 
+bool has_kind(const sequence::Sequence& sequence, const std::string& kind) {
+  return kind.empty() || std::any_of(sequence.roles.begin(), sequence.roles.end(),
+                                     [&](const sequence::RoleNeed& role) { return role.kind == kind; });
+}
+
 }  // namespace
 
 bench::BenchFile in_memory(bench::BenchFile bench) {
@@ -73,6 +78,7 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   outcome.troubles = troubles_of(plan, random.stream("troubles"));
 
   UnitMake make = draw_unit(seed, traits, plan.bench);
+  make.person.answers = plan.answers;
   std::vector<TroubleCall> calls;
   std::vector<Demand> demands;
   for (const auto& name : outcome.troubles) {
@@ -80,7 +86,8 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
     base::Random chance = random.stream(name);
     entry.call.apply(make, chance);
     calls.push_back(entry.call);
-    demands.push_back(entry.call.demand);
+    if (!has_kind(plan.sequence, entry.call.demand.kind)) calls.back().demand = Demand{};
+    demands.push_back(calls.back().demand);
   }
 
   boost::asio::io_context loop(1);

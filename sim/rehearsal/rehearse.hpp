@@ -33,8 +33,9 @@ struct RehearsalPlan {
   std::uint64_t seed = 1;
   int first = 1;  // number of the first unit
   int units = 1;
-  std::vector<std::string> wanted_troubles;  // every unit has these
-  double trouble_rate = 0;                   // each unit has one random trouble with this probability
+  std::vector<std::string> wanted_troubles;      // every unit has these
+  std::map<std::string, std::string> answers{};  // of the operator, by name or by the text of the prompt
+  double trouble_rate = 0;                       // each unit has one random trouble with this probability
   int threads = 2;
   record::StoreThread* store_thread = nullptr;  // needed by a store that does not work inline
   std::stop_token stop{};  // asked to stop: units under way close as stopped, no further one begins

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Troubles of oscilloscope and multimeter as instruments: what real ones do to their users, each a misbehaviour of the
 // device.
+#include <string_view>
 #include <utility>
 
 #include "sim/trouble/trouble.hpp"
@@ -172,8 +173,11 @@ std::vector<TroubleRow> settings() {
 }  // namespace
 
 void register_instrument_troubles(Troubles& troubles) {
-  add(troubles, talking());
-  add(troubles, settings());
+  for (std::vector<TroubleRow> rows : {talking(), settings()}) {
+    for (TroubleRow& row : rows)
+      row.demand.kind = std::string_view(row.name).starts_with("meter") ? "multimeter" : "oscilloscope";
+    add(troubles, rows);
+  }
 }
 
 }  // namespace eyelevel::sim

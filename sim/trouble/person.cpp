@@ -26,7 +26,7 @@ void register_person_troubles(Troubles& troubles) {
                   "the operator says done and does nothing: no disc ever plays",
                   "that there is no eye, or no edge to trigger on",
                   {"no eye", "did not rise"},
-                  {stopped, {ErrorCode::wait_ran_out}},
+                  {stopped, {ErrorCode::wait_ran_out}, {}, "oscilloscope"},
                   always(&OperatorMistakes::untrue_done)},
                  {"operator away",
                   "the operator is away from the bench for minutes at every prompt",

@@ -30,6 +30,8 @@ struct Demand {
   // An item of a bench proof, a measure or a reading that shows the trouble wherever a sequence looks at it: it must be
   // judged, and not passed. Empty: nothing does.
   std::string shown_by{};
+  // It shows only in what this kind of instrument sees: a sequence without one must end as if there were no trouble.
+  std::string kind{};
 };
 
 // "stops with time_out"

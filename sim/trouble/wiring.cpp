@@ -67,12 +67,12 @@ void clip_on_reference(UnitMake& make, base::Random&) {
 }  // namespace
 
 void register_wiring_troubles(Troubles& troubles) {
-  const Demand nothing_seen{stopped, {ErrorCode::wait_ran_out, ErrorCode::wrong_wiring}};
+  const Demand nothing_seen{stopped, {ErrorCode::wait_ran_out, ErrorCode::wrong_wiring}, {}, "oscilloscope"};
   add(troubles, {{"probe switched to x1",
                   "the probe's own switch stands at x1 while the bench file and the instrument say x10",
                   "that the probe factor is wrong, or captures are clipped",
                   {"probe", "clipped", "factor", "no eye"},
-                  {not_pass, {}, "probe factor"},
+                  {not_pass, {}, "probe factor", "oscilloscope"},
                   at_x1},
                  // The levels of a unit cannot tell it from another laser: the proof of the bench can.
                  {"probe not compensated",
@@ -103,7 +103,7 @@ void register_wiring_troubles(Troubles& troubles) {
                   "the probe's ground clip hangs in the air: the signal comes back through mains earth",
                   "that captures are clipped, or that there is no eye",
                   {"clipped", "no eye", "beyond the screen", "did not rise"},
-                  {not_pass, {}},
+                  {not_pass, {}, {}, "oscilloscope"},
                   clip_off},
                  {"ground clip on the reference",
                   "the ground clip sits on the pickup's reference and pulls it to ground",

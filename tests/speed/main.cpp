@@ -25,6 +25,7 @@ struct Benchmark {
 constexpr Benchmark benchmarks[] = {
     {"signal", signal_speed},         {"metrology", metrology_speed}, {"transport", transport_speed},
     {"instrument", instrument_speed}, {"disc", disc_speed},           {"rehearsal", rehearsal_speed},
+    {"sequence", sequence_speed},
 };
 
 std::string_view verdict(const Row& row) {

@@ -50,5 +50,6 @@ void transport_speed(Table& table);
 void instrument_speed(Table& table);
 void disc_speed(Table& table);
 void rehearsal_speed(Table& table);
+void sequence_speed(Table& table);
 
 }  // namespace eyelevel::speed

@@ -24,6 +24,7 @@
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
+#include "core/program/terminal_operator.hpp"
 #include "core/report/export.hpp"
 #include "core/report/words.hpp"
 #include "sim/rehearsal/junit.hpp"
@@ -43,6 +44,7 @@ struct Options {
   std::optional<std::uint64_t> seed;
   std::vector<std::string> troubles;
   std::vector<std::string> set;
+  std::string answers;
   double trouble_rate = 0;
   std::string expect;
   std::string junit;
@@ -77,6 +79,7 @@ std::string again(const Options& options, std::uint64_t seed, int first, int uni
   if (!options.model.empty()) line += " --model " + options.model;
   if (!options.bench.empty()) line += " --bench " + options.bench;
   for (const auto& text : options.set) line += fmt::format(" --set '{}'", text);
+  if (!options.answers.empty()) line += " --answers " + options.answers;
   for (const auto& name : options.troubles) line += fmt::format(" --trouble '{}'", name);
   for (const auto& folder : options.plugins) line += " --plugins " + folder;
   if (options.trouble_rate > 0) line += fmt::format(" --trouble-rate {}", options.trouble_rate);
@@ -138,6 +141,15 @@ bool is_lost(const sim::UnitOutcome& unit) {
   return unit.result.error && unit.result.error->code == base::ErrorCode::not_recording && !unit.wrong.empty();
 }
 
+// Many units have no common order of prompts.
+std::map<std::string, std::string> answers_by_name(const std::string& file) {
+  ReadyAnswers answers = read_answers(file);
+  if (!answers.in_order.empty())
+    throw base::Error(base::ErrorCode::bad_input, file + ": a rehearsal wants its answers by name",
+                      "write `answers: { lens_is_clean: no }`");
+  return std::move(answers.by_name);
+}
+
 int rehearse(const Options& options) {
   if (options.list_troubles) return list_troubles(options);
   if (!options.expect.empty())
@@ -172,19 +184,21 @@ int rehearse(const Options& options) {
                         .begun = wall->utc(),
                         .properties = {{"seed", std::to_string(seed)}, {"sequence", options.sequence}},
                         .tests = {}};
-  const sim::RehearsalPlan plan{.sequence = coverage.watched(),
-                                .bench = bench,
-                                .model = &model,
-                                .phrasebooks = phrasebooks,
-                                .troubles = troubles,
-                                .seed = seed,
-                                .first = options.first,
-                                .units = options.units,
-                                .wanted_troubles = options.troubles,
-                                .trouble_rate = options.trouble_rate,
-                                .threads = static_cast<int>(std::thread::hardware_concurrency()),
-                                .store_thread = &store_thread,
-                                .stop = interrupt.token()};
+  const sim::RehearsalPlan plan{
+      .sequence = coverage.watched(),
+      .bench = bench,
+      .model = &model,
+      .phrasebooks = phrasebooks,
+      .troubles = troubles,
+      .seed = seed,
+      .first = options.first,
+      .units = options.units,
+      .wanted_troubles = options.troubles,
+      .answers = options.answers.empty() ? std::map<std::string, std::string>() : answers_by_name(options.answers),
+      .trouble_rate = options.trouble_rate,
+      .threads = static_cast<int>(std::thread::hardware_concurrency()),
+      .store_thread = &store_thread,
+      .stop = interrupt.token()};
   bool lost = false;
   json::array list;
   Story story(stdout);
@@ -242,6 +256,9 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
       ->add_option("--seed", options->seed, "the same seed gives the same units; usual: a fresh one, which is printed")
       ->check(not_negative);
   command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");
+  command->add_option(
+      "--answers", options->answers,
+      "file with what the simulated operator answers, by name; usual: yes, the first choice, the middle");
   command->add_option("--trouble", options->troubles, "a fault that every unit has; may be given again")
       ->allow_extra_args(false);
   command->add_option("--trouble-rate", options->trouble_rate, "each unit has one random trouble with this probability")

@@ -107,6 +107,7 @@ class Expecting {
                                   .seed = expected.seed,
                                   .units = expected.units,
                                   .wanted_troubles = expected.troubles,
+                                  .answers = expected.answers,
                                   .threads = static_cast<int>(std::thread::hardware_concurrency()),
                                   .stop = interrupt_.token()};
     const base::Duration begun = wall_->now();
