@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: Apache-2.0
 """`eyelevel rehearse --expect`: met and not met, the line that repeats, mistakes with their place, JUnit; the example of a CI job."""
+import os
 import pathlib
 import subprocess
 import sys
@@ -58,7 +59,8 @@ with folder() as at:
     expect("so is one that is not there", eyelevel("rehearse", "--expect", at / "nowhere").returncode == 2)
     expect("a seed of one's own is refused", eyelevel("rehearse", "--expect", at, "--seed", 3).returncode == 2)
 
-    job = subprocess.run([TOP / "examples/ci-job", PROGRAM, at / "reports"], capture_output=True, text=True, cwd=at, timeout=250)
+    job = subprocess.run([TOP / "examples/ci-job", PROGRAM, at / "reports"], capture_output=True, text=True, cwd=at, timeout=250,
+                         env={**os.environ, "UNITS": "5"})
     expect("the example of a CI job passes", job.returncode == 0, job.stdout[-2000:] + job.stderr[-2000:])
     reports = list((at / "reports").glob("*.xml"))
     expect("and leaves JUnit files that hold against the schema", len(reports) >= 6 and all(map(valid, reports)), reports)
