@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 
+#include "sim/disc/kernels.hpp"
 #include "sim/disc/optics.hpp"
 
 namespace eyelevel::sim {
@@ -49,11 +50,6 @@ double sample_of(const Sampling& sampling, double bit) {
   const double distance = bit - sampling.start_bit;
   const double b = sampling.bits_per_sample;
   return 2 * distance / (b + std::sqrt(std::max(0.0, b * b + 2 * sampling.change * distance)));
-}
-
-void add_scaled_rows(float* __restrict out, const float* __restrict row, const float* __restrict next,
-                     std::size_t count, float share, float scale) {
-  for (std::size_t i = 0; i < count; ++i) out[i] += scale * (row[i] + share * (next[i] - row[i]));
 }
 
 // Two tables of normal numbers, each with mean 0 and variance 1 exactly; the tail repeats the head.
@@ -137,9 +133,9 @@ void EyeRenderer::render_block(const EdgeWindow& window, const Sampling& samplin
       const auto row = std::min(static_cast<std::size_t>(phase), phases_ - 1);
       const std::ptrdiff_t skip = std::max<std::ptrdiff_t>(0, -first);
       const float* from = table_.data() + row * table_length_ + static_cast<std::size_t>(skip);
-      add_scaled_rows(out.data() + first + skip, from, from + table_length_,
-                      static_cast<std::size_t>(end - first - skip),
-                      static_cast<float>(phase - static_cast<double>(row)), land ? -2.0F : 2.0F);
+      kernels::add_scaled_rows(
+          out.subspan(static_cast<std::size_t>(first + skip), static_cast<std::size_t>(end - first - skip)), from,
+          from + table_length_, static_cast<float>(phase - static_cast<double>(row)), land ? -2.0F : 2.0F);
     }
     land = !land;
   }

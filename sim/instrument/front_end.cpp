@@ -7,6 +7,8 @@
 #include <numbers>
 #include <utility>
 
+#include "sim/player/recursion.hpp"
+
 namespace eyelevel::sim {
 namespace {
 
@@ -59,12 +61,13 @@ void FrontEnd::connect(std::shared_ptr<SignalSource> source, const ProbeWiring& 
 }
 
 void FrontEnd::Shelf::run(std::span<float> volts) {
-  float below = state;
-  for (float& v : volts) {
-    below += (v - below) * step;
-    v = low * below + high * (v - below);
+  std::array<float, 512> below;
+  for (std::size_t done = 0; done < volts.size(); done += below.size()) {
+    const auto part = volts.subspan(done, std::min(below.size(), volts.size() - done));
+    state = run_recursion(1 - step, state, std::span(below.data(), part.size()),
+                          [&](std::size_t i) { return step * part[i]; });
+    for (std::size_t i = 0; i < part.size(); ++i) part[i] = high * part[i] + (low - high) * below[i];
   }
-  state = below;
 }
 
 double FrontEnd::mean_before(double start_s, double length_s) const {

@@ -6,6 +6,9 @@
 #include <cmath>
 #include <numbers>
 
+#include "sim/disc/kernels.hpp"
+#include "sim/player/recursion.hpp"
+
 namespace eyelevel::sim {
 namespace {
 
@@ -36,46 +39,7 @@ std::array<Line, table_steps + 1> make_table() {
   return table;
 }
 
-// SplitMix64's output function: a counter in, 64 random bits out.
-std::uint64_t mixed(std::uint64_t x) {
-  x = (x ^ (x >> 30U)) * 0xBF58476D1CE4E5B9U;
-  x = (x ^ (x >> 27U)) * 0x94D049BB133111EBU;
-  return x ^ (x >> 31U);
-}
-constexpr std::uint64_t counter_step = 0x9E3779B97F4A7C15U;
-
-// Sum of eight random bytes less its mean: normal to 4.8 standard deviations, without branches.
-float summed_bytes(std::uint64_t word) {
-  constexpr std::uint64_t even = 0x00FF00FF00FF00FFU;
-  const std::uint64_t pairs = (word & even) + ((word >> 8U) & even);
-  return static_cast<float>(static_cast<std::int32_t>((pairs * 0x0001000100010001U) >> 48U) - 1020);
-}
-const double summed_bytes_sd = std::sqrt(8 * (256.0 * 256.0 - 1) / 12);
-
-// out[i] = keep * out[i - 1] + in(i), four at a time: the wait for the sample before is paid once for four.
-template <class In>
-float run_recursion(float keep, float before, std::span<float> out, In&& in) {
-  const float keep2 = keep * keep, keep3 = keep2 * keep, keep4 = keep2 * keep2;
-  std::size_t i = 0;
-  for (; i + 4 <= out.size(); i += 4) {
-    const float sum0 = in(i);
-    const float sum1 = keep * sum0 + in(i + 1);
-    const float sum2 = keep * sum1 + in(i + 2);
-    const float sum3 = keep * sum2 + in(i + 3);
-    out[i] = keep * before + sum0;
-    out[i + 1] = keep2 * before + sum1;
-    out[i + 2] = keep3 * before + sum2;
-    out[i + 3] = before = keep4 * before + sum3;
-  }
-  for (; i < out.size(); ++i) out[i] = before = keep * before + in(i);
-  return before;
-}
-
-}  // namespace
-
-double saturated_v(double linear_v, double limit_v) { return linear_v * share_left(linear_v / limit_v); }
-
-void saturate(std::span<float> volts, double limit_v) {
+void saturate_by_table(std::span<float> volts, double limit_v) {
   static const std::array<Line, table_steps + 1> table = make_table();
   const auto to_place = static_cast<float>(static_cast<double>(table_steps) / table_end / limit_v);
   const auto limit = static_cast<float>(limit_v);
@@ -88,13 +52,61 @@ void saturate(std::span<float> volts, double limit_v) {
   }
 }
 
+// Below this share of the limit no table is needed.
+constexpr float series_end = 0.8F;
+
+// SplitMix64's output function: a counter in, 64 random bits out.
+std::uint64_t mixed(std::uint64_t x) {
+  x = (x ^ (x >> 30U)) * 0xBF58476D1CE4E5B9U;
+  x = (x ^ (x >> 27U)) * 0x94D049BB133111EBU;
+  return x ^ (x >> 31U);
+}
+constexpr std::uint64_t counter_step = 0x9E3779B97F4A7C15U;
+
+}  // namespace
+
+double saturated_v(double linear_v, double limit_v) { return linear_v * share_left(linear_v / limit_v); }
+
+void saturate(std::span<float> volts, double limit_v) {
+  float highest = 0;
+  for (const float v : volts) highest = std::max(highest, std::abs(v));
+  if (highest <= series_end * static_cast<float>(limit_v))
+    kernels::saturate_a_little(volts, static_cast<float>(limit_v));
+  else
+    saturate_by_table(volts, limit_v);
+}
+
 NoiseSource::NoiseSource(double bandwidth_hz, double rate_hz, std::uint64_t key)
     // A one-pole band of corner f passes the power of a sharp band of pi/2 f; sampling folds all of it into the record.
-    : bandwidth_root_(std::sqrt(std::numbers::pi / 2 * bandwidth_hz)), counter_(mixed(key)) {
+    : bandwidth_root_(std::sqrt(std::numbers::pi / 2 * bandwidth_hz)) {
+  for (std::uint64_t i = 0; i < states_.size(); ++i)
+    states_[i] = static_cast<std::uint32_t>(mixed(key + (i + 1) * counter_step) >> 32U) | 1U;
   const double keep = std::exp(-2 * std::numbers::pi * bandwidth_hz / rate_hz);
   keep_ = static_cast<float>(keep);
-  step_ = static_cast<float>(std::sqrt(1 - keep * keep) / summed_bytes_sd);
-  noise_ = summed_bytes(mixed(counter_ += counter_step)) / static_cast<float>(summed_bytes_sd);
+  step_ = static_cast<float>(std::sqrt(1 - keep * keep));
+  std::array<float, lanes> first{};
+  draw(first);
+  noise_ = first[0];
+}
+
+// White noise, the same however it is fetched: sums of eight random bytes, normal to 4.8 standard deviations.
+void NoiseSource::fetch(std::span<float> into) {
+  while (left_ > 0 && !into.empty()) {
+    into.front() = spare_[lanes - left_--];
+    into = into.subspan(1);
+  }
+  const std::size_t whole = into.size() / lanes * lanes;
+  draw(into.first(whole));
+  into = into.subspan(whole);
+  if (into.empty()) return;
+  draw(spare_);
+  std::copy_n(spare_.begin(), into.size(), into.begin());
+  left_ = lanes - into.size();
+}
+
+void NoiseSource::draw(std::span<float> into) {
+  static const auto per_sd = static_cast<float>(1 / std::sqrt(8 * (256.0 * 256.0 - 1) / 12));
+  kernels::noise_of_8(std::span(states_).first<lanes>(), std::span(states_).last<lanes>(), into, per_sd);
 }
 
 void NoiseSource::add_to(std::span<float> volts, double density_v_per_sqrt_hz) {
@@ -103,8 +115,8 @@ void NoiseSource::add_to(std::span<float> volts, double density_v_per_sqrt_hz) {
   for (std::size_t done = 0; done < volts.size();) {
     const std::size_t size = std::min(part.size(), volts.size() - done);
     const std::span<float> noise(part.data(), size);
-    noise_ = run_recursion(keep_, noise_, noise,
-                           [&](std::size_t) { return step_ * summed_bytes(mixed(counter_ += counter_step)); });
+    fetch(noise);
+    noise_ = run_recursion(keep_, noise_, noise, [&](std::size_t i) { return step_ * noise[i]; });
     for (std::size_t i = 0; i < size; ++i) volts[done + i] += sd_v * noise[i];
     done += size;
   }

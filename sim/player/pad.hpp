@@ -5,10 +5,12 @@
 // of more light. Not safe for two threads at once.
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <span>
 
+#include "sim/disc/kernels.hpp"
 #include "sim/player/signal_source.hpp"
 
 namespace eyelevel::sim {
@@ -26,11 +28,17 @@ class NoiseSource {
   void add_to(std::span<float> volts, double density_v_per_sqrt_hz);
 
  private:
+  static constexpr std::size_t lanes = kernels::noise_lanes;
+  void draw(std::span<float> into);  // whole rounds
+  void fetch(std::span<float> into);
+
   double bandwidth_root_;  // of the equivalent sharp band
   float step_ = 0;         // of a fresh draw
   float keep_ = 0;         // of the noise before
   float noise_ = 0;        // standard deviation 1
-  std::uint64_t counter_;
+  std::array<std::uint32_t, 2 * lanes> states_{};
+  std::array<float, lanes> spare_{};
+  std::size_t left_ = 0;  // of them
 };
 
 // What a load does to the pad: divider at d.c. and pole.

@@ -16,11 +16,30 @@ constexpr double block_s = 34e-6;         // a quarter of a channel frame at 1x:
 constexpr std::size_t block_least = 64;   // one word of the slicer
 constexpr std::size_t picks_most = 4096;  // samples looked at for the noise
 
+double nth(std::vector<double>& values, std::size_t at) {
+  const auto place = values.begin() + static_cast<std::ptrdiff_t>(at);
+  std::nth_element(values.begin(), place, values.end());
+  return *place;
+}
+
+// The same, none of them negative: most are only counted, and those of one bin are sorted.
+double nth_of_many(std::vector<double>& values, std::size_t at) {
+  constexpr std::size_t bins = 512;
+  const double highest = *std::max_element(values.begin(), values.end());
+  if (!(highest > 0) || !std::isfinite(highest)) return nth(values, at);
+  const double to_bin = (bins - 1) / highest;
+  std::array<std::uint32_t, bins> counts{};
+  for (const double v : values) ++counts[static_cast<std::size_t>(static_cast<std::int32_t>(v * to_bin))];
+  std::size_t bin = 0;
+  for (; at >= counts[bin]; ++bin) at -= counts[bin];
+  std::erase_if(values,
+                [&](double v) { return static_cast<std::size_t>(static_cast<std::int32_t>(v * to_bin)) != bin; });
+  return nth(values, at);
+}
+
 double quantile(std::vector<double> values, double q) {
   if (values.empty()) return 0;
-  const auto at = static_cast<std::ptrdiff_t>(q * static_cast<double>(values.size() - 1));
-  std::nth_element(values.begin(), values.begin() + at, values.end());
-  return values[static_cast<std::size_t>(at)];
+  return nth(values, static_cast<std::size_t>(q * static_cast<double>(values.size() - 1)));
 }
 
 // Median of the absolute second differences at evenly spaced places.
@@ -42,7 +61,7 @@ double median_bend(std::span<const T> x) {
   std::vector<double> bends;
   bends.reserve(picks_most + 2);
   for (std::size_t i = 1; i + 1 < x.size(); i += step) bends.push_back(bend(i));
-  return quantile(std::move(bends), 0.5);
+  return bends.empty() ? 0 : nth_of_many(bends, (bends.size() - 1) / 2);
 }
 
 // Of Gaussian noise the median is 0.6745 sqrt(6) of its standard deviation.

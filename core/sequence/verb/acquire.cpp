@@ -11,10 +11,10 @@ double rate_hz(RunContext& context, const SignalPlace& signal) {
 }
 
 task<Acquired> acquire(RunContext& context, const SignalPlace& signal, double duration_s,
-                       std::optional<bench::Trigger> trigger) {
+                       std::optional<bench::Trigger> trigger, std::optional<double> rate) {
   auto& scope = context.oscilloscope(signal.role);
   const double before_s = context.now_s();
-  const bench::Acquisition wanted{signal.channel, duration_s, rate_hz(context, signal), trigger};
+  const bench::Acquisition wanted{signal.channel, duration_s, rate.value_or(rate_hz(context, signal)), trigger};
   auto waveform = std::make_shared<signal::Waveform>(co_await scope.capture(wanted, context.call_limit()));
   const double after_s = context.now_s();
   if (waveform->size() == 0 || !(waveform->rate_hz > 0))

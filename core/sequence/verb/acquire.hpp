@@ -19,9 +19,10 @@ struct Acquired {
 
 // What the sequence demands of the signal's oscilloscope, or usual_rate_hz.
 double rate_hz(RunContext& context, const SignalPlace& signal);
-// Throws base::Error of the instrument, or bad_answer when the record is empty.
+// At that rate, or at `rate` where that is enough. Throws base::Error of the instrument, or bad_answer when the record
+// is empty.
 task<Acquired> acquire(RunContext& context, const SignalPlace& signal, double duration_s,
-                       std::optional<bench::Trigger> trigger = {});
+                       std::optional<bench::Trigger> trigger = {}, std::optional<double> rate = {});
 // Levels, clock and eye measures only.
 disc::Analysis analyse_eye(const RunContext& context, const SignalPlace& signal, const signal::Waveform& waveform);
 

@@ -16,6 +16,10 @@ namespace {
 constexpr double block_s = 26.67e-3;
 constexpr double long_look_s = 30e-3;
 constexpr double short_look_s = 500e-6;
+// The position stands in the runs' lengths, not in their levels: with so many samples for a channel bit it is read as
+// well, and a long look takes half as long to transfer and to decode as with what a level needs.
+constexpr double samples_per_bit = 2.4;
+constexpr double channel_rate_1x_hz = 4.3218e6;  // ECMA-130 11.4, 21
 constexpr double no_eye_pause_s = 0.25;
 constexpr double other_pause_s = 1.0;  // a long look costs more than a short one, for everybody
 // Without a Q block: so many settled eyes in a row, and I3/I11 within this share of their mean.
@@ -85,8 +89,8 @@ class WaitForAudio final : public Action {
     AudioWatch watch;
     Sight sight;
     for (;;) {
-      co_await eye(context, step, sight);
-      const Acquired look = co_await acquire(context, signal_, look_s);
+      const disc::Analysis seen_before = co_await eye(context, step, sight);
+      const Acquired look = co_await acquire(context, signal_, look_s, {}, rate_for(context, seen_before));
       disc::AnalysisOptions options;
       options.errors_wanted = false;
       options.a_c_coupled = context.is_ac_coupled(signal_.name);
@@ -100,6 +104,12 @@ class WaitForAudio final : public Action {
         co_await pause(context, verdict == not_audio ? other_pause_s : no_eye_pause_s);
       }
     }
+  }
+
+  // Of a look for the position.
+  double rate_for(RunContext& context, const disc::Analysis& eye) const {
+    const double most_hz = rate_hz(context, signal_);
+    return eye.speed ? std::min(most_hz, samples_per_bit * channel_rate_1x_hz * *eye.speed) : most_hz;
   }
 
   task<> by_word(RunContext& context, const Step& step, double points) const {
