@@ -102,16 +102,24 @@ class Reader {
   void read_oscilloscope(const yaml::Node& node, InstrumentEntry& instrument) {
     const yaml::Node& accuracy = *node.find("accuracy");
     instrument.gain_accuracy = half_width(accuracy, "gain");
-    const auto offset = yaml::Fields(accuracy).tolerance("offset", quantity::voltage);
-    if (offset && offset->is_relative)
-      mistakes_.add(accuracy.find("offset")->mark,
-                    fmt::format("'offset': expected a tolerance in volts, found {}", quantity::print(*offset)),
-                    "write offset: ± 10 mV");
-    instrument.offset_accuracy_v = offset ? offset->half_width : 0;
+    instrument.offset_accuracy_v = offset(accuracy, "offset", quantity::voltage, "± 10 mV").value_or(0);
     if (accuracy.find("clock") != nullptr) instrument.clock_accuracy = half_width(accuracy, "clock");
     if (node.find("noise") != nullptr) instrument.noise_v = above_zero(node, "noise", quantity::voltage);
     if (const yaml::Node* calibrator = node.find("calibrator")) read_calibrator(*calibrator, instrument);
     for (const yaml::Entry& entry : node.find("channels")->entries) read_channel(entry, instrument);
+  }
+
+  // A half-width in the unit of what is off.
+  std::optional<double> offset(const yaml::Node& accuracy, std::string_view key, quantity::Dimension dimension,
+                               std::string_view example) {
+    const auto found = yaml::Fields(accuracy).tolerance(key, dimension);
+    if (!found) return std::nullopt;
+    if (found->is_relative)
+      mistakes_.add(accuracy.find(key)->mark,
+                    fmt::format("'{}': expected a tolerance in {}, found {}", key,
+                                dimension == quantity::voltage ? "volts" : "amperes", quantity::print(*found)),
+                    fmt::format("write {}: {}", key, example));
+    return found->half_width;
   }
 
   void read_calibrator(const yaml::Node& node, InstrumentEntry& instrument) {
@@ -130,6 +138,8 @@ class Reader {
     const yaml::Node& accuracy = *node.find("accuracy");
     instrument.voltage_accuracy = half_width(accuracy, "voltage");
     instrument.current_accuracy = half_width(accuracy, "current");
+    instrument.voltage_offset_v = offset(accuracy, "voltage offset", quantity::voltage, "± 5 mV");
+    instrument.current_offset_a = offset(accuracy, "current offset", quantity::current, "± 2 mA");
     read_outputs(node, instrument, true);
   }
 

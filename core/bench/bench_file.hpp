@@ -77,6 +77,9 @@ struct InstrumentEntry {
   double current_accuracy = 0;
   double frequency_accuracy = 0;
   double amplitude_accuracy = 0;
+  // Power supply: what a reading of nothing may be off; empty when not stated.
+  std::optional<double> voltage_offset_v;
+  std::optional<double> current_offset_a;
   std::vector<OutputEntry> outputs;
   std::vector<WayEntry> ways;  // of a relay box
   yaml::Mark mark;             // of its role

@@ -196,6 +196,14 @@ Key half_width_key(std::string name, std::string help, std::string example) {
           .example = std::move(example)};
 }
 
+Key offset_key(std::string name, quantity::Dimension dimension, std::string help, std::string example) {
+  return {.name = std::move(name),
+          .type = Type::tolerance,
+          .dimension = dimension,
+          .help = std::move(help),
+          .example = std::move(example)};
+}
+
 Key outputs_key(KeyTable inside, std::string example) {
   return {.name = "outputs",
           .required = true,
@@ -219,7 +227,11 @@ KeyTable power_supply_table() {
   table.keys.push_back(accuracy_key({"the accuracy of a power supply",
                                      "half-widths from the data sheet",
                                      {half_width_key("voltage", "of the voltage set and read", "± 0.1 %"),
-                                      half_width_key("current", "of the current set and read", "± 0.5 %")}},
+                                      half_width_key("current", "of the current set and read", "± 0.5 %"),
+                                      offset_key("voltage offset", quantity::voltage,
+                                                 "beside it, of the voltage read; else 0.1 % of the most", "± 5 mV"),
+                                      offset_key("current offset", quantity::current,
+                                                 "beside it, of the current read; else 0.1 % of the most", "± 2 mA")}},
                                     "{voltage: ± 0.1 %, current: ± 0.5 %}"));
   table.keys.push_back(outputs_key({"an output",
                                     "what may never be asked of one output",

@@ -28,13 +28,15 @@ SimulatedPowerSupply::SimulatedPowerSupply(base::Timeline& timeline, const Suppl
     : ScpiInstrument(timeline, std::move(identity), "DCPSUPPLY WITH (MEASURE|MULTIPLE)"),
       class_(supply_class),
       outputs_(static_cast<std::size_t>(supply_class.outputs)) {
-  base::Random errors = random.stream("errors");
+  base::Random errors = random.stream("errors"), offsets = random.stream("offsets");
   for (Output& one : outputs_) {
     one.resistance_ohm = std::numeric_limits<double>::infinity();
     one.error_of_set = errors.uniform(-class_.of_voltage, class_.of_voltage);
     one.error_of_reading = errors.uniform(-class_.of_voltage, class_.of_voltage);
     one.error_of_limit = errors.uniform(-class_.of_current, class_.of_current);
     one.error_of_current = errors.uniform(-class_.of_current, class_.of_current);
+    one.offset_v = offsets.uniform(-class_.offset_v, class_.offset_v);
+    one.offset_a = offsets.uniform(-class_.offset_a, class_.offset_a);
   }
   register_source();
   register_output();
@@ -188,13 +190,13 @@ void SimulatedPowerSupply::register_measurement() {
   on_waiting("MEASure[:SCALar]:VOLTage[:DC]?", [this](Call& call) -> task<> {
     co_await finish();
     const Output& one = output_of(call);
-    call.response.nr3(stepped(voltage_v(one) * (1 + one.error_of_reading), step_v));
+    call.response.nr3(stepped(voltage_v(one) * (1 + one.error_of_reading) + one.offset_v, step_v));
   });
   on_waiting("MEASure[:SCALar]:CURRent[:DC]?", [this](Call& call) -> task<> {
     co_await finish();
     const Output& one = output_of(call);
     const double true_a = one.on ? voltage_v(one) / one.resistance_ohm : 0;
-    call.response.nr3(stepped(true_a * (1 + one.error_of_current), step_a));
+    call.response.nr3(stepped(true_a * (1 + one.error_of_current) + one.offset_a, step_a));
   });
 }
 

@@ -17,6 +17,7 @@ struct SupplyClass {
   int outputs = 2;
   double of_voltage = 0.001;  // half-width, relative, of what is set; and once more of what is read
   double of_current = 0.005;
+  double offset_v = 0, offset_a = 0;  // half-widths, of what is read
   double most_v = 32;
   double most_a = 3;
 };
@@ -48,6 +49,7 @@ class SimulatedPowerSupply final : public ScpiInstrument {
     double error_of_limit = 0;
     double error_of_reading = 0;
     double error_of_current = 0;
+    double offset_v = 0, offset_a = 0;
     double from_v = 0;  // where it was when it was last changed
     double changed_s = 0;
   };

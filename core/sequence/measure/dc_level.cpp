@@ -96,12 +96,7 @@ task<Series> read_for(RunContext& context, const SignalPlace& signal, double ove
 }
 
 task<metrology::Reading> of_meter(RunContext& context, const SignalPlace& signal, const MeasureSetting& setting) {
-  metrology::Reading reading;
-  reading.name = "d.c. level of " + signal.name;
-  reading.measure = "d.c. level";
-  reading.unit = "V";
-  reading.of = signal.name;
-  reading.from_s = context.now_s();
+  metrology::Reading reading = begin_reading(context, signal, "d.c. level", "V", 0);
   const auto taken = co_await read_for(context, signal, setting.over_s.value_or(usual_over_s));
   reading.until_s = context.now_s();
   // More than half of the readings lie about their median, so that something is left.
@@ -136,13 +131,8 @@ task<metrology::Reading> of_scope(RunContext& context, const Step& step, const S
     throw base::Error(base::ErrorCode::wrong_wiring,
                       fmt::format("'{}' is a.c. coupled, so that its d.c. level is lost", signal.name),
                       "set it up with `coupling: dc`");
-  metrology::Reading reading;
-  reading.name = "d.c. level of " + signal.name;
-  reading.measure = "d.c. level";
-  reading.unit = "V";
-  reading.of = signal.name;
-  reading.count = static_cast<std::int64_t>(readings_least);
-  reading.from_s = context.now_s();
+  metrology::Reading reading =
+      begin_reading(context, signal, "d.c. level", "V", static_cast<std::int64_t>(readings_least));
   std::vector<double> values;
   double step_v = 0, sd_v = 0;
   while (values.size() < readings_least) {

@@ -20,6 +20,18 @@ std::vector<double> value_per_capture(const CaptureSet& set, std::string_view me
   return values;
 }
 
+metrology::Reading begin_reading(RunContext& context, const SignalPlace& signal, std::string measure, std::string unit,
+                                 std::int64_t count) {
+  metrology::Reading reading;
+  reading.name = measure + " of " + signal.name;
+  reading.measure = std::move(measure);
+  reading.unit = std::move(unit);
+  reading.of = signal.name;
+  reading.count = count;
+  reading.from_s = context.now_s();
+  return reading;
+}
+
 metrology::Reading reading_from(RunContext& context, const CaptureSet& set, std::string measure, std::string unit) {
   metrology::Reading reading;
   reading.name = measure + " of " + set.name;

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// What the measures that are made from kept captures have in common: one value per capture, and a reading that says
-// where it comes from.
+// What measures have in common: how a reading begins and ends, and, of those that are made from kept captures, one
+// value per capture.
 #pragma once
 
+#include <cstdint>
 #include <functional>
 #include <optional>
 #include <string>
@@ -16,6 +17,10 @@ namespace eyelevel::sequence {
 // The value of each capture that has one. Throws Error(bad_answer) when fewer than two have: nothing is said from one.
 std::vector<double> value_per_capture(const CaptureSet& set, std::string_view measure,
                                       const std::function<std::optional<double>(const disc::Analysis&)>& value);
+
+// A reading of a signal that begins now; value, budget, interval and its end are still to come.
+metrology::Reading begin_reading(RunContext& context, const SignalPlace& signal, std::string measure, std::string unit,
+                                 std::int64_t count);
 
 // A reading with everything but value, budget and interval. When too many captures were rejected it says so and is
 // marked as one that cannot pass.

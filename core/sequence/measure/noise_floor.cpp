@@ -22,12 +22,7 @@ constexpr double each_s = 1e-3;
 // steps is in it. Whoever asks has seen to a quiet input.
 task<metrology::Reading> noise_floor(RunContext& context, const Step& step, const MeasureSetting& setting) {
   const SignalPlace& signal = *context.sequence().signal(setting.operand);
-  metrology::Reading reading;
-  reading.name = "noise floor of " + signal.name;
-  reading.measure = "noise floor";
-  reading.unit = "V";
-  reading.of = signal.name;
-  reading.count = records;
+  metrology::Reading reading = begin_reading(context, signal, "noise floor", "V", records);
   std::vector<double> sds;
   for (int i = 1; i <= records; ++i) {
     const Acquired got = co_await acquire(context, signal, each_s);

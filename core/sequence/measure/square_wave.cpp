@@ -125,13 +125,7 @@ constexpr int counts = 5;
 task<metrology::Reading> of_counter(RunContext& context, const SignalPlace& signal) {
   bench::Counter& counter = context.counter(signal.role);
   const bench::InstrumentEntry* entry = context.bench().find(signal.role);
-  metrology::Reading reading;
-  reading.name = "frequency of " + signal.name;
-  reading.measure = "frequency";
-  reading.unit = "Hz";
-  reading.of = signal.name;
-  reading.count = counts;
-  reading.from_s = context.now_s();
+  metrology::Reading reading = begin_reading(context, signal, "frequency", "Hz", counts);
   std::vector<double> values;
   for (int i = 0; i < counts; ++i) {
     context.progress() = fmt::format("{} of {} counts of {} came", i, counts, signal.name);
@@ -155,13 +149,8 @@ metrology::Reading of_generator(RunContext& context, const SignalPlace& signal) 
   if (!how.given) throw LeftOut{fmt::format("'{}' was not set up", signal.name)};
   const double value_hz = how.given->frequency_hz;
   const bench::InstrumentEntry* entry = context.bench().find(signal.role);
-  metrology::Reading reading;
-  reading.name = "frequency of " + signal.name;
-  reading.measure = "frequency";
-  reading.unit = "Hz";
-  reading.of = signal.name;
-  reading.count = 1;
-  reading.from_s = reading.until_s = context.now_s();
+  metrology::Reading reading = begin_reading(context, signal, "frequency", "Hz", 1);
+  reading.until_s = reading.from_s;
   reading.notes.emplace_back("what it was set to and read back, not measured");
   complete(reading, value_hz,
            {metrology::rectangular("clock of " + signal.role, value_hz * (entry ? entry->frequency_accuracy : 0)),

@@ -176,4 +176,9 @@ task<Channel::ErrorCode> Channel::send_filler() {
   co_return ErrorCode();
 }
 
+bool is_over(const Channel::ErrorCode& error) {
+  if (error == asio::error::operation_aborted) throw boost::system::system_error(error);
+  return static_cast<bool>(error);
+}
+
 }  // namespace eyelevel::transport::hislip

@@ -68,4 +68,7 @@ class Channel {
   std::string fault_;
 };
 
+// Whether an error ends the connection. A cancelled wait does not: it is thrown on.
+bool is_over(const Channel::ErrorCode& error);
+
 }  // namespace eyelevel::transport::hislip

@@ -14,10 +14,9 @@
 
 #include "instruments/transport/detail/answer_end.hpp"
 #include "instruments/transport/error.hpp"
+#include "instruments/transport/vxi11/client_link.hpp"
 #include "instruments/transport/vxi11/codec.hpp"
 #include "instruments/transport/vxi11/locate.hpp"
-#include "instruments/transport/vxi11/request_listener.hpp"
-#include "instruments/transport/vxi11/rpc_client.hpp"
 
 namespace eyelevel::transport::vxi11 {
 namespace asio = boost::asio;
@@ -25,84 +24,8 @@ namespace {
 
 constexpr int most_idle_replies = 1000;  // in a row, that neither carry a byte nor end anything
 constexpr std::uint32_t wait_for_own_lock_ms = 2000;
-constexpr std::uint32_t usual_write_bytes = 1024;  // what every instrument takes at least (rule B.6.3)
 
-std::uint32_t milliseconds(base::Duration duration) {
-  const auto count = std::chrono::ceil<std::chrono::milliseconds>(duration).count();
-  return static_cast<std::uint32_t>(std::clamp<std::int64_t>(count, 0, UINT32_MAX));
-}
-
-class Vxi11Link final : public Link {
- public:
-  Vxi11Link(asio::any_io_executor executor, ResourceName name, Options options)
-      : executor_(std::move(executor)),
-        name_(std::move(name)),
-        text_(name_.canonical()),
-        options_(std::move(options)),
-        step_(options_.step ? options_.step : std::make_shared<std::string>()) {}
-  ~Vxi11Link() override { close(); }
-
-  const std::string& resource_name() const override { return text_; }
-  task<> open();
-  task<> write(std::string_view message) override;
-  task<> read(Buffer& into, std::size_t most) override;
-  task<> clear() override;
-  task<> trigger() override;
-  task<std::uint8_t> status_byte() override;
-  task<> wait_for_service() override;
-  task<> lock(std::string key, base::Duration wait) override;
-  task<> unlock() override;
-  task<> remote_local(RemoteLocal what) override;
-  void close() noexcept override;
-  std::string ignored() const override {
-    const std::size_t late = core_ ? core_->late_replies() : 0;
-    return answers_to_others(late - std::min(late, late_before_));
-  }
-
- private:
-  struct Outcome {
-    DeviceError error = DeviceError::none;
-    std::uint32_t value = 0;  // the word behind the error, if there is one
-  };
-  struct Piece {
-    DeviceError error = DeviceError::none;
-    bool ends = false;
-    std::size_t bytes = 0;
-  };
-
-  std::shared_ptr<RpcClient> core() const;
-  task<Outcome> call(Procedure procedure, std::string arguments, std::string_view doing);
-  task<Outcome> generic(Procedure procedure, std::string_view doing);
-  task<Written> write_part(std::string_view data, std::string_view terminator, bool end);
-  task<Piece> read_part(Buffer& into, std::size_t& have, std::size_t wanted);
-  task<bool> clear_in_band();
-  task<bool> abort_call();
-  task<> enable_requests();
-  void finish(Buffer& answer, std::size_t most) const;
-  void drop() noexcept;
-
-  [[noreturn]] void translate(std::string_view doing);
-  [[noreturn]] void refused(DeviceError error, std::string_view doing, bool nothing_happened);
-  [[noreturn]] void bad(std::string why) const;
-
-  asio::any_io_executor executor_;
-  ResourceName name_;
-  std::string text_;
-  Options options_;
-  std::shared_ptr<std::string> step_;
-  // Shared with the call under way, so that close() may come at any time.
-  std::shared_ptr<RpcClient> core_, abort_;
-  std::unique_ptr<RequestListener> requests_;
-  asio::ip::address peer_;
-  std::int32_t link_ = 0;
-  std::uint32_t abort_port_ = 0;
-  std::uint32_t most_write_bytes_ = usual_write_bytes;
-  bool usable_ = false;         // connected, and the link is known there
-  bool clear_pending_ = false;  // a clear was tried over this connection and did not end
-  bool locked_ = false;
-  std::size_t late_before_ = 0;  // replies to other calls, before the last message
-  bool wants_requests_ = false;
-};
+}  // namespace
 
 task<> Vxi11Link::open() {
   auto socket = co_await connect_to_core(
@@ -392,86 +315,6 @@ task<bool> Vxi11Link::abort_call() {
     co_return false;
   }
 }
-
-task<> Vxi11Link::trigger() {
-  const auto outcome = co_await generic(Procedure::device_trigger, "device_trigger");
-  if (outcome.error == DeviceError::not_supported) {
-    co_await write("*TRG");
-  } else if (outcome.error != DeviceError::none) {
-    refused(outcome.error, "device_trigger", true);
-  }
-}
-
-task<std::uint8_t> Vxi11Link::status_byte() {
-  const auto outcome = co_await generic(Procedure::device_readstb, "device_readstb");
-  if (outcome.error == DeviceError::not_supported) co_return co_await Link::status_byte();
-  if (outcome.error != DeviceError::none) refused(outcome.error, "device_readstb", true);
-  co_return static_cast<std::uint8_t>(outcome.value & 0xFFU);  // an unsigned char in the RPCL
-}
-
-// Opens the back channel and asks for requests over it.
-task<> Vxi11Link::enable_requests() {
-  const auto core = this->core();
-  boost::system::error_code gone;
-  auto own = core->stream.socket.local_endpoint(gone).address();
-  if (own.is_v6() && own.to_v6().is_v4_mapped()) own = asio::ip::make_address_v4(asio::ip::v4_mapped, own.to_v6());
-  if (!own.is_v4()) refuse("service requests over IPv6 (VXI-11 has room for an IPv4 address only)");
-  requests_ = std::make_unique<RequestListener>(executor_, own);
-  std::string arguments;
-  append(arguments, InterruptChannel{.address = own.to_v4().to_uint(), .port = requests_->port()});
-  const auto channel = co_await call(Procedure::create_intr_chan, std::move(arguments), "create_intr_chan");
-  if (channel.error == DeviceError::not_supported) refuse("service requests: the instrument does not offer them");
-  // "Established already": the instrument keeps the channel that it has, which can only be ours.
-  if (channel.error != DeviceError::none && channel.error != DeviceError::channel_established)
-    fail(base::ErrorCode::bad_input, text_,
-         fmt::format("the instrument cannot connect back to {} port {} of this computer: {}", own.to_string(),
-                     requests_->port(), describe(channel.error)),
-         "let the instrument through this computer's firewall, or ask *STB? from time to time");
-  arguments.clear();
-  append(arguments, EnableRequests{.link = link_, .enable = true, .handle = fmt::format("link {}", link_)});
-  const auto enabled = co_await call(Procedure::device_enable_srq, std::move(arguments), "device_enable_srq");
-  if (enabled.error != DeviceError::none) refused(enabled.error, "device_enable_srq", true);
-  wants_requests_ = true;
-}
-
-task<> Vxi11Link::wait_for_service() {
-  if (!wants_requests_) co_await enable_requests();
-  if (!usable_ || !co_await requests_->wait())
-    fail(base::ErrorCode::connection_lost, text_, "the connection is closed", "open the instrument again");
-}
-
-task<> Vxi11Link::lock(std::string key, base::Duration wait) {
-  if (!key.empty()) refuse("shared locks; lock it without a key");
-  if (locked_)
-    fail(base::ErrorCode::bad_input, text_, "the lock is held already", "release it before it is taken again");
-  std::string arguments;
-  append(arguments, Lock{.link = link_,
-                         .flags = wait > base::Duration(0) ? flag_wait_lock : 0,
-                         .lock_timeout_ms = milliseconds(wait)});
-  const auto outcome = co_await call(Procedure::device_lock, std::move(arguments), "device_lock");
-  if (outcome.error != DeviceError::none) refused(outcome.error, "device_lock", true);
-  locked_ = true;
-}
-
-task<> Vxi11Link::unlock() {
-  if (!locked_) fail(base::ErrorCode::bad_input, text_, "no lock is held", "lock first");
-  std::string arguments;
-  append_link(arguments, link_);
-  const auto outcome = co_await call(Procedure::device_unlock, std::move(arguments), "device_unlock");
-  if (outcome.error != DeviceError::none && outcome.error != DeviceError::no_lock)
-    refused(outcome.error, "device_unlock", true);
-  locked_ = false;
-}
-
-task<> Vxi11Link::remote_local(RemoteLocal what) {
-  if (what == RemoteLocal::lockout) refuse("local lockout apart from remote; ask for remote");
-  const bool remote = what == RemoteLocal::remote;
-  const auto doing = remote ? "device_remote" : "device_local";
-  const auto outcome = co_await generic(remote ? Procedure::device_remote : Procedure::device_local, doing);
-  if (outcome.error != DeviceError::none) refused(outcome.error, doing, true);
-}
-
-}  // namespace
 
 task<std::unique_ptr<Link>> connect(ResourceName name, Options options) {
   const auto executor = co_await asio::this_coro::executor;

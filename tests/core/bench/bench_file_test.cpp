@@ -204,6 +204,21 @@ TEST_CASE("bench file: a power supply says what may never be asked of its output
         "b.yaml:8:36: 'voltage at most': expected more than zero, found '0 V'; write a voltage such as 1.20 V");
 }
 
+TEST_CASE("bench file: a power supply may say what a reading of nothing is off", "[bench]") {
+  const auto supply = [](const std::string& offsets) {
+    return "bench: b\ninstruments:\n  supply:\n    kind: power supply\n    resource: a\n    phrasebook: b\n"
+           "    accuracy: {voltage: ± 0.1 %, current: ± 0.5 %" +
+           offsets + "}\n    outputs: {1: {voltage at most: 5.5 V, current at most: 500 mA}}\n";
+  };
+  const auto stated = read(supply(", voltage offset: ± 5 mV, current offset: ± 2 mA"));
+  REQUIRE(stated.mistakes.list().empty());
+  CHECK(*stated.bench.find("supply")->voltage_offset_v == Approx(5e-3));
+  CHECK(*stated.bench.find("supply")->current_offset_a == Approx(2e-3));
+  CHECK_FALSE(read(supply("")).bench.find("supply")->current_offset_a);
+  CHECK(said(supply(", current offset: ± 1 %")) ==
+        "b.yaml:7:68: 'current offset': expected a tolerance in amperes, found ± 1 %; write current offset: ± 2 mA");
+}
+
 TEST_CASE("bench file: function generator, counter and relay box", "[bench]") {
   const std::string begin = "bench: b\ninstruments:\n";
   const std::string generator =

@@ -53,6 +53,8 @@ bench::BenchFile wide_bench_file() {
     entry.frequency_accuracy = 1e-6;
     entry.voltage_accuracy = 0.001;
     entry.current_accuracy = 0.005;
+    entry.voltage_offset_v = 4e-3;
+    entry.current_offset_a = 2e-3;
     entry.outputs = {{1, 5.5, 0.5, {}}};
     entry.ways = {{"pad", 101, {}}};
     file.instruments.push_back(entry);

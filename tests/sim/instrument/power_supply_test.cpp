@@ -45,6 +45,20 @@ TEST_CASE("power supply: the voltage settles with its time constant, and is an o
   CHECK(supply.ask("MEAS:VOLT?;CURR?") == "1.000000000E+01;0.000000000E+00");
 }
 
+TEST_CASE("power supply: a reading of nothing is off by no more than its class says, and is off", "[sim]") {
+  double most_a = 0;
+  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+    Supply supply({.outputs = 1, .of_voltage = 0, .of_current = 0, .offset_v = 0.05, .offset_a = 0.02}, seed);
+    const double volts = std::abs(std::stod(supply.ask("MEAS:VOLT?"))),
+                 amperes = std::abs(std::stod(supply.ask("MEAS:CURR?")));
+    CHECK(volts <= 0.05 + 0.0005);
+    CHECK(amperes <= 0.02 + 0.0005);  // and half a step of the display
+    most_a = std::max(most_a, amperes);
+  }
+  // That none of 40 lies in the outer half has a chance of 1e-12.
+  CHECK(most_a > 0.01);
+}
+
 TEST_CASE("power supply: below its load's need the limit holds the voltage down and says so", "[sim]") {
   Supply supply;
   supply.device.connect(2, 20);

@@ -34,6 +34,20 @@ TEST_CASE("unit: errors of the probe lie within the half-widths of the bench fil
   CHECK(most > 0.009);
 }
 
+TEST_CASE("unit: an oscilloscope is as quiet as its bench file says, and no quieter than its family where it may be",
+          "[sim]") {
+  auto bench = test::small_bench();
+  const auto noise_of = [&](double stated_v) {
+    bench.instruments.at(0).noise_v = stated_v;
+    const auto& scope = sim::draw_unit(1, {}, bench).instruments.at(0).scope;
+    return 10 * std::hypot(scope.noise_in_v, scope.noise_of_range * 0.14);  // at the tip of x10, of a screen of 1.4 V
+  };
+  const double usual_v = noise_of(0);
+  CHECK(noise_of(0.1) == Approx(usual_v));
+  CHECK(noise_of(usual_v) == Approx(0.7 * usual_v));
+  CHECK(noise_of(0.5e-3) == Approx(0.35e-3));
+}
+
 TEST_CASE("unit: the three discs of the box hold the same contents and are of three kinds", "[sim]") {
   const auto unit = sim::draw_unit(1, {}, test::small_bench());
   REQUIRE(unit.box.size() == 3);

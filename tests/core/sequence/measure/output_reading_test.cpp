@@ -30,12 +30,25 @@ TEST_CASE("output reading: volts and amperes as the supply reads them, with the 
   CHECK(voltage.unit == "V");
   CHECK(voltage.count == 5);
   CHECK(voltage.notes.empty());
-  // Half-widths of 0.1 % and 0.5 %, rectangular (GUM 4.3.7); the readings do not scatter.
-  CHECK(voltage.interval.standard_uncertainty == Approx(5.001 * 0.001 / std::sqrt(3.0)));
+  // Half-widths of 0.1 % and 4 mV, of 0.5 % and 2 mA, rectangular (GUM 4.3.7); the readings do not scatter.
+  CHECK(voltage.interval.standard_uncertainty == Approx(std::hypot(5.001e-3, 4e-3) / std::sqrt(3.0)));
   const auto& current = result.readings[1];
   CHECK(current.value == Approx(0.042));
   CHECK(current.unit == "A");
-  CHECK(current.interval.standard_uncertainty == Approx(0.042 * 0.005 / std::sqrt(3.0)));
+  CHECK(current.interval.standard_uncertainty == Approx(std::hypot(0.042 * 0.005, 2e-3) / std::sqrt(3.0)));
+}
+
+TEST_CASE("output reading: where the bench file states no offset, 0.1 % of the most is taken and told", "[sequence]") {
+  test::FakeBench bench;
+  bench.file = test::wide_bench_file();
+  for (auto& entry : bench.file.instruments) entry.voltage_offset_v = entry.current_offset_a = std::nullopt;
+  const auto result = bench.run(test::around_outputs(both));
+  REQUIRE_FALSE(result.error);
+  const auto& current = result.readings.at(1);
+  const double most_a = bench.file.find("supply")->output(1)->most_a;
+  CHECK(current.interval.standard_uncertainty == Approx(std::hypot(0.042 * 0.005, 1e-3 * most_a) / std::sqrt(3.0)));
+  REQUIRE(current.notes.size() == 1);
+  CHECK_THAT(current.notes[0], Catch::Contains("does not state the current offset of supply: taken as ± "));
 }
 
 TEST_CASE("output reading: what is read of an output that is off says so", "[sequence]") {
