@@ -193,7 +193,8 @@ std::string one_line(std::string_view text, std::size_t most) {
 }
 
 const std::vector<std::string>& driven_kinds() {
-  static const std::vector<std::string> kinds{"multimeter", "counter"};
+  static const std::vector<std::string> kinds{"multimeter", "counter", "power supply", "function generator",
+                                              "relay box"};
   return kinds;
 }
 

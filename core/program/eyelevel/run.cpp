@@ -86,7 +86,11 @@ struct Resumed {
   event::Reached reached;
 };
 
-Resumed resumed(record::Store& store, const std::string& wanted) {
+Resumed resumed(record::Store& store, const Options& options) {
+  const std::string& wanted = options.resume;
+  if (!options.set.empty())
+    throw base::Error(base::ErrorCode::bad_input, "--resume: what was asked at the start stays as it was",
+                      "leave --set out, or start a new run");
   const auto record = record::read_run(store, wanted);
   Resumed found{.run = record.summary.id, .begun = record.begun, .reached = {}};
   if (record.summary.ended == "finished")
@@ -133,7 +137,11 @@ int run(const Options& options) {
   std::optional<Resumed> from;
   if (!options.resume.empty()) {
     store = open_store_to_write(options.store);
-    from = resumed(*store, options.resume);
+    from = resumed(*store, options);
+    if (!options.serial.empty() && options.serial != from->begun.serial)
+      throw base::Error(base::ErrorCode::bad_input,
+                        fmt::format("--resume: run {} is of the unit {}", from->run, from->begun.serial),
+                        "leave --serial out, or start a new run");
   }
   const auto sequence = load_sequence(options.sequence, equipment.language, from ? given_in(*from) : options.set,
                                       is_asked && !from ? AskAtStart(ask_at_start) : AskAtStart());
@@ -173,7 +181,7 @@ int run(const Options& options) {
                 .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, transports, *timeline), *timeline),
                 .operator_ = *person,
                 .run = journal.run(),
-                .serial = from && options.serial.empty() ? from->begun.serial : options.serial,
+                .serial = from ? from->begun.serial : options.serial,
                 .seed = seed,
                 .proof = proof,
                 .control = &control,

@@ -40,11 +40,11 @@ task<> Walk::between_steps(const Step& next, Around around) {
   RunContext& context = *around.context;
   RunControl* control = next.place.part == "closing" ? nullptr : context.control();
   if (control && control->is_paused()) {
-    const base::Duration from = context.timeline().now();
+    if (!paused_since_) paused_since_ = context.timeline().now();
     context.tell(event::Noted{next.place, "paused before this step"});
     co_await context.announce();
     while (control->is_paused()) co_await control->changed();
-    paused_ += context.timeline().now() - from;
+    if (paused_since_) paused_ += context.timeline().now() - *std::exchange(paused_since_, std::nullopt);
     context.tell(event::Noted{next.place, control->stops() ? "not gone on with" : "going on"});
     co_await context.announce();
   }

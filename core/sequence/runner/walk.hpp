@@ -72,8 +72,9 @@ class Walk {
   RunContext& context_;
   bool finished_ = false;
   bool is_told_ = false;
-  int reopened_ = 0;  // lost connections, in this run
-  base::Duration paused_{};
+  int reopened_ = 0;                            // lost connections, in this run
+  base::Duration paused_{};                     // altogether
+  std::optional<base::Duration> paused_since_;  // on the timeline; steps at the same time pause together
 };
 
 }  // namespace eyelevel::sequence

@@ -100,6 +100,9 @@ with folder() as at, Sim("--seed", 5) as sim:
     other.write_text(SEQUENCE.replace("go on", "proceed"))
     refused = eyelevel("run", other, "--bench", bench, "--store", store, "--resume", "last")
     expect("another sequence cannot go on with it", refused.returncode == 2 and "is not the sequence" in refused.stderr, refused.stderr)
+    for more, words in (("--serial", "LF2-1"), "is of the unit LF2-00417"), (("--set", "most=3 V"), "stays as it was"):
+        refused = eyelevel("run", sequence, "--bench", bench, "--store", store, "--resume", "last", *more)
+        expect(f"{more[0]} cannot be changed half way", refused.returncode == 2 and words in refused.stderr, refused.stderr)
     (at / "answers.yaml").write_text("answers:\n  Warm up, then go on: done\n")
     done = eyelevel("run", sequence, "--bench", bench, "--store", store, "--resume", "last", "--answers", at / "answers.yaml", "--json")
     unit = as_json(done)["units"][0]

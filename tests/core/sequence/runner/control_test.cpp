@@ -8,14 +8,16 @@ using namespace std::chrono_literals;
 
 namespace {
 
-// Three prompts, each answered after 3 s; `asks` is done at a moment of the run.
+const std::string three_prompts =
+    "  - prompt: first\n    within: 1 min\n  - prompt: second\n    within: 1 min\n"
+    "  - in this order:\n      - prompt: third\n        within: 1 min\n    within: 5 s\n";
+
+// Prompts are answered after 3 s each; `asks` is done at a moment of the run.
 sequence::RunResult run_with(test::FakeBench& bench, base::Duration when,
                              const std::function<void(sequence::RunControl&)>& asks,
-                             std::optional<base::Duration> then_go_on = {}) {
+                             std::optional<base::Duration> then_go_on = {}, const std::string& steps = three_prompts) {
   sequence::RunControl control;
-  const auto sequence = test::checked(
-      test::around("  - prompt: first\n    within: 1 min\n  - prompt: second\n    within: 1 min\n"
-                   "  - in this order:\n      - prompt: third\n        within: 1 min\n    within: 5 s\n"));
+  const auto sequence = test::checked(test::around(steps));
   auto setting = bench.setting();
   setting.control = &control;
   sequence::RunResult result;
@@ -69,4 +71,17 @@ TEST_CASE("control: a paused run can be stopped", "[sequence]") {
   });
   CHECK(result.ended == "stopped");
   CHECK(bench.person.asked.size() == 1);
+}
+
+TEST_CASE("control: steps at the same time pause together, once", "[sequence]") {
+  test::FakeBench bench;
+  const std::string pair =
+      "      - in this order:\n          - prompt: a\n            within: 1 min\n"
+      "          - prompt: b\n            within: 1 min\n";
+  // Four answers take 12 s, so that the time of all runs out however long the pause is.
+  const auto result = run_with(
+      bench, 1s, [](sequence::RunControl& c) { c.pause(); }, 1000s,
+      "  - together:\n" + pair + pair + "    within: 11 s\n");
+  REQUIRE(result.error);
+  CHECK_THAT(result.error->message, Catch::Contains("did not come about within 11 s"));
 }
