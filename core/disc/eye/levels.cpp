@@ -164,11 +164,11 @@ void LevelSums::take_longest(std::span<const T> x, const Run& run, Side& side) {
   // Bytes are added up as whole numbers: each sum waits for the one before, and theirs is the shorter wait.
   using Value = std::conditional_t<sizeof(T) == 1, std::int32_t, double>;
   Value sums = 0, sums_of_squares = 0;
-  const auto reference = static_cast<Value>(x[from]);
+  const T reference = x[from];
   const double rail = run.high ? rails_.high : -rails_.low, sign = run.high ? 1 : -1;
   std::int32_t clipped = 0;
   for (std::size_t i = from; i < to; ++i) {
-    const Value off = static_cast<Value>(x[i]) - reference;
+    const Value off = static_cast<Value>(x[i]) - static_cast<Value>(reference);
     sums += off;
     sums_of_squares += off * off;
     clipped += sign * static_cast<double>(x[i]) >= rail ? 1 : 0;
