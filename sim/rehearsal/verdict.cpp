@@ -45,7 +45,7 @@ std::string wrong_by_truth(const sequence::RunResult& result, const std::map<std
 
 // The item, measure or reading that shows a trouble, wherever the run looked at it. Troubles show in one instrument:
 // the others may pass.
-std::string wrong_showing(const sequence::RunResult& result, const std::string& shown_by) {
+std::string wrong_showing_of(const sequence::RunResult& result, const std::string& shown_by) {
   bool looked = false;
   bool shown = false;
   const auto look = [&](const std::optional<Judgement>& judgement) {
@@ -58,6 +58,12 @@ std::string wrong_showing(const sequence::RunResult& result, const std::string& 
     if (reading.name == shown_by || reading.measure == shown_by) look(reading.judgement);
   if (!looked || shown) return {};
   return fmt::format("{} did not show the trouble", shown_by);
+}
+
+std::string wrong_showing(const sequence::RunResult& result, const std::vector<std::string>& shown_by) {
+  for (const std::string& one : shown_by)
+    if (auto wrong = wrong_showing_of(result, one); !wrong.empty()) return wrong;
+  return {};
 }
 
 bool is_stopped_with(const sequence::RunResult& result, const std::vector<base::ErrorCode>& codes) {
@@ -106,7 +112,8 @@ bool looks_at(const sequence::RunResult& result, const std::string& what) {
 
 bool is_left_to_proof(const sequence::RunResult& result, const std::vector<TroubleCall>& troubles) {
   return std::any_of(troubles.begin(), troubles.end(), [&](const TroubleCall& t) {
-    return !t.demand.shown_by.empty() && !looks_at(result, t.demand.shown_by);
+    return !t.demand.shown_by.empty() && std::none_of(t.demand.shown_by.begin(), t.demand.shown_by.end(),
+                                                      [&](const std::string& one) { return looks_at(result, one); });
   });
 }
 
@@ -114,7 +121,7 @@ bool is_left_to_proof(const sequence::RunResult& result, const std::vector<Troub
 bool is_forbidden(const sequence::RunResult& result, const Demand& demand) {
   if (demand.ending == Demand::Ending::not_pass) return true;
   if (demand.ending == Demand::Ending::no_eye && looks_at(result, "eye level")) return true;
-  return !demand.shown_by.empty() && !wrong_showing(result, demand.shown_by).empty();
+  return !wrong_showing(result, demand.shown_by).empty();
 }
 
 }  // namespace
@@ -126,7 +133,7 @@ std::string what_is_wrong(const sequence::RunResult& result, const std::map<std:
   std::string first;
   for (const auto& demand : demands) {
     auto wrong = wrong_for(result, truths, demand);
-    if (wrong.empty() && !demand.shown_by.empty()) wrong = wrong_showing(result, demand.shown_by);
+    if (wrong.empty()) wrong = wrong_showing(result, demand.shown_by);
     if (wrong.empty()) return {};
     if (first.empty()) first = std::move(wrong);
   }

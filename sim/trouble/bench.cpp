@@ -28,19 +28,19 @@ void register_bench_troubles(Troubles& troubles) {
                   "the oscilloscope tests itself and finds a fault",
                   "that its self-test failed",
                   {"self-test"},
-                  {by_truth, {}, "self-test"},
+                  {by_truth, {}, {"self-test"}},
                   test_fails},
                  {"calibration overdue",
                   "by the bench file the oscilloscope should have been calibrated a month ago",
                   "that its calibration is overdue",
                   {"calibration"},
-                  {by_truth, {}, "calibration"},
+                  {by_truth, {}, {"calibration"}},
                   overdue},
                  {"clock off",
                   "the sample clock of the oscilloscope is 300 to 900 ppm off",
                   "that its clock is off",
                   {"clock"},
-                  {by_truth, {}, "clock_ratio"},
+                  {by_truth, {}, {"clock_ratio", "generator_clock_ratio"}},
                   clock_off}});
 }
 

@@ -28,7 +28,8 @@ std::string in_words(const Demand& demand) {
     case Demand::Ending::not_pass: words = "nothing passes"; break;
     case Demand::Ending::any: words = "the run ends with closed instruments and a record that reads"; break;
   }
-  if (!demand.shown_by.empty()) words += "; a sequence that looks at " + demand.shown_by + " shows it";
+  if (!demand.shown_by.empty())
+    words += fmt::format("; a sequence that looks at {} shows it", fmt::join(demand.shown_by, " or "));
   return words;
 }
 

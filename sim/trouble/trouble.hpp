@@ -27,9 +27,9 @@ struct Demand {
   };
   Ending ending = Ending::by_truth;
   std::vector<base::ErrorCode> codes;
-  // An item of a bench proof, a measure or a reading that shows the trouble wherever a sequence looks at it: it must be
-  // judged, and not passed. Empty: nothing does.
-  std::string shown_by{};
+  // Items of a bench proof, measures or readings that show the trouble wherever a sequence looks at them: each must be
+  // judged, and not passed.
+  std::vector<std::string> shown_by{};
   // It shows only in what this kind of instrument sees: a sequence without one must end as if there were no trouble.
   std::string kind{};
 };

@@ -5,6 +5,7 @@
 
 #include "core/base/error.hpp"
 #include "tests/support/ready_plan.hpp"
+#include "tests/support/small_bench.hpp"
 
 using namespace eyelevel;
 
@@ -93,6 +94,23 @@ TEST_CASE("rehearsal: the bench proof catches each trouble of the bench and name
       REQUIRE_FALSE(failed.empty());
       CHECK(failed.front() == shown_by);
     }
+}
+
+TEST_CASE("rehearsal: a sample clock that is off shows against a function generator alone, too", "[sim]") {
+  bench::BenchFile bench = test::every_kind_bench();
+  std::erase_if(bench.instruments, [](const auto& one) { return one.kind == "counter"; });
+  const test::ReadyPlan ready("bench-proof", bench);
+  for (const auto& unit : ready.rehearse(ready.plan(37, 3, {"clock off"}))) {
+    INFO(unit.serial << ": " << unit.wrong);
+    CHECK(unit.wrong.empty());
+    int looked = 0;
+    for (const auto& reading : unit.result.readings) {
+      if (reading.name != "generator_clock_ratio") continue;
+      ++looked;
+      CHECK(reading.judgement == metrology::Judgement::fail);
+    }
+    CHECK(looked == 1);
+  }
 }
 
 TEST_CASE("rehearsal: every trouble ends the bench proof as it demands", "[sim]") {

@@ -69,14 +69,14 @@ TEST_CASE("verdict: with a trouble that forbids a pass, a pass is wrong", "[sim]
 }
 
 TEST_CASE("verdict: what must show a trouble is judged and not passed, wherever a run looked at it", "[sim]") {
-  const std::vector<sim::Demand> demand{{sim::Demand::Ending::any, {}, "self-test"}};
+  const std::vector<sim::Demand> demand{{sim::Demand::Ending::any, {}, {"self-test"}}};
   sequence::RunResult result = finished(1.20, 0.01, Judgement::pass);
   CHECK(sim::what_is_wrong(result, {}, demand) == "");  // nobody looked
   result.proofs = {{{}, "self-test", "scope", Judgement::pass, ""}, {{}, "self-test", "meter", std::nullopt, ""}};
   CHECK_THAT(sim::what_is_wrong(result, {}, demand), Catch::Contains("self-test did not show the trouble"));
   result.proofs[0].judgement = Judgement::fail;
   CHECK(sim::what_is_wrong(result, {}, demand) == "");
-  const std::vector<sim::Demand> level{{sim::Demand::Ending::any, {}, "level"}};
+  const std::vector<sim::Demand> level{{sim::Demand::Ending::any, {}, {"level"}}};
   CHECK(sim::what_is_wrong(finished(1.20, 0.01, Judgement::pass), {}, level) != "");
   CHECK(sim::what_is_wrong(finished(1.40, 0.01, Judgement::fail), {}, level) == "");
 }
@@ -110,7 +110,8 @@ TEST_CASE("verdict: what only the bench proof shows is left to it, unless the se
           "[sim]") {
   auto result = finished(1.30, 0.02, Judgement::pass);
   result.readings.front().interval.standard_uncertainty = 0.01;
-  const std::vector<sim::TroubleCall> shown{trouble({sim::Demand::Ending::any, {}, "top flatness"}, {"top flatness"})};
+  const std::vector<sim::TroubleCall> shown{
+      trouble({sim::Demand::Ending::any, {}, {"top flatness"}}, {"top flatness"})};
   CHECK(sim::caught(result, {{"level", 1.36}}, shown, {}) == sim::Caught::left_to_proof);
   auto flat = result.readings.front();
   flat.name = "flatness";

@@ -24,6 +24,6 @@ TEST_CASE("trouble: what must hold is said in words", "[sim]") {
   using enum sim::Demand::Ending;
   CHECK(sim::in_words({stopped, {ErrorCode::time_out, ErrorCode::bad_answer}}) ==
         "the run stops with time_out or bad_answer");
-  CHECK(sim::in_words({by_truth, {}, "self-test"}) ==
+  CHECK(sim::in_words({by_truth, {}, {"self-test"}}) ==
         "what is measured is judged as the physics has it; a sequence that looks at self-test shows it");
 }
