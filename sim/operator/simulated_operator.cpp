@@ -49,9 +49,15 @@ task<> SimulatedOperator::take(Span careful, Span hasty) {
   co_await timeline_.sleep(base::from_seconds(chance_.log_normal_5_95(span.p5, span.p95)));
 }
 
-std::string SimulatedOperator::told(const bench::Question& question) const {
+task<std::string> SimulatedOperator::told(const bench::Question& question) {
   for (const std::string& known_by : {question.name, question.text})
-    if (const auto it = traits_.answers.find(known_by); it != traits_.answers.end()) return it->second;
+    if (const auto it = traits_.answers.find(known_by); it != traits_.answers.end()) co_return it->second;
+  if (question.kind == bench::AnswerKind::yes_or_no && question.text.find("heard") != std::string::npos)
+    co_return co_await is_heard() ? "yes" : "no";
+  co_return usual_answer(question);
+}
+
+std::string SimulatedOperator::usual_answer(const bench::Question& question) {
   switch (question.kind) {
     case bench::AnswerKind::done: return "done";
     case bench::AnswerKind::yes_or_no: return "yes";
@@ -84,9 +90,7 @@ task<bench::Answer> SimulatedOperator::ask(const bench::Question& question) {
     co_await timeline_.sleep(base::from_seconds(-mean_absence_s * std::log1p(-chance_.uniform())));
   co_await take({2, 6}, {0.5, 3});
   player_.look(now_s());
-  bench::Answer answer{told(question), traits_.name};
-  if (question.kind == bench::AnswerKind::yes_or_no && text.find("heard") != std::string::npos)
-    answer.text = co_await is_heard() ? "yes" : "no";
+  bench::Answer answer{co_await told(question), traits_.name};
   if (question.kind == bench::AnswerKind::file) {
     answer.text = "enclosure.txt";
     answer.content = std::make_shared<const std::string>("a simulated enclosure: " + text + "\n");

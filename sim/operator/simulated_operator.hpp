@@ -80,7 +80,8 @@ class SimulatedOperator : public bench::Operator {
   task<> turn(const Deed& deed);
   task<> switch_to(bool on);
   task<std::string> move_lead(const Deed& deed);
-  std::string told(const bench::Question& question) const;
+  task<std::string> told(const bench::Question& question);
+  static std::string usual_answer(const bench::Question& question);
   task<bool> is_heard();
   std::shared_ptr<const Disc> choose(const std::string& words) const;
   void note(DeedKind kind, std::string what, double clockwise_deg = 0);
