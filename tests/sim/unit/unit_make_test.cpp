@@ -39,7 +39,8 @@ TEST_CASE("unit: an oscilloscope is as quiet as its bench file says, and no quie
   auto bench = test::small_bench();
   const auto noise_of = [&](double stated_v) {
     bench.instruments.at(0).noise_v = stated_v;
-    const auto& scope = sim::draw_unit(1, {}, bench).instruments.at(0).scope;
+    const auto unit = sim::draw_unit(1, {}, bench);
+    const auto& scope = unit.instruments.at(0).scope;
     return 10 * std::hypot(scope.noise_in_v, scope.noise_of_range * 0.14);  // at the tip of x10, of a screen of 1.4 V
   };
   const double usual_v = noise_of(0);
