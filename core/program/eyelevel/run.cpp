@@ -111,6 +111,7 @@ Resumed resumed(record::Store& store, const Options& options) {
 // What was asked at the start stays as it was.
 std::vector<std::string> given_in(const Resumed& resumed) {
   std::vector<std::string> set;
+  set.reserve(resumed.begun.given.size());
   for (const event::GivenAtStart& given : resumed.begun.given) set.push_back(given.name + "=" + given.value);
   return set;
 }

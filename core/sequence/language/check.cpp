@@ -510,6 +510,7 @@ class Checker {
     const yaml::Node* gives = part.root.find("gives");
     if (!gives) return all;
     std::vector<std::string> known;
+    known.reserve(scope_.given.size());
     for (const auto& [name, given] : scope_.given) known.push_back(name);
     for (const yaml::Node& item : gives->items) {
       all.push_back(item.text);

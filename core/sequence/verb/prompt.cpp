@@ -192,6 +192,7 @@ void register_prompt(Verbs& verbs) {
       .example = "- prompt: Insert the pressed test disc and start track 2\n  within: 10 min\n",
       .sentence = "Ask the operator: <prompt>"};
   std::vector<std::string> answers;
+  answers.reserve(kinds.size());
   for (const AnswerKind kind : kinds) answers.emplace_back(in_words(kind));
   prompt.parameters.keys = {{.name = "prompt",
                              .required = true,
