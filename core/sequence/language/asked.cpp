@@ -5,11 +5,11 @@
 
 namespace eyelevel::sequence {
 
-namespace {
-
 bool is_of_word(char c) {
   return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_' || c == '-' || c == '.';
 }
+
+namespace {
 
 // What is usual and allowed; reports what does not fit. False when neither can be used.
 bool read_value(const yaml::Entry& entry, Asked& asked, yaml::Mistakes& mistakes) {

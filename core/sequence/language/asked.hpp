@@ -23,6 +23,8 @@ std::vector<Asked> read_asked(const yaml::Node* node, const std::map<std::string
 // The value in SI units: of the right dimension and allowed, or what is wrong with it.
 quantity::Parsed<double> allowed_value(const Asked& asked, std::string_view text);
 
+// Whether it may stand in a name.
+bool is_of_word(char c);
 // The text with each name of `asked` that stands in it as a word replaced by its value.
 std::string with_values(std::string_view text, const std::vector<Asked>& asked);
 

@@ -3,18 +3,16 @@
 
 #include <fmt/format.h>
 
-#include <cctype>
+#include "core/sequence/language/asked.hpp"
 
 namespace eyelevel::sequence {
 
 namespace {
 
-bool is_of_name(unsigned char c) { return std::isalnum(c) != 0 || c == '_' || c == '-' || c == '.'; }
-
 void add_words(std::string_view text, std::set<std::string>& words) {
   for (std::size_t at = 0; at < text.size();) {
     std::size_t end = at;
-    while (end < text.size() && is_of_name(static_cast<unsigned char>(text[end]))) ++end;
+    while (end < text.size() && is_of_word(text[end])) ++end;
     if (end > at) words.emplace(text.substr(at, end - at));
     at = end + 1;
   }

@@ -6,6 +6,8 @@ import sys
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
 from program import TOP, as_json, expect, eyelevel, finish  # noqa: E402
 
+# Likely: 5 s to read the prompt and twice 12 s to do it, 8 s to the track, 64 captures of 0.5 ms every 30 ms, the rest at once. At
+# most: 5 s, 10 min, 45 s, 60 s and 10 s as the sequence has them, and the measuring.
 page = eyelevel("explain", "sequences/ready/pickup-level.yaml")
 for sentence in ("It takes about 40 s, at most 12 min 1 s.", "  1. Ask the operator: Insert the pressed test disc and start track 2; at most 10 min.",
                  "  4. Measure the eye level of pressed; call it level_pressed; it must be 1.20 V ± 10 % (level).",

@@ -1,21 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include <catch2/catch.hpp>
 
-#include "sim/trouble/trouble.hpp"
-#include "tests/support/small_bench.hpp"
+#include "tests/sim/trouble/with_trouble.hpp"
 
 using namespace eyelevel;
-
-namespace {
-
-sim::UnitMake with(const std::string& name) {
-  auto make = sim::draw_unit(1, {}, test::small_bench());
-  base::Random random(1, name);
-  sim::ready_troubles().find(name)->call.apply(make, random);
-  return make;
-}
-
-}  // namespace
+using test::with;
 
 TEST_CASE("trouble: of the person, each mistake is made always and no other one is", "[sim]") {
   CHECK(with("wrong disc").person.mistakes.wrong_disc == 1);
