@@ -88,7 +88,7 @@ class StreamAnalyser::Work {
         block);
   }
 
-  Analysis result() const {
+  Analysis result() {
     Analysis out;
     out.samples = samples_;
     if (!unusable_.empty()) {
@@ -99,6 +99,7 @@ class StreamAnalyser::Work {
                                          samples_least));
       out.warnings.push_back(detail::too_short_a_record(samples_, scale_.rate_hz));
     } else {
+      frames_.end();
       return window::figures(scale_, options_, tally_, frames_);
     }
     if (scale_.rate_hz > 0 && std::isfinite(scale_.rate_hz)) {

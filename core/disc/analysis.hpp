@@ -45,6 +45,10 @@ struct RunLengths {
   std::optional<double> jitter_percent_t;
 };
 
+// Subcode blocks and sectors come 75 times a second; of a long record not all are listed, so that it can be of any
+// length.
+inline constexpr std::size_t listed_most = 10000;
+
 enum class Content { unknown, audio, data };
 
 struct MinSecFrame {
@@ -111,7 +115,7 @@ struct SectorRead {
 };
 struct Sectors {
   std::int64_t sectors = 0, edc_ok = 0, edc_bad = 0;
-  std::vector<SectorRead> list;
+  std::vector<SectorRead> list;  // the first ones, listed_most at most
 };
 
 // Limits of the 95 % interval.
@@ -119,9 +123,11 @@ struct RateInterval {
   double low_per_s = 0, high_per_s = 0;
 };
 
-// Sound of an audio track: 16 bit, 44.1 kHz, left and right in turn, counted in samples of one channel.
+// Sound of an audio track: 16 bit, 44.1 kHz, left and right in turn.
+using SoundSink = std::function<void(std::span<const std::int16_t> samples)>;
 struct Sound {
-  std::vector<std::int16_t> samples;
+  std::int64_t sample_pairs = 0;
+  // Of one channel:
   std::int64_t interpolated = 0;  // not correctable: on a straight line between good neighbours
   std::int64_t held = 0;          // not correctable over a longer time: the last good one again
 };
@@ -186,9 +192,11 @@ struct Analysis {
   std::optional<double> jitter_of_instrument_ns, edge_jitter_of_instrument_ns;
   std::vector<RunLengths> run_lengths;  // 3T pits, 3T lands, ... 11T lands; empty without an eye
 
-  std::int64_t frames = 0;     // channel frames wholly inside the record
-  std::int64_t sync_lost = 0;  // losses between the first and the last sync
-  std::vector<QBlock> subcode;
+  std::int64_t frames = 0;          // channel frames wholly inside the record
+  std::int64_t sync_lost = 0;       // losses between the first and the last sync
+  std::vector<QBlock> subcode;      // the first ones, listed_most at most
+  std::int64_t subcode_blocks = 0;  // all of them
+  bool pre_emphasis = false;        // said by a block of an audio track
   Content content = Content::unknown;
   std::optional<TableOfContents> contents;  // where the lead-in was read
   std::optional<C1Counts> c1;
@@ -214,8 +222,10 @@ struct AnalysisOptions {
   bool a_c_coupled = false;      // Itop is lost
   bool subcode_wanted = true;    // false: levels, clock and eye measures only (faster)
   bool errors_wanted = true;     // CIRC counts
-  bool sound_wanted = false;     // needs subcode and errors, too
   CircStrategy strategy = {};
+  // Given the sound as it is read; needs subcode and errors, too. Where the analysis ends without `sound`, what was
+  // given is none: only the subcode tells audio from data.
+  SoundSink on_sound = {};
   // For pictures: called with each part of the record and the runs in it that measures use, some at a time. Places of
   // runs count from the first of the samples; parts overlap, runs come once.
   std::function<void(const signal::CodesView& samples, std::span<const eye::Run> runs)> on_runs = {};

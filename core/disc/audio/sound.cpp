@@ -1,44 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/disc/audio/sound.hpp"
 
-#include <fmt/format.h>
-
+#include <algorithm>
 #include <cmath>
-#include <cstddef>
-#include <limits>
 #include <string_view>
-
-#include "core/base/error.hpp"
 
 namespace eyelevel::disc::audio {
 namespace {
 
-// The samples of one channel, `stride` apart, from `first` on; `from` and `to` count samples of the channel.
-class Channel {
- public:
-  Channel(Sound& sound, std::size_t first) : sound_(sound), first_(first) {}
-
-  void conceal(std::int64_t from, std::int64_t to, std::int64_t end) {
-    const bool has_left = from > 0, has_right = to < end;
-    if (has_left && has_right && to - from <= interpolated_most) {
-      const double left = at(from - 1), step = (at(to) - left) / static_cast<double>(to - from + 1);
-      for (std::int64_t i = from; i < to; ++i) {
-        at(i) = static_cast<std::int16_t>(std::lround(left + step * static_cast<double>(i - from + 1)));
-      }
-      sound_.interpolated += to - from;
-      return;
-    }
-    const std::int16_t level = has_left ? at(from - 1) : has_right ? at(to) : std::int16_t{0};
-    for (std::int64_t i = from; i < to; ++i) at(i) = level;
-    sound_.held += to - from;
-  }
-
- private:
-  std::int16_t& at(std::int64_t i) { return sound_.samples[first_ + static_cast<std::size_t>(i * channels)]; }
-
-  Sound& sound_;
-  std::size_t first_;
-};
+constexpr std::size_t pairs_at_once = 1024;
 
 void put(std::vector<std::uint8_t>& out, std::string_view text) { out.insert(out.end(), text.begin(), text.end()); }
 
@@ -50,31 +20,63 @@ void put(std::vector<std::uint8_t>& out, std::uint32_t value, int bytes) {  // l
 
 void SoundBuilder::push(const circ::F1Frame& frame, std::uint32_t bad) {
   for (std::size_t w = 0; w < samples_a_frame; ++w) {
-    samples_.push_back(static_cast<std::int16_t>(frame[2 * w] << 8 | frame[2 * w + 1]));
-    bad_.push_back((bad >> (2 * w) & 3U) != 0);
+    const auto sample = static_cast<std::int16_t>(frame[2 * w] << 8 | frame[2 * w + 1]);
+    put(sample, (bad >> (2 * w) & 3U) != 0, w % channels);
   }
+  give(pairs_at_once);
 }
 
 void SoundBuilder::skip(std::int64_t frames) {
-  const std::size_t size = samples_.size() + static_cast<std::size_t>(frames * samples_a_frame);
-  samples_.resize(size, 0);
-  bad_.resize(size, true);
+  constexpr std::uint32_t all = 0xFFFFFF;
+  for (std::int64_t k = 0; k < frames; ++k) push({}, all);
 }
 
-Sound SoundBuilder::result() const {
-  Sound sound{.samples = samples_};
-  const auto end = static_cast<std::int64_t>(samples_.size()) / channels;
-  for (std::size_t first = 0; first < channels; ++first) {
-    const auto is_bad = [&](std::int64_t i) { return bad_[first + static_cast<std::size_t>(i * channels)]; };
-    Channel channel(sound, first);
-    for (std::int64_t i = 0; i < end; ++i) {
-      if (!is_bad(i)) continue;
-      const std::int64_t from = i;
-      while (i < end && is_bad(i)) ++i;
-      channel.conceal(from, i, end);
+void SoundBuilder::end() {
+  for (std::size_t channel = 0; channel < channels; ++channel) hold_open(channel);
+  give(1);
+}
+
+void SoundBuilder::put(std::int16_t sample, bool is_bad, std::size_t channel) {
+  Channel& c = channel_[channel];
+  if (is_bad) {
+    samples_.push_back(c.level);
+    if (c.holds) {
+      ++counts_.held;
+    } else if (++c.open > interpolated_most) {
+      hold_open(channel);
+      c.holds = true;
     }
+    return;
   }
-  return sound;
+  samples_.push_back(sample);
+  const double left = c.level, step = (sample - left) / static_cast<double>(c.open + 1);
+  for (std::int64_t k = c.open; k > 0; --k) {
+    back(channel, k) = static_cast<std::int16_t>(std::lround(left + step * static_cast<double>(c.open - k + 1)));
+  }
+  counts_.interpolated += c.open;
+  c = {.level = sample, .holds = false, .open = 0};
+}
+
+// Each stands at the level already.
+void SoundBuilder::hold_open(std::size_t channel) {
+  counts_.held += channel_[channel].open;
+  channel_[channel].open = 0;
+}
+
+std::int16_t& SoundBuilder::back(std::size_t channel, std::int64_t before) {
+  const std::size_t last = samples_.size() - 1 - (samples_.size() - 1 + channels - channel) % channels;
+  return samples_[last - static_cast<std::size_t>(before * channels)];
+}
+
+// What is certain, once there is so much of it.
+void SoundBuilder::give(std::size_t pairs) {
+  const auto open = static_cast<std::size_t>(std::max(channel_[0].open, channel_[1].open));
+  const std::size_t certain = samples_.size() / channels - open;
+  if (certain < pairs) return;
+  const auto end = samples_.begin() + static_cast<std::ptrdiff_t>(certain * channels);
+  sink_(std::span(samples_.begin(), end));
+  counts_.sample_pairs += static_cast<std::int64_t>(certain);
+  samples_.erase(samples_.begin(), end);
 }
 
 std::vector<std::uint8_t> write_raw(std::span<const std::int16_t> samples) {
@@ -84,18 +86,12 @@ std::vector<std::uint8_t> write_raw(std::span<const std::int16_t> samples) {
   return out;
 }
 
-std::vector<std::uint8_t> write_wav(std::span<const std::int16_t> samples) {
-  constexpr std::uint32_t header_bytes = 36, block_bytes = 2 * channels;  // header counted from behind the RIFF size
-  if (samples.size() > (std::numeric_limits<std::uint32_t>::max() - header_bytes) / 2) {
-    throw base::Error(base::ErrorCode::bad_input,
-                      fmt::format("{} samples are too many for a WAV file, which ends at 4 GiB", samples.size()),
-                      "give a shorter capture");
-  }
-  const auto data_bytes = static_cast<std::uint32_t>(2 * samples.size());
+std::vector<std::uint8_t> wav_header(std::uint64_t data_bytes) {
+  constexpr std::uint32_t block_bytes = 2 * channels;
+  const auto size = static_cast<std::uint32_t>(data_bytes);
   std::vector<std::uint8_t> out;
-  out.reserve(header_bytes + 8 + data_bytes);
   put(out, "RIFF");
-  put(out, header_bytes + data_bytes, 4);
+  put(out, static_cast<std::uint32_t>(wav_header_bytes - 8) + size, 4);
   put(out, "WAVEfmt ");
   put(out, 16, 4);  // bytes of the format
   put(out, 1, 2);   // WAVE_FORMAT_PCM
@@ -105,8 +101,7 @@ std::vector<std::uint8_t> write_wav(std::span<const std::int16_t> samples) {
   put(out, block_bytes, 2);
   put(out, 16, 2);  // bits a sample
   put(out, "data");
-  put(out, data_bytes, 4);
-  for (const std::int16_t sample : samples) put(out, static_cast<std::uint16_t>(sample), 2);
+  put(out, size, 4);
   return out;
 }
 

@@ -20,10 +20,14 @@ void FrameDecoder::take(const Frame& frame, Content content) {
   }
 }
 
+void FrameDecoder::end() {
+  if (sound_wanted_) sound_.end();
+}
+
 Decoded FrameDecoder::result(Content content) const {
   Decoded decoded{.c1 = decoder_.c1(), .c2 = decoder_.c2(), .sectors = {}, .sound = {}};
   if (content != Content::audio) decoded.sectors = sectors_.result();
-  if (content == Content::audio && sound_wanted_) decoded.sound = sound_.result();
+  if (content == Content::audio && sound_wanted_) decoded.sound = sound_.counts();
   return decoded;
 }
 

@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <utility>
 
 #include "core/disc/analysis.hpp"
 #include "core/disc/audio/sound.hpp"
@@ -25,10 +26,14 @@ struct Decoded {
 // Takes frames one by one, with ascending numbers.
 class FrameDecoder {
  public:
-  FrameDecoder(const CircStrategy& strategy, bool sound_wanted) : decoder_(strategy), sound_wanted_(sound_wanted) {}
+  // No sound is made without a sink.
+  FrameDecoder(const CircStrategy& strategy, SoundSink on_sound)
+      : decoder_(strategy), sound_wanted_(on_sound != nullptr), sound_(std::move(on_sound)) {}
 
   // `content` is what the subcode has said up to here: audio holds no sectors, data no sound.
   void take(const Frame& frame, Content content);
+  // Nothing follows.
+  void end();
   Decoded result(Content content) const;
   const C1Counts& c1() const { return decoder_.c1(); }
 

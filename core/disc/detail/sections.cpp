@@ -5,6 +5,7 @@
 #include <array>
 
 #include "core/disc/efm/code.hpp"
+#include "core/disc/subcode/contents.hpp"
 #include "core/disc/subcode/q.hpp"
 
 namespace eyelevel::disc::detail {
@@ -65,9 +66,27 @@ void SectionReader::read(std::int64_t first) {
   QBlock block = subcode::parse_q(subcode::q_of_control_bytes(control));
   if (!block.crc) block = QBlock{};
   block.start_s = start / rate_hz_;
-  constexpr int data_bit = 0x4;
-  if (subcode::is_usable(block)) ((block.control & data_bit) != 0 ? data_ : audio_) += 1;
-  blocks_.push_back(block);
+  take_in(block);
+}
+
+void SectionReader::take_in(const QBlock& block) {
+  ++count_;
+  if (blocks_.size() < listed_most) blocks_.push_back(block);
+  if (!block.crc) return;
+  ++readable_;
+  constexpr int data_bit = 0x4, pre_emphasis_bit = 0x1;
+  const bool is_data = (block.control & data_bit) != 0;
+  if (subcode::is_usable(block)) (is_data ? data_ : audio_) += 1;
+  if (!is_data && (block.control & pre_emphasis_bit) != 0) pre_emphasis_ = true;
+  if (block.point) lead_in_ = true;
+  subcode::gather(block, contents_);
+}
+
+std::optional<TableOfContents> SectionReader::contents() const {
+  if (!lead_in_) return std::nullopt;
+  TableOfContents contents = contents_;
+  subcode::conclude(contents);
+  return contents;
 }
 
 Content SectionReader::content() const {

@@ -21,7 +21,14 @@ class SectionReader {
   explicit SectionReader(double rate_hz) : rate_hz_(rate_hz) {}
 
   void take(const Frame& frame);
+  // The first ones, listed_most at most.
   const std::vector<QBlock>& blocks() const { return blocks_; }
+  // Of all of them, listed or not.
+  std::int64_t count() const { return count_; }
+  std::int64_t readable() const { return readable_; }  // the CRC holds
+  bool pre_emphasis() const { return pre_emphasis_; }  // said by one of an audio track
+  // What blocks of the lead-in say; empty where there were none.
+  std::optional<TableOfContents> contents() const;
   // Audio or data by the CONTROL bits of the good blocks so far, lead-in included (there it is that of the track
   // pointed to); what most say; unknown where there are none or as many say the one as the other.
   Content content() const;
@@ -35,13 +42,16 @@ class SectionReader {
 
   void begins_at(std::int64_t number);
   void read(std::int64_t first);
+  void take_in(const QBlock& block);
 
   double rate_hz_;
   std::deque<Symbol> symbols_;
   std::optional<std::int64_t> next_;  // where the section begins that is to be read next, if nothing says otherwise
   std::deque<std::int64_t> due_;      // beginnings that are certain, their sections not yet complete
   std::vector<QBlock> blocks_;
-  int audio_ = 0, data_ = 0;
+  std::int64_t count_ = 0, readable_ = 0, audio_ = 0, data_ = 0;
+  bool pre_emphasis_ = false, lead_in_ = false;
+  TableOfContents contents_;
 };
 
 }  // namespace eyelevel::disc::detail

@@ -119,7 +119,7 @@ void SectorReader::read() {
     (*found.edc_ok ? result_.edc_ok : result_.edc_bad) += 1;
   }
   ++result_.sectors;
-  result_.list.push_back(found);
+  if (result_.list.size() < listed_most) result_.list.push_back(found);
 }
 
 }  // namespace eyelevel::disc::sector

@@ -14,8 +14,6 @@
 namespace eyelevel::disc::servo {
 namespace {
 
-constexpr double low_pass_s = 15e-6;
-
 constexpr std::size_t samples_least = 16;
 
 std::size_t low_pass_samples(const signal::WaveformView& wave) {

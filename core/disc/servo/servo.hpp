@@ -12,6 +12,8 @@
 
 namespace eyelevel::disc::servo {
 
+inline constexpr double low_pass_s = 15e-6;
+
 // What was looked for, or why it is not there: a sentence with what was found instead and what would do.
 template <class Found>
 struct Sought {

@@ -18,25 +18,31 @@ constexpr int point_first = 0xA0, point_last = 0xA1, point_lead_out = 0xA2;
 
 TableOfContents contents_of(std::span<const QBlock> blocks) {
   TableOfContents contents;
-  for (const QBlock& block : blocks) {
-    if (!is_usable(block) || block.adr != 1 || !block.point) continue;
-    if (block.index) {
-      contents.tracks.try_emplace(*block.index, ContentsTrack{*block.absolute, (block.control & 0x4) != 0});
-    } else if (*block.point == point_first && !contents.first_track) {
-      contents.first_track = block.absolute->minute;
-    } else if (*block.point == point_last && !contents.last_track) {
-      contents.last_track = block.absolute->minute;
-    } else if (*block.point == point_lead_out && !contents.lead_out) {
-      contents.lead_out = *block.absolute;
-    }
+  for (const QBlock& block : blocks) gather(block, contents);
+  conclude(contents);
+  return contents;
+}
+
+void gather(const QBlock& block, TableOfContents& contents) {
+  if (!is_usable(block) || block.adr != 1 || !block.point) return;
+  if (block.index) {
+    contents.tracks.try_emplace(*block.index, ContentsTrack{*block.absolute, (block.control & 0x4) != 0});
+  } else if (*block.point == point_first && !contents.first_track) {
+    contents.first_track = block.absolute->minute;
+  } else if (*block.point == point_last && !contents.last_track) {
+    contents.last_track = block.absolute->minute;
+  } else if (*block.point == point_lead_out && !contents.lead_out) {
+    contents.lead_out = *block.absolute;
   }
+}
+
+void conclude(TableOfContents& contents) {
   contents.complete =
       contents.first_track && contents.last_track && contents.lead_out && *contents.first_track <= *contents.last_track;
   for (int n = contents.first_track.value_or(0); contents.complete && n <= *contents.last_track; ++n) {
     contents.complete = contents.tracks.contains(n);
   }
   contents.mark = mark_of(contents);
-  return contents;
 }
 
 std::string mark_of(const TableOfContents& contents) {

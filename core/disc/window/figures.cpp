@@ -15,7 +15,6 @@
 #include "core/disc/detail/capture_advice.hpp"
 #include "core/disc/detail/radius.hpp"
 #include "core/disc/efm/code.hpp"
-#include "core/disc/subcode/contents.hpp"
 #include "core/disc/subcode/q.hpp"
 #include "core/quantity/counted.hpp"
 
@@ -280,12 +279,14 @@ class Figures {
   void tell_subcode() {
     if (!options_.subcode_wanted) return;
     out_.subcode = frames_.sections().blocks();
+    out_.subcode_blocks = frames_.sections().count();
+    out_.pre_emphasis = frames_.sections().pre_emphasis();
     out_.content = frames_.sections().content();
-    if (std::any_of(out_.subcode.begin(), out_.subcode.end(), [](const QBlock& q) { return q.crc && q.point; })) {
-      out_.contents = subcode::contents_of(out_.subcode);
+    out_.contents = frames_.sections().contents();
+    if (out_.subcode.size() < static_cast<std::size_t>(out_.subcode_blocks)) {
+      warn("of {} subcode blocks the first {} are listed", out_.subcode_blocks, out_.subcode.size());
     }
-    const bool any = std::any_of(out_.subcode.begin(), out_.subcode.end(), [](const QBlock& q) { return q.crc; });
-    if (any) return;
+    if (frames_.sections().readable() > 0) return;
     warn(
         "no complete subcode block was read in {:.3g} ms (one takes {:.3g} ms, a record of {:.3g} ms surely holds "
         "one): "
@@ -301,7 +302,7 @@ class Figures {
     out_.c2 = decoded.c2;
     out_.errors_over_time = frames_.errors_over_time();
     out_.sectors = std::move(decoded.sectors);
-    out_.sound = std::move(decoded.sound);
+    out_.sound = decoded.sound;
     if (out_.c1->words == 0) {
       warn("no two successive frames: errors cannot be counted");
       return;

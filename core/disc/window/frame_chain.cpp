@@ -11,7 +11,7 @@ FrameChain::FrameChain(double rate_hz, const AnalysisOptions& options)
       subcode_wanted_(options.subcode_wanted),
       errors_wanted_(options.errors_wanted),
       sections_(rate_hz),
-      decoder_(options.strategy, options.sound_wanted && options.subcode_wanted) {
+      decoder_(options.strategy, options.subcode_wanted ? options.on_sound : SoundSink()) {
   errors_.stretch_s = 0.1;
 }
 

@@ -18,6 +18,8 @@ class FrameChain {
   FrameChain(double rate_hz, const AnalysisOptions& options);
 
   void take(const WindowFrames& frames, const Place& place);
+  // No window follows.
+  void end() { decoder_.end(); }
 
   std::int64_t frames() const { return count_; }
   std::int64_t sync_lost() const { return sync_lost_; }

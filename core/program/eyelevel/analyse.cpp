@@ -4,19 +4,22 @@
 #include <unistd.h>
 
 #include <boost/json.hpp>
+#include <cstdint>
 #include <cstdio>
 #include <map>
 #include <memory>
+#include <optional>
+#include <span>
 #include <string_view>
 #include <utility>
 
 #include "core/base/error.hpp"
 #include "core/disc/analysis.hpp"
-#include "core/program/eyelevel/analyse_errors.hpp"
 #include "core/program/eyelevel/analyse_json.hpp"
 #include "core/program/eyelevel/analyse_page.hpp"
 #include "core/program/eyelevel/analyse_pictures.hpp"
 #include "core/program/eyelevel/analyse_servo.hpp"
+#include "core/program/eyelevel/analyse_sound.hpp"
 #include "core/program/eyelevel/analyse_test_disc.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/files.hpp"
@@ -42,15 +45,14 @@ struct Options {
   std::string test_discs;
 };
 
-// Whether sound was written, if it was wanted.
-bool give_sound(const Options& options, const disc::Analysis& a) {
-  if (options.audio.empty()) return true;
+// Whether there was sound to keep.
+bool keep_sound(SoundFile& sound, const Options& options, const disc::Analysis& a) {
   const std::string why = why_no_sound(a);
   if (!why.empty()) {
     fmt::print(stderr, "no sound was written to {}: {}\n", options.audio, why);
     return false;
   }
-  fmt::print(stderr, "{}\n", write_sound(options.audio, options.file, a));
+  fmt::print(stderr, "{}\n", sound.keep(a));
   return true;
 }
 
@@ -115,12 +117,18 @@ int analyse(const Options& options) {
   if (options.signal != CapturedSignal::eye) {
     return analyse_servo(*file, options.signal, options.reference_v, options.as_json);
   }
+  std::optional<SoundFile> sound;
+  disc::SoundSink on_sound;
+  if (!options.audio.empty()) {
+    sound.emplace(options.audio, options.file);
+    on_sound = [&](std::span<const std::int16_t> samples) { sound->put(samples); };
+  }
   const auto result = analyse_samples(*file, {.dark_v = options.dark_v,
                                               .a_c_coupled = options.ac,
                                               .subcode_wanted = true,
                                               .errors_wanted = true,
-                                              .sound_wanted = !options.audio.empty(),
-                                              .strategy = options.strategy});
+                                              .strategy = options.strategy,
+                                              .on_sound = on_sound});
   std::optional<KnownDisc> disc;
   if (discs) disc = known_disc(*discs, result);
   if (options.as_json) {
@@ -135,7 +143,7 @@ int analyse(const Options& options) {
     }
   }
   const bool good = result.has_eye && !result.disturbed;
-  return give_sound(options, result) && good ? all_met : not_met;
+  return (!sound || keep_sound(*sound, options, result)) && good ? all_met : not_met;
 }
 
 }  // namespace

@@ -4,17 +4,12 @@
 #include <fmt/format.h>
 
 #include <boost/json.hpp>
-#include <filesystem>
 #include <string_view>
-#include <system_error>
 
-#include "core/base/error.hpp"
-#include "core/disc/audio/sound.hpp"
 #include "core/disc/circ/decoder.hpp"
 #include "core/disc/efm/code.hpp"
 #include "core/program/eyelevel/analyse_words.hpp"
 #include "core/quantity/counted.hpp"
-#include "core/report/export.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -66,7 +61,7 @@ void print_sectors(const disc::Sectors& sectors) {
                : *s.edc_ok ? "EDC right"
                            : "EDC wrong");
   }
-  if (sectors.list.size() > told) fmt::print("    and {} more\n", sectors.list.size() - told);
+  if (sectors.sectors > std::int64_t{told}) fmt::print("    and {} more\n", sectors.sectors - std::int64_t{told});
 }
 
 }  // namespace
@@ -94,7 +89,7 @@ void put_errors(json::object& o, const disc::Analysis& a, const disc::CircStrate
           ? json::value(json::array{a.bler_interval_per_s->low_per_s, a.bler_interval_per_s->high_per_s})
           : json::value(nullptr);
   o["sectors"] = a.sectors ? sectors_json(*a.sectors) : json::value(nullptr);
-  o["audio"] = a.sound ? json::value{{"sample_pairs", a.sound->samples.size() / disc::audio::channels},
+  o["audio"] = a.sound ? json::value{{"sample_pairs", a.sound->sample_pairs},
                                      {"interpolated", a.sound->interpolated},
                                      {"held", a.sound->held}}
                        : json::value(nullptr);
@@ -121,42 +116,6 @@ void print_errors(const disc::Analysis& a, const disc::CircStrategy& strategy) {
     fmt::print("    {}\n", about_rate(a));
   }
   if (a.sectors && (a.content == disc::Content::data || a.sectors->sectors > 0)) print_sectors(*a.sectors);
-}
-
-std::string why_no_sound(const disc::Analysis& a) {
-  if (!a.has_eye) return "there is no eye, so that nothing can be read";
-  if (a.content == disc::Content::data) return "the sub-channel says that data is played";
-  if (a.content == disc::Content::unknown) return "the sub-channel was not read, so that it may be data";
-  if (!a.sound || a.sound->samples.empty()) {
-    return fmt::format("{} too few: the first sound comes with the {}th in a row (ECMA-130 C.9)",
-                       a.frames == 1 ? "1 frame is" : fmt::format("{} frames are", a.frames),
-                       disc::circ::decode_delay + 1);
-  }
-  return {};
-}
-
-std::string write_sound(const std::string& path, const std::string& waveform, const disc::Analysis& a) {
-  std::error_code ignored;  // a file that does not exist yet is not the waveform
-  if (std::filesystem::equivalent(path, waveform, ignored)) {
-    throw base::Error(base::ErrorCode::bad_input, fmt::format("{} is the waveform that is being read", path),
-                      "name another file for --audio");
-  }
-  const disc::Sound& sound = *a.sound;
-  const bool bare = std::filesystem::path(path).extension() == ".raw";
-  const auto bytes = bare ? disc::audio::write_raw(sound.samples) : disc::audio::write_wav(sound.samples);
-  report::write_file(path, std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
-  const std::size_t pairs = sound.samples.size() / disc::audio::channels;
-  std::string text = fmt::format("{}: {}, {}, {} of sound; {} interpolated, {} held", path,
-                                 bare ? "16 bit stereo, low byte first" : "WAV", counted(pairs, "sample pair"),
-                                 duration_text(static_cast<double>(pairs) / disc::audio::rate_hz),
-                                 counted(sound.interpolated, "sample"), sound.held);
-  for (const auto& block : a.subcode) {
-    constexpr int pre_emphasis = 0x1;  // CONTROL of an audio track
-    if (block.crc && (block.control & pre_emphasis) != 0) {
-      return text + "; recorded with pre-emphasis (50/15 us), which is left in";
-    }
-  }
-  return text;
 }
 
 }  // namespace eyelevel::program

@@ -125,6 +125,7 @@ json::object analysis_json(const disc::Analysis& a, const disc::CircStrategy& st
   json::array blocks;
   for (const auto& b : a.subcode) blocks.push_back(block_json(b));
   o["subcode"] = std::move(blocks);
+  o["subcode_blocks"] = a.subcode_blocks;
   o["content"] = content_text(a.content);
   o["contents"] = contents_json(a);
   o["test_disc"] = o["test_disc_why_not"] = nullptr;

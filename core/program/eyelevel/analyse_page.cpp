@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <optional>
 #include <string_view>
 
@@ -31,6 +32,20 @@ std::string where_on_disc(const disc::QBlock& b) {
   const std::string track = b.track == 0xAA ? "lead-out" : fmt::format("track {}", b.track);
   return fmt::format("{}, index {}, {} in the track, {} on the disc", track, b.index.value_or(0),
                      clock_text(*b.relative), b.absolute ? clock_text(*b.absolute) : "-");
+}
+
+// Of a long record the first ones and the last that is listed.
+void print_places(const disc::Analysis& a) {
+  constexpr std::size_t told = 8;
+  const auto print = [](const disc::QBlock& b) {
+    fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
+  };
+  const auto& all = a.subcode;
+  std::for_each_n(all.begin(), std::min(told, all.size()), print);
+  if (all.size() <= told) return;
+  if (all.size() > told + 1)
+    fmt::print("  and so on, {} in all\n", quantity::counted(a.subcode_blocks, "subcode block"));
+  print(all.back());
 }
 
 void print_contents(const disc::TableOfContents& contents) {
@@ -116,7 +131,7 @@ void print_page(const std::string& name, const WaveformFile& file, const disc::A
     print_figure("speed", a.speed, 1, 0, "x");
     print_figure("channel clock", a.channel_rate_hz, 1e-6, 4, "MHz");
     fmt::print("  {:<28}{:>10}\n  {:<28}{:>10}\n", "frames", a.frames, "content", content_text(a.content));
-    for (const auto& b : a.subcode) fmt::print("  at {:7.2f} ms: {}\n", b.start_s * 1e3, where_on_disc(b));
+    print_places(a);
     if (a.contents) print_contents(*a.contents);
     if (disc) print_test_disc(*disc);
     print_envelope(a);

@@ -6,7 +6,7 @@
 #include <boost/json.hpp>
 #include <string_view>
 
-#include "core/disc/servo/servo.hpp"
+#include "core/disc/servo/stream.hpp"
 #include "core/program/eyelevel/analyse_words.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/quantity/counted.hpp"
@@ -62,11 +62,10 @@ int tell(const disc::servo::Sought<Found>& sought, const char* key, std::string_
 }  // namespace
 
 int analyse_servo(WaveformFile& file, CapturedSignal signal, std::optional<double> reference_v, bool wants_json) {
-  const signal::StoredWaveform whole = signal::read_whole(*file.samples);
   if (signal == CapturedSignal::focus_error) {
-    return tell(disc::servo::s_curve(whole.view(), reference_v), "focus_error", "S-curve", wants_json);
+    return tell(disc::servo::s_curve(*file.samples, reference_v), "focus_error", "S-curve", wants_json);
   }
-  return tell(disc::servo::tracking_swing(whole.view(), reference_v), "tracking_error", "swing of the tracking error",
+  return tell(disc::servo::tracking_swing(*file.samples, reference_v), "tracking_error", "swing of the tracking error",
               wants_json);
 }
 

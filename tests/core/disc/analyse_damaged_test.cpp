@@ -204,7 +204,7 @@ int wrong_symbols(const disc::detail::Frame& a, const disc::circ::F2Frame& right
 // word.
 std::vector<std::int64_t> said_of(const Frames& frames, disc::C1Counts* counts) {
   std::vector<std::int64_t> said;
-  disc::detail::FrameDecoder decoder({}, false);
+  disc::detail::FrameDecoder decoder({}, {});
   for (const disc::detail::Frame& frame : frames) {
     const disc::C1Counts before = decoder.c1();
     decoder.take(frame, disc::Content::audio);  // no sectors are looked for

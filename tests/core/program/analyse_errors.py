@@ -2,6 +2,8 @@
 """What `eyelevel analyse` says of errors, and the sound that it writes with --audio."""
 import math
 import pathlib
+import resource
+import signal
 import sys
 import wave
 
@@ -16,6 +18,12 @@ DATA = TOP / "tests/data/waveforms"
 def at_most(count, mean):
     """Probability of `count` events or fewer."""
     return sum(math.exp(k * math.log(mean) - mean - math.lgamma(k + 1)) for k in range(count + 1))
+
+
+def files_of_a_few_bytes():
+    """Before the program starts: a write beyond them fails as on a full disk."""
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (8000, 8000))
 
 
 damaged = as_json(eyelevel("analyse", DATA / "damaged-symbols.npy", "--json"))
@@ -71,6 +79,19 @@ with folder() as at:
         done = eyelevel("analyse", DATA / f"{name}.npy", f"--audio={out}")
         expect(f"{name}: no sound is written, and why", done.returncode == 1 and why in done.stderr and not out.exists(),
                (done.returncode, done.stderr))
+
+        out.write_bytes(b"an older one")
+        eyelevel("analyse", DATA / f"{name}.npy", f"--audio={out}")
+        expect(f"{name}: what stood there stays, and nothing beside it",
+               out.read_bytes() == b"an older one" and not list(at.glob("*.unfinished")), list(at.iterdir()))
+
+    out = at / "full.wav"
+    done = eyelevel("analyse", DATA / "damaged-symbols.npy", f"--audio={out}", preexec_fn=files_of_a_few_bytes)
+    expect("a disk that becomes full is told, and nothing half done stays",
+           done.returncode == 2 and "full.wav cannot be written" in done.stderr and not list(at.glob("full*")),
+           (done.returncode, done.stderr, list(at.iterdir())))
+    done = eyelevel("analyse", DATA / "damaged-symbols.npy", "--audio=/dev/full")
+    expect("what is no file is refused", done.returncode == 2 and "no file" in done.stderr, done.stderr)
 
     own = at / "own.npy"
     own.write_bytes((DATA / "damaged-symbols.npy").read_bytes())

@@ -32,36 +32,44 @@ std::vector<Frame> counted_frames(int count) {
   return frames;
 }
 
-Decoded decode_frames(const std::vector<Frame>& frames, Content content, bool sound_wanted) {
-  FrameDecoder decoder({}, sound_wanted);
+Decoded decode_frames(const std::vector<Frame>& frames, Content content, SoundSink on_sound) {
+  FrameDecoder decoder({}, std::move(on_sound));
   for (const Frame& frame : frames) decoder.take(frame, content);
+  decoder.end();
   return decoder.result(content);
+}
+
+// Keeps what it is given.
+SoundSink into(std::vector<std::int16_t>& samples) {
+  return [&samples](std::span<const std::int16_t> some) { samples.insert(samples.end(), some.begin(), some.end()); };
 }
 
 }  // namespace
 
 TEST_CASE("decoded: sound is for audio when wanted, sectors are for all but audio", "[disc]") {
   const auto frames = counted_frames(150);
-  const Decoded silent = decode_frames(frames, Content::audio, false);
+  const Decoded silent = decode_frames(frames, Content::audio, {});
   CHECK_FALSE(silent.sound);
   CHECK_FALSE(silent.sectors);
-  const Decoded audio = decode_frames(frames, Content::audio, true);
+  std::vector<std::int16_t> samples;
+  const Decoded audio = decode_frames(frames, Content::audio, into(samples));
   REQUIRE(audio.sound);
-  CHECK(audio.sound->samples.size() == (150 - circ::decode_delay) * 12);
+  CHECK(samples.size() == (150 - circ::decode_delay) * 12);
+  CHECK(audio.sound->sample_pairs == (150 - circ::decode_delay) * 6);
   CHECK(audio.c1.words == 149);
-  const Decoded data = decode_frames(frames, Content::data, true);
+  const Decoded data = decode_frames(frames, Content::data, into(samples));
   CHECK_FALSE(data.sound);
   REQUIRE(data.sectors);
   CHECK(data.sectors->sectors == 0);
-  CHECK(decode_frames(frames, Content::unknown, true).sectors);
+  CHECK(decode_frames(frames, Content::unknown, into(samples)).sectors);
 }
 
 TEST_CASE("decoded: sound keeps its time over a gap, what is missing is held", "[disc]") {
   auto frames = counted_frames(600);
   frames.erase(frames.begin() + 300, frames.begin() + 320);
-  const Decoded decoded = decode_frames(frames, Content::audio, true);
+  std::vector<std::int16_t> samples;
+  const Decoded decoded = decode_frames(frames, Content::audio, into(samples));
   REQUIRE(decoded.sound);
-  const auto& samples = decoded.sound->samples;
   REQUIRE(samples.size() == (600 - circ::decode_delay) * 12);
   // The last frame before the gap is 299 - 111; the code is full again with frame 320 + 111, which gives frame 320.
   for (std::size_t n = 0; n < 600 - circ::decode_delay; ++n) {

@@ -102,3 +102,38 @@ TEST_CASE("sections: content is audio or data by CONTROL, unknown without a good
   damaged[40].control ^= 0x40;
   CHECK(read(damaged).content() == Content::unknown);
 }
+
+TEST_CASE("sections: of a long record the first ones are listed, and all of them count", "[disc]") {
+  constexpr int sections = static_cast<int>(listed_most) + 20;
+  detail::SectionReader reader(1000);
+  for (int first = 0; first < sections; ++first) {
+    // The last ones are a lead-in, which says where track 3 begins, with pre-emphasis.
+    for (detail::Frame frame : frames_from(98 * first, 98)) {
+      frame.number += 98 * std::int64_t{first};
+      if (first >= sections - 5 && frame.control < 256) {
+        const auto item =
+            subcode::build_contents_q({.control = 1, .point = 3, .running = {0, 1, 0}, .p_time = {9, 59, 74}});
+        frame.control = subcode::control_byte(item, false, static_cast<int>(frame.number % 98));
+      }
+      reader.take(frame);
+    }
+  }
+  CHECK(reader.blocks().size() == listed_most);
+  CHECK(reader.count() == sections);
+  CHECK(reader.readable() == sections);
+  CHECK(reader.pre_emphasis());
+  CHECK(reader.content() == Content::audio);
+  const auto contents = reader.contents();
+  REQUIRE(contents);
+  CHECK_FALSE(contents->complete);
+  REQUIRE(contents->tracks.contains(3));
+  CHECK(contents->tracks.at(3).start == MinSecFrame{9, 59, 74});
+}
+
+TEST_CASE("sections: outside the lead-in there is no table of contents and, unless it is said, no pre-emphasis",
+          "[disc]") {
+  const auto reader = read(frames_from(0, 5 * 98));
+  CHECK_FALSE(reader.contents());
+  CHECK_FALSE(reader.pre_emphasis());
+  CHECK_FALSE(read(frames_from(0, 5 * 98, 5)).pre_emphasis());  // of a data track it means something else
+}
