@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 
 #include <array>
-#include <limits>
 #include <string_view>
 #include <utility>
 
@@ -31,31 +30,6 @@ std::unique_ptr<SampleStream> open_waveform(std::span<const std::byte> bytes, co
   if (is_npy(bytes)) return open_npy(bytes, options, std::move(release));
   if (is_wav(bytes)) return open_wav(bytes, options, std::move(release));
   return open_csv({reinterpret_cast<const char*>(bytes.data()), bytes.size()}, options, std::move(release));
-}
-
-StoredWaveform read_whole(SampleStream& stream) {
-  WaveformView about = stream.about();
-  if (stream.samples_are_borrowed()) {
-    about.codes = stream.next(std::numeric_limits<std::size_t>::max());
-    return StoredWaveform(about, stream.assumed());
-  }
-  return std::visit(
-      [&]<class Code>(std::span<const Code>) {
-        std::vector<Code> codes;
-        while (true) {
-          const auto block = std::get<std::span<const Code>>(stream.next());
-          if (block.empty()) break;
-          codes.insert(codes.end(), block.begin(), block.end());
-        }
-        return StoredWaveform(Waveform{.codes = std::move(codes),
-                                       .rate_hz = about.rate_hz,
-                                       .scale_v = about.scale_v,
-                                       .offset_v = about.offset_v,
-                                       .screen = about.screen,
-                                       .start_s = 0},
-                              stream.assumed());
-      },
-      about.codes);
 }
 
 }  // namespace eyelevel::signal

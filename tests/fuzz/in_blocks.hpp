@@ -6,12 +6,14 @@
 
 #include "core/signal/stored.hpp"
 
+#include "tests/support/whole_waveform.hpp"
+
 namespace eyelevel::test {
 
 // `open` gives a new stream of the same file each time.
 template <class Open>
-signal::StoredWaveform read_both_ways(Open open) {
-  auto whole = signal::read_whole(*open());
+test::StoredWaveform read_both_ways(Open open) {
+  auto whole = test::read_whole(*open());
   const auto stream = open();
   std::size_t at = 0;
   while (true) {

@@ -12,8 +12,8 @@
 
 namespace eyelevel::disc::servo {
 
-// Of a part, after the mean: 3.9 s of a record at 20 MSa/s.
-inline constexpr std::size_t part_most = std::size_t{1} << 21;
+// Of a part, after the mean: 1.9 s of a record at 20 MSa/s.
+inline constexpr std::size_t part_most = std::size_t{1} << 20;
 
 // As s_curve() and tracking_swing() of each part, of a stream that has given no block yet. A part in which the signal
 // swings less than a quarter as far as in another does not count: noise at rest. Where no part holds what is sought,

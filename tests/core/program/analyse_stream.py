@@ -50,21 +50,34 @@ def big(path, head, piece, size_least):
     return times
 
 
+def expect_small(what, peak_kb):
+    expect(f"{what}: the peak of memory stays below {MEMORY_KB_MOST} kB ({peak_kb} kB)", peak_kb < MEMORY_KB_MOST)
+
+
 def check(what, path, times, *arguments):
     result, status, peak_kb = measured(path, *arguments)
     expect(f"{what}: {path.stat().st_size / 1e6:.0f} MB are read to the last sample",
            status == 0 and result["samples"] == times * len(CODES), (status, result))
     expect(f"{what}: and measured, level {result['level']['peak_to_peak_v']} V",
            abs(result["level"]["peak_to_peak_v"] / 1.2999 - 1) < 0.01 and len(result["subcode"]) >= times, result["level"])
-    expect(f"{what}: the peak of memory stays below {MEMORY_KB_MOST} kB ({peak_kb} kB)", peak_kb < MEMORY_KB_MOST)
+    expect_small(what, peak_kb)
     path.unlink()
+
+
+def check_servo(path, *arguments):
+    result, status, peak_kb = measured(path, "--signal=focus-error", *arguments)
+    expect("an eye is no S-curve, and why is told", status == 1 and result["focus_error"] is None and result["why_not"], result)
+    expect_small("as a servo signal", peak_kb)
 
 
 with folder() as at:
     at = pathlib.Path(at)
     path = at / "big.npy"
     times = big(path, lambda n: npy_head(n * len(CODES)), CODES.tobytes(), 300_000_000)
-    check("an .npy in place", path, times, f"--rate={RATE}", *SCALED)
+    check_servo(path, f"--rate={RATE}", *SCALED)
+    check("an .npy in place, its sound written beside", path, times, f"--rate={RATE}", f"--audio={at / 'big.sound.wav'}", *SCALED)
+    expect("the sound of every repetition is there",
+           (at / "big.sound.wav").stat().st_size > 44 + times * 100 * 24, (at / "big.sound.wav").stat())
     stereo = numpy.stack([numpy.zeros(len(CODES), "<i2"), CODES], 1).astype("<i2").tobytes()
     path = at / "big.wav"
     times = big(path, lambda n: wav_head(n * len(stereo)), stereo, 300_000_000)

@@ -17,6 +17,7 @@
 #include "core/signal/stored.hpp"
 #include "tests/core/report/eye_run.hpp"
 #include "tests/support/temporary_folder.hpp"
+#include "tests/support/whole_waveform.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::report;
@@ -81,9 +82,9 @@ TEST_CASE("export: every file is written, and a capture reads back as the wavefo
   options.rate_hz = beside.at("rate_hz").to_number<double>();
   options.scale_v = beside.at("scale_v").to_number<double>();
   options.offset_v = beside.at("offset_v").to_number<double>();
-  const auto back = signal::read_whole(*signal::open_waveform(npy.bytes(), options));
+  const auto back = test::read_whole(*signal::open_waveform(npy.bytes(), options));
   const base::MappedFile csv(written[4]);
-  const auto volts = signal::read_whole(*signal::open_waveform(csv.bytes(), {}));
+  const auto volts = test::read_whole(*signal::open_waveform(csv.bytes(), {}));
   REQUIRE(back.view().size() == truth->size());
   REQUIRE(volts.view().size() == truth->size());
   CHECK(back.view().rate_hz == truth->rate_hz);

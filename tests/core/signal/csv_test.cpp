@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/core/signal/refusal.hpp"
+#include "tests/support/whole_waveform.hpp"
 
 using namespace eyelevel;
 
@@ -16,13 +17,13 @@ signal::ReadOptions named() {
 }
 
 std::string error_for(const std::string& text, const signal::ReadOptions& options = named()) {
-  return test::refusal_of([&] { signal::read_whole(*signal::open_csv(text, options)); });
+  return test::refusal_of([&] { test::read_whole(*signal::open_csv(text, options)); });
 }
 
 void check_read(const std::string& text, double rate_hz, const std::vector<float>& volts,
                 const signal::ReadOptions& options = named()) {
   CAPTURE(text);
-  const auto stored = signal::read_whole(*signal::open_csv(text, options));
+  const auto stored = test::read_whole(*signal::open_csv(text, options));
   CHECK(stored.view().rate_hz == Approx(rate_hz).epsilon(1e-9));
   const auto held = std::get<std::span<const float>>(stored.view().codes);
   CHECK(std::vector<float>(held.begin(), held.end()) == volts);
@@ -108,13 +109,13 @@ TEST_CASE("csv: the heading names channels and units, the decimal sign is a comm
       "\xef\xbb\xbf\"Zeit\";\"Kanal 1\";\"Kanal 2\"\r\n(us);(mV);(V)\r\n"
       "-0,05;1,5;2,5\r\n0,00;-2,5e1;2,25\r\n0,05;3;2\r\n";
   check_read(text, 20e6, {1.5e-3F, -25e-3F, 3e-3F});
-  CHECK(signal::read_whole(*signal::open_csv(text, named())).assumed() ==
+  CHECK(test::read_whole(*signal::open_csv(text, named())).assumed() ==
         std::vector<std::string>{"semicolon-separated", "decimal comma", "2 header lines", "time in us",
                                  "channel 1 of 2 in mV", "20 MSa/s"});
   signal::ReadOptions options = named();
   options.channel = 2;
   check_read(text, 20e6, {2.5F, 2.25F, 2}, options);
-  CHECK(signal::read_whole(*signal::open_csv(text, options)).assumed()[4] == "channel 2 of 2 in V");
+  CHECK(test::read_whole(*signal::open_csv(text, options)).assumed()[4] == "channel 2 of 2 in V");
   options.channel = 3;
   CHECK_THAT(error_for(text, options), Catch::Contains("channel 3 is wanted, the file holds 2 channels"));
   options.channel = 0;
@@ -174,7 +175,7 @@ TEST_CASE("csv: what is written reads back to the same volts and rate", "[signal
   const signal::WaveformView view{std::span(codes), 20e6, 0.0125, 1.6, std::nullopt};
   const std::string text = signal::write_csv(view);
   CHECK(text.substr(0, 24) == "time_s,volts\n0,0\n5e-08,1");
-  const auto back = signal::read_whole(*signal::open_csv(text, named()));
+  const auto back = test::read_whole(*signal::open_csv(text, named()));
   CHECK(back.view().rate_hz == Approx(20e6).epsilon(1e-9));
   for (std::size_t i = 0; i < codes.size(); ++i) CHECK(back.view().volts(i) == Approx(view.volts(i)).epsilon(1e-7));
 }

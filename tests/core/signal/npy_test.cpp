@@ -8,6 +8,7 @@
 
 #include "core/base/error.hpp"
 #include "tests/support/measurement_data.hpp"
+#include "tests/support/whole_waveform.hpp"
 
 using namespace eyelevel;
 
@@ -52,7 +53,7 @@ std::string made(const std::string& dictionary, std::size_t data_size) {
 
 std::string message_for(const std::string& file, signal::ReadOptions options = options_for("pad.npy")) {
   try {
-    signal::read_whole(*signal::open_npy(bytes_of(file), options));
+    test::read_whole(*signal::open_npy(bytes_of(file), options));
   } catch (const base::Error& error) {
     CHECK(error.record().code == base::ErrorCode::bad_input);
     CHECK(error.record().where == "pad.npy");
@@ -67,7 +68,7 @@ TEST_CASE("npy: integer codes of numpy are read with the scale given beside", "[
   for (const auto& [name, factor] : {std::pair{"int8", 1}, {"int16", 250}, {"int16_big_endian", 250}}) {
     CAPTURE(name);
     const std::string file = test::data_file("npy/" + std::string(name) + ".npy");
-    const auto stored = signal::read_whole(*signal::open_npy(bytes_of(file), options_for(name)));
+    const auto stored = test::read_whole(*signal::open_npy(bytes_of(file), options_for(name)));
     REQUIRE(stored.view().size() == written_codes.size());
     CHECK(stored.view().rate_hz == 20e6);
     for (std::size_t i = 0; i < written_codes.size(); ++i) {
@@ -80,7 +81,7 @@ TEST_CASE("npy: floats of numpy are volts, in either byte order, version and lay
   for (const std::string name : {"float32", "float64", "float64_big_endian", "column", "fortran", "version2"}) {
     CAPTURE(name);
     const std::string file = test::data_file("npy/" + name + ".npy");
-    const auto volts = volts_of(signal::read_whole(*signal::open_npy(bytes_of(file), volts_in(name))).view());
+    const auto volts = volts_of(test::read_whole(*signal::open_npy(bytes_of(file), volts_in(name))).view());
     REQUIRE(volts.size() == written_volts.size());
     for (std::size_t i = 0; i < volts.size(); ++i) {
       CHECK(volts[i] == static_cast<double>(static_cast<float>(written_volts[i])));
@@ -94,16 +95,16 @@ TEST_CASE("npy: samples that lie right are not copied, others are", "[signal]") 
     std::vector<double> aligned(file.size() / sizeof(double) + 2);  // storage aligned for every kind of sample
     auto* const place = reinterpret_cast<std::byte*>(aligned.data());
     std::memcpy(place, file.data(), file.size());
-    const auto borrowed = signal::read_whole(*signal::open_npy({place, file.size()}, options_for(name)));
+    const auto borrowed = test::read_whole(*signal::open_npy({place, file.size()}, options_for(name)));
     CHECK(borrowed.samples_are_borrowed());
     std::memmove(place + 1, place, file.size());
-    const auto shifted = signal::read_whole(*signal::open_npy({place + 1, file.size()}, options_for(name)));
+    const auto shifted = test::read_whole(*signal::open_npy({place + 1, file.size()}, options_for(name)));
     CHECK(shifted.samples_are_borrowed() == (name == "int8"));
     CHECK(volts_of(shifted.view()) ==
-          volts_of(signal::read_whole(*signal::open_npy(bytes_of(file), options_for(name))).view()));
+          volts_of(test::read_whole(*signal::open_npy(bytes_of(file), options_for(name))).view()));
   }
   const std::string doubles = test::data_file("npy/float64.npy");
-  CHECK_FALSE(signal::read_whole(*signal::open_npy(bytes_of(doubles), volts_in("float64"))).samples_are_borrowed());
+  CHECK_FALSE(test::read_whole(*signal::open_npy(bytes_of(doubles), volts_in("float64"))).samples_are_borrowed());
 }
 
 TEST_CASE("npy: what cannot be a waveform is refused with what was there and what would be right", "[signal]") {

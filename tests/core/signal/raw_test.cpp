@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/core/signal/refusal.hpp"
+#include "tests/support/whole_waveform.hpp"
 
 using namespace eyelevel;
 
@@ -19,14 +20,14 @@ signal::ReadOptions asked(std::string_view format, std::optional<double> scale_v
 }
 
 std::vector<double> volts_of(std::vector<std::uint8_t> bytes, const signal::ReadOptions& options) {
-  const auto stored = signal::read_whole(*signal::open_raw(std::as_bytes(std::span(bytes)), options));
+  const auto stored = test::read_whole(*signal::open_raw(std::as_bytes(std::span(bytes)), options));
   std::vector<double> volts;
   for (std::size_t i = 0; i < stored.view().size(); ++i) volts.push_back(stored.view().volts(i));
   return volts;
 }
 
 std::string error_for(const std::vector<std::uint8_t>& bytes, const signal::ReadOptions& options) {
-  return test::refusal_of([&] { signal::read_whole(*signal::open_raw(std::as_bytes(std::span(bytes)), options)); });
+  return test::refusal_of([&] { test::read_whole(*signal::open_raw(std::as_bytes(std::span(bytes)), options)); });
 }
 
 using Volts = std::vector<double>;
@@ -60,7 +61,7 @@ TEST_CASE("raw: the samples of a file larger than memory are not copied", "[sign
   alignas(4) const std::array<std::byte, 8> bytes{};
   for (const char* format : {"int8", "int16le", "float32le"}) {
     CAPTURE(format);
-    const auto stored = signal::read_whole(*signal::open_raw(bytes, asked(format)));
+    const auto stored = test::read_whole(*signal::open_raw(bytes, asked(format)));
     CHECK(stored.samples_are_borrowed());
     std::visit([&](const auto& codes) { CHECK(static_cast<const void*>(codes.data()) == bytes.data()); },
                stored.view().codes);
@@ -85,6 +86,6 @@ TEST_CASE("raw: what is missing or wrong is named with the option that mends it"
 
 TEST_CASE("raw: what was assumed is said", "[signal]") {
   const std::array<std::byte, 2> bytes{};
-  CHECK(signal::read_whole(*signal::open_raw(bytes, asked("int16"))).assumed() ==
+  CHECK(test::read_whole(*signal::open_raw(bytes, asked("int16"))).assumed() ==
         std::vector<std::string>{"bare int16le samples", "20 MSa/s"});
 }

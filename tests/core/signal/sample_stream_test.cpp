@@ -11,6 +11,7 @@
 #include "core/signal/stored.hpp"
 #include "tests/core/signal/refusal.hpp"
 #include "tests/support/measurement_data.hpp"
+#include "tests/support/whole_waveform.hpp"
 
 using namespace eyelevel;
 
@@ -121,7 +122,7 @@ std::string lines_with_times(std::size_t count, std::size_t jump_at) {
 TEST_CASE("sample stream: blocks of any size give the samples and the scale of the whole, in every format",
           "[signal]") {
   for (const File& file : files()) {
-    const auto stored = signal::read_whole(*open(file));
+    const auto stored = test::read_whole(*open(file));
     REQUIRE(stored.view().size() >= 4);
     CHECK(stored.assumed() == open(file)->assumed());
     for (std::size_t most = 1; most <= stored.view().size() + 1; ++most) check_blocks_of(most, file, stored.view());
@@ -183,13 +184,13 @@ TEST_CASE("sample stream: a CSV with times is released on each reading, to withi
   const auto stream = open(file, release);
   CHECK(readings == 1);
   CHECK(file.bytes.size() - released < 1'200'000);
-  signal::read_whole(*stream);
+  test::read_whole(*stream);
   CHECK(readings == 2);
   CHECK(file.bytes.size() - released < 1'200'000);
 }
 
 TEST_CASE("sample stream: mistakes far into a file are named as near its beginning", "[signal]") {
-  const auto refusal = [](const File& file) { return test::refusal_of([&] { signal::read_whole(*open(file)); }); };
+  const auto refusal = [](const File& file) { return test::refusal_of([&] { test::read_whole(*open(file)); }); };
   signal::ReadOptions named;
   named.name = "pad.csv";
   CHECK_THAT(refusal({"lost line", lines_with_times(200'000, 150'000), named}),

@@ -4,13 +4,14 @@
 #include <catch2/catch.hpp>
 
 #include "tests/support/measurement_data.hpp"
+#include "tests/support/whole_waveform.hpp"
 
 using namespace eyelevel;
 
 namespace {
 
-signal::StoredWaveform read(const std::string& text, const signal::ReadOptions& options) {
-  return signal::read_whole(*signal::open_waveform(std::as_bytes(std::span(text)), options));
+test::StoredWaveform read(const std::string& text, const signal::ReadOptions& options) {
+  return test::read_whole(*signal::open_waveform(std::as_bytes(std::span(text)), options));
 }
 
 }  // namespace
@@ -51,7 +52,7 @@ TEST_CASE("stored waveform: a moved one still shows its own samples", "[signal]"
   options.rate_hz = 10e6;
   const std::string csv = "1.5\n2.5\n";
   auto first = read(csv, options);
-  const signal::StoredWaveform second = std::move(first);
+  const test::StoredWaveform second = std::move(first);
   CHECK_FALSE(second.samples_are_borrowed());
   CHECK(second.view().volts(0) == 1.5);
 }

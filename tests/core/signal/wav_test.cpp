@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/core/signal/refusal.hpp"
+#include "tests/support/whole_waveform.hpp"
 
 using namespace eyelevel;
 
@@ -54,8 +55,8 @@ signal::ReadOptions named(std::optional<double> scale_v = 1.0) {
   return options;
 }
 
-signal::StoredWaveform read(const std::string& text, const signal::ReadOptions& options = named()) {
-  return signal::read_whole(*signal::open_wav(std::as_bytes(std::span(text)), options));
+test::StoredWaveform read(const std::string& text, const signal::ReadOptions& options = named()) {
+  return test::read_whole(*signal::open_wav(std::as_bytes(std::span(text)), options));
 }
 
 std::vector<double> volts_of(const Wav& wav, const signal::ReadOptions& options = named()) {
