@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // `eyelevel analyse WAVEFORM`: eye and disc measurements of a stored waveform, as a page for people or as JSON.
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <boost/json.hpp>
 #include <cstdint>
@@ -22,6 +21,7 @@
 #include "core/program/eyelevel/analyse_sound.hpp"
 #include "core/program/eyelevel/analyse_test_disc.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/eyelevel/shown_stream.hpp"
 #include "core/program/files.hpp"
 #include "core/program/output.hpp"
 #include "core/program/waveform_file.hpp"
@@ -56,43 +56,13 @@ bool keep_sound(SoundFile& sound, const Options& options, const disc::Analysis& 
   return true;
 }
 
-// On a terminal, how far a file is read that takes a while.
-class Progress {
- public:
-  explicit Progress(std::size_t bytes) : bytes_(bytes), shown_(::isatty(STDERR_FILENO) == 1 && bytes >= bytes_least) {}
-  Progress(const Progress&) = delete;
-  Progress& operator=(const Progress&) = delete;
-  ~Progress() {
-    if (percent_ >= 0) put(stderr, "\n");
-  }
-
-  void show(std::size_t passed) {
-    const int percent = static_cast<int>(100 * static_cast<double>(passed) / static_cast<double>(bytes_));
-    if (!shown_ || percent == percent_) return;
-    percent_ = percent;
-    put(stderr, fmt::format("\r{} % of {:.0f} MB", percent, static_cast<double>(bytes_) / 1e6));
-  }
-
- private:
-  static constexpr std::size_t bytes_least = 20'000'000;  // about half a second at 20 MSa/s and 8 bits
-
-  std::size_t bytes_;
-  bool shown_;
-  int percent_ = -1;
-};
-
-disc::Analysis analyse_samples(const WaveformFile& file, const disc::AnalysisOptions& options) {
-  signal::SampleStream& samples = *file.samples;
+disc::Analysis analyse_samples(signal::SampleStream& samples, const disc::AnalysisOptions& options) {
   disc::StreamAnalyser analyser(samples.about(), options);
-  const std::size_t bytes = file.file.bytes().size();
-  Progress progress(bytes);
   while (true) {
     const signal::CodesView block = samples.next();
     if (std::visit([](const auto& codes) { return codes.empty(); }, block)) break;
     analyser.take(block);
-    progress.show(samples.bytes_passed());
   }
-  progress.show(bytes);
   return analyser.finish(samples.about().codes);
 }
 
@@ -114,8 +84,9 @@ int analyse(const Options& options) {
   std::optional<bench::TestDiscs> discs;
   if (!options.test_discs.empty()) discs = load_test_discs(options.test_discs);
   const auto file = open_waveform(options.file, options.reading);
+  ShownStream samples(*file->samples, file->file.bytes().size());
   if (options.signal != CapturedSignal::eye) {
-    return analyse_servo(*file, options.signal, options.reference_v, options.as_json);
+    return analyse_servo(samples, options.signal, options.reference_v, options.as_json);
   }
   std::optional<SoundFile> sound;
   disc::SoundSink on_sound;
@@ -123,12 +94,12 @@ int analyse(const Options& options) {
     sound.emplace(options.audio, options.file);
     on_sound = [&](std::span<const std::int16_t> samples) { sound->put(samples); };
   }
-  const auto result = analyse_samples(*file, {.dark_v = options.dark_v,
-                                              .a_c_coupled = options.ac,
-                                              .subcode_wanted = true,
-                                              .errors_wanted = true,
-                                              .strategy = options.strategy,
-                                              .on_sound = on_sound});
+  const auto result = analyse_samples(samples, {.dark_v = options.dark_v,
+                                                .a_c_coupled = options.ac,
+                                                .subcode_wanted = true,
+                                                .errors_wanted = true,
+                                                .strategy = options.strategy,
+                                                .on_sound = on_sound});
   std::optional<KnownDisc> disc;
   if (discs) disc = known_disc(*discs, result);
   if (options.as_json) {

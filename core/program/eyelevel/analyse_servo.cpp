@@ -61,11 +61,12 @@ int tell(const disc::servo::Sought<Found>& sought, const char* key, std::string_
 
 }  // namespace
 
-int analyse_servo(WaveformFile& file, CapturedSignal signal, std::optional<double> reference_v, bool wants_json) {
+int analyse_servo(signal::SampleStream& samples, CapturedSignal signal, std::optional<double> reference_v,
+                  bool wants_json) {
   if (signal == CapturedSignal::focus_error) {
-    return tell(disc::servo::s_curve(*file.samples, reference_v), "focus_error", "S-curve", wants_json);
+    return tell(disc::servo::s_curve(samples, reference_v), "focus_error", "S-curve", wants_json);
   }
-  return tell(disc::servo::tracking_swing(*file.samples, reference_v), "tracking_error", "swing of the tracking error",
+  return tell(disc::servo::tracking_swing(samples, reference_v), "tracking_error", "swing of the tracking error",
               wants_json);
 }
 

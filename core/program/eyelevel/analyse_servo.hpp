@@ -4,13 +4,14 @@
 
 #include <optional>
 
-#include "core/program/waveform_file.hpp"
+#include "core/signal/sample_stream.hpp"
 
 namespace eyelevel::program {
 
 enum class CapturedSignal { eye, focus_error, tracking_error };
 
 // Prints the page or the JSON and answers the exit status: 1 where nothing was found, with why.
-int analyse_servo(WaveformFile& file, CapturedSignal signal, std::optional<double> reference_v, bool wants_json);
+int analyse_servo(signal::SampleStream& samples, CapturedSignal signal, std::optional<double> reference_v,
+                  bool wants_json);
 
 }  // namespace eyelevel::program
