@@ -40,23 +40,28 @@ constexpr std::size_t worth_pairing = 1 << 19;
 constexpr std::size_t pairing_block = std::size_t{1} << 32;  // a 32-bit count cannot overflow within one block
 
 void count_pairs(std::span<const std::int8_t> codes, ByteCounts& into) {
-  std::vector<std::uint32_t> tables(2 * pair_values, 0);
-  std::uint32_t* const even = tables.data();
-  std::uint32_t* const odd = tables.data() + pair_values;
+  std::vector<std::uint32_t> pairs(pair_values, 0);
   const std::int8_t* at = codes.data();
   std::size_t left = codes.size();
-  for (; left >= 8; at += 8, left -= 8) {
-    std::uint64_t word = 0;
-    std::memcpy(&word, at, sizeof word);
-    ++even[word & 0xffff];
-    ++odd[(word >> 16) & 0xffff];
-    ++even[(word >> 32) & 0xffff];
-    ++odd[word >> 48];
+  constexpr std::size_t line = 64;
+  for (; left >= line; at += line, left -= line) {
+    // Increments all over the table keep the processor from seeing that the samples are read in order: without this a
+    // record that is larger than the caches takes half as long again.
+    constexpr std::size_t ahead = 4096;
+    __builtin_prefetch(left > ahead ? at + ahead : at);
+    for (std::size_t k = 0; k < line; k += 8) {
+      std::uint64_t word = 0;
+      std::memcpy(&word, at + k, sizeof word);
+      ++pairs[word & 0xffff];
+      ++pairs[(word >> 16) & 0xffff];
+      ++pairs[(word >> 32) & 0xffff];
+      ++pairs[word >> 48];
+    }
   }
   for (std::size_t high = 0; high < int8_codes; ++high) {
     std::uint64_t row = 0;
     for (std::size_t low = 0; low < int8_codes; ++low) {
-      const std::uint64_t both = std::uint64_t{even[high * int8_codes + low]} + odd[high * int8_codes + low];
+      const std::uint64_t both = pairs[high * int8_codes + low];
       into[low] += both;
       row += both;
     }
