@@ -16,6 +16,7 @@ namespace {
 constexpr std::size_t most_shown_bytes = 400;
 // More than any queue holds: an instrument that never comes to an end is refused.
 constexpr std::size_t most_errors = 64;
+constexpr base::Duration to_explain_silence = std::chrono::milliseconds(500);
 
 // As Latin-1, which older instruments write (micro and degree signs).
 bool is_printable(std::string_view text) {
@@ -33,6 +34,29 @@ std::string joined(const std::vector<std::string>& texts) {
 
 std::string printed(const scpi::QueuedError& error) {
   return fmt::format("{} \"{}\"", error.number, base::legible(error.text));
+}
+
+// False: the queue was empty.
+bool add_error(std::string_view answer, std::vector<std::string>& found) {
+  const scpi::QueuedError error = scpi::parse_queued_error(answer);
+  if (error.number != 0) found.push_back(printed(error));
+  return error.number != 0;
+}
+
+// Of an answer whose units are not what was asked for: an instrument leaves out those that it cannot answer, and what
+// the queue says of it is the last, or all of it. Texts may hold semicolons.
+void add_error_at_end(std::string_view answer, std::vector<std::string>& found) {
+  constexpr std::size_t most_entry_bytes = 300;  // SCPI-99 Vol. 2, 21.8.2: 255 of text
+  const std::size_t before = answer.size() - std::min(answer.size(), most_entry_bytes);
+  std::size_t at = before == 0 ? 0 : answer.find(';', before);
+  for (; at != std::string_view::npos; at = answer.find(';', at)) {
+    if (at < answer.size() && answer[at] == ';') ++at;
+    try {
+      add_error(answer.substr(at), found);
+      return;
+    } catch (const base::Error&) {  // NOLINT(bugprone-empty-catch): no entry begins here
+    }
+  }
 }
 
 }  // namespace
@@ -72,29 +96,59 @@ task<> Conversation::tell(const scpi::ProgramBuilder& commands, Deadline deadlin
   co_await session_->write(told_, deadline.left());
 }
 
-// Lets the driver read its answers; gives the error that stood behind them, or an empty text.
-std::string Conversation::understand(const std::function<void(scpi::ResponseReader&)>& read) {
-  scpi::ResponseReader reader(answer_);
-  read(reader);
-  reader.next_unit();
-  const scpi::QueuedError error = scpi::parse_queued_error(reader.rest());
-  return error.number == 0 ? std::string() : printed(error);
-}
-
 task<> Conversation::ask(scpi::ProgramBuilder queries, std::function<void(scpi::ResponseReader&)> read,
                          Deadline deadline) {
   queries.query(phrases_.next_error);
-  asked_ = queries.text();
-  co_await session_->query(asked_, answer_, deadline.left());
+  co_await exchange(queries.text(), deadline);
+  const auto read_all = [&](std::vector<std::string>& errors) {
+    try {
+      scpi::ResponseReader reader(answer_);
+      read(reader);
+      reader.next_unit();
+      add_error(reader.rest(), errors);
+    } catch (const base::Error&) {
+      add_error_at_end(answer_, errors);
+      throw;
+    }
+  };
+  co_await understand(read_all, deadline);
+}
+
+task<> Conversation::ask_alone(const scpi::ProgramBuilder& query, std::function<void(std::string_view)> read,
+                               Deadline deadline) {
+  co_await exchange(query.text(), deadline);
+  const auto read_all = [&](std::vector<std::string>&) { read(answer_); };
+  co_await understand(read_all, deadline);
+}
+
+task<> Conversation::exchange(std::string message, Deadline deadline) {
+  asked_ = std::move(message);
+  std::optional<base::ErrorRecord> late;
+  try {
+    co_await session_->query(asked_, answer_, deadline.left());
+  } catch (const base::Error& error) {
+    if (error.record().code != base::ErrorCode::time_out) throw;
+    late = error.record();
+  }
+  if (!late) co_return;
+  std::vector<std::string> errors;
+  try {
+    co_await drain_error_queue(errors, this->deadline(to_explain_silence));
+  } catch (const base::Error&) {  // NOLINT(bugprone-empty-catch): it is silent altogether
+  }
+  if (!errors.empty()) late->message += "; then the instrument reports " + joined(errors);
+  throw base::Error(std::move(*late));
+}
+
+task<> Conversation::understand(std::function<void(std::vector<std::string>&)> read, Deadline deadline) {
   std::optional<base::Error> misread;
   std::vector<std::string> errors;
   try {
-    if (std::string error = understand(read); !error.empty()) errors.push_back(std::move(error));
+    read(errors);
   } catch (const base::Error& error) {
     misread.emplace(completed(error.record()));
   }
   if (!misread && errors.empty()) co_return;
-  // An answer that cannot be read often has its reason in the queue: a header that the instrument does not know.
   try {
     co_await drain_error_queue(errors, deadline);
   } catch (const base::Error&) {  // NOLINT(bugprone-empty-catch): the first trouble is told, below
@@ -104,12 +158,6 @@ task<> Conversation::ask(scpi::ProgramBuilder queries, std::function<void(scpi::
   if (misread) throw base::Error(*misread);
 }
 
-task<std::string_view> Conversation::ask_alone(const scpi::ProgramBuilder& query, Deadline deadline) {
-  asked_ = query.text();
-  co_await session_->query(asked_, answer_, deadline.left());
-  co_return answer_;
-}
-
 task<> Conversation::pause(base::Duration length, Deadline deadline) {
   if (length > base::Duration(0)) co_await timeline_.sleep(std::min(length, deadline.left()));
 }
@@ -117,22 +165,22 @@ task<> Conversation::pause(base::Duration length, Deadline deadline) {
 task<> Conversation::drain_error_queue(std::vector<std::string>& found, Deadline deadline) {
   scpi::ProgramBuilder query;
   query.query(phrases_.next_error);
-  while (found.size() < most_errors) {
+  for (bool more = true; more && found.size() < most_errors;) {
     transport::Buffer answer;
     co_await session_->query(query.text(), answer, deadline.left());
-    const scpi::QueuedError error = scpi::parse_queued_error(answer);
-    if (error.number == 0) break;
-    found.push_back(printed(error));
+    more = add_error(answer, found);
   }
 }
 
 void Conversation::report(const std::vector<std::string>& found) {
   if (found.empty()) return;
   answer_.clear();  // what the queue said is the message
-  refuse(base::ErrorCode::instrument_error,
-         fmt::format("the instrument reports {}",
-                     found.size() == 1 ? found.front() : fmt::format("{} errors: {}", found.size(), joined(found))),
-         "is this the right phrasebook for the instrument? look up the numbers in its handbook");
+  refuse(
+      base::ErrorCode::instrument_error,
+      fmt::format("the instrument reports {}",
+                  found.size() == 1 ? found.front() : fmt::format("{} errors: {}", found.size(), joined(found))),
+      "did somebody use the instrument's own keys meanwhile? is this the right phrasebook for it? look up the numbers "
+      "in its handbook");
 }
 
 task<> Conversation::wait_for(const scpi::ProgramBuilder& query, std::string_view what, std::string_view advice,

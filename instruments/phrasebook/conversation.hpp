@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // What the drivers of all kinds do alike: send a group, read its answers, and read the error queue behind every group.
-// One deadline holds for a whole call, however many messages it takes. Errors carry the resource name, what was sent
-// and what came back. Not for the meaning of answers: that is the drivers'.
+// One deadline holds for a whole call, however many messages it takes; after an answer that did not come, the queue is
+// given half a second more. Errors carry the resource name, what was sent and what came back. Not for the meaning of
+// answers: that is the drivers'.
 #pragma once
 
 #include <algorithm>
@@ -49,9 +50,9 @@ class Conversation {
   // unit to unit itself. Throws Error(instrument_error) when the queue held anything, Error(bad_answer) when `read`
   // did. Views into the answer hold until the next call.
   task<> ask(scpi::ProgramBuilder queries, std::function<void(scpi::ResponseReader&)> read, Deadline deadline);
-  // One query with nothing behind it, whose answer has a form of its own. What it caused is seen by the next ask(). The
-  // view holds until the next call.
-  task<std::string_view> ask_alone(const scpi::ProgramBuilder& query, Deadline deadline);
+  // One query with nothing behind it, whose answer has a form of its own. What it caused is seen by the next ask(), or
+  // now when `read` throws.
+  task<> ask_alone(const scpi::ProgramBuilder& query, std::function<void(std::string_view)> read, Deadline deadline);
   // Gives the instrument time, within the deadline.
   task<> pause(base::Duration length, Deadline deadline);
   // One query whose answer may take long and has nothing behind it.
@@ -67,10 +68,13 @@ class Conversation {
                               std::string advice) const;
 
  private:
+  // When no answer comes, what the instrument says of it in its queue is told with the time-out.
+  task<> exchange(std::string message, Deadline deadline);
+  // An answer that cannot be read often has its reason in the queue: `read` gives the errors that the answer told.
+  task<> understand(std::function<void(std::vector<std::string>&)> read, Deadline deadline);
   // Adds what stands in the queue to `found`, up to a limit.
   task<> drain_error_queue(std::vector<std::string>& found, Deadline deadline);
   void report(const std::vector<std::string>& found);
-  std::string understand(const std::function<void(scpi::ResponseReader&)>& read);
   // The record with the resource and the last exchange filled in where it says nothing itself.
   base::ErrorRecord completed(base::ErrorRecord record) const;
 

@@ -98,7 +98,9 @@ task<> WaveformTransfer::fetch_codes(const Record& record, signal::Waveform& int
   const WaveformLayout& layout = phrases_.layout;
   ProgramBuilder ask_header;
   ask_header.query(phrases_.waveform_header);
-  const WaveformScale scale = read_scale(record, co_await talk_.ask_alone(ask_header, deadline));
+  WaveformScale scale;
+  const auto read_header = [&](std::string_view header) { scale = read_scale(record, header); };
+  co_await talk_.ask_alone(ask_header, read_header, deadline);
   signal::Codes codes = codes_for(layout, record.points, std::exchange(spare_, {}));
   const std::int64_t most = layout.points_per_read > 0 ? layout.points_per_read : record.points;
   for (std::int64_t done = 0; done < record.points;) {

@@ -3,8 +3,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <charconv>
 
+#include "instruments/scpi/block.hpp"
 #include "instruments/transport/error.hpp"
 
 namespace eyelevel::transport {
@@ -47,6 +49,15 @@ std::string Link::answers_to_others(std::size_t count) {
   if (count == 0) return {};
   return fmt::format("{} answer{} to other messages came and {} passed over", count, count == 1 ? "" : "s",
                      count == 1 ? "was" : "were");
+}
+
+void Link::tell_progress(std::string_view so_far) const {
+  if (!progress_) return;
+  constexpr std::size_t most_end_bytes = 2;  // CR NL
+  const auto header = scpi::read_block_header(so_far);
+  const std::size_t block = header.header_bytes + header.data_bytes;
+  const bool is_block = header.state == scpi::BlockHeaderState::complete && so_far.size() <= block + most_end_bytes;
+  progress_(is_block ? std::min(so_far.size(), block) : so_far.size(), is_block ? block : 0);
 }
 
 void Link::refuse(std::string_view what) const {

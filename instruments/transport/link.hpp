@@ -9,6 +9,7 @@
 //  - clear() is this transport's device clear or, where there is none, a reconnection: after it, no answer to an
 //  earlier
 //    message can ever be read. It is called by Session after any time-out or cancellation before the next message.
+//  - read() calls tell_progress() after each piece of an answer that comes in several.
 //  - cancellation reaches every wait; a cancelled write or read leaves the link dirty (Session remembers).
 //  - trigger() and status_byte() go out of band where the carrier can, else they are *TRG and *STB?;
 //  wait_for_service(),
@@ -20,8 +21,10 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <string_view>
+#include <utility>
 
 #include "core/base/timeline.hpp"
 
@@ -31,6 +34,9 @@ using Buffer = std::string;  // bytes, not text
 
 inline constexpr std::size_t most_response_bytes = std::size_t{256} << 20U;
 inline constexpr std::size_t most_identity_bytes = 1024;  // of an answer to *IDN?
+
+// How many bytes of an answer are here, and of how many; 0 when no block at its beginning says so.
+using Progress = std::function<void(std::size_t bytes, std::size_t of)>;
 
 enum class RemoteLocal { remote, local, lockout };  // lockout: remote, and the front panel's LOCAL key is dead
 
@@ -62,10 +68,16 @@ class Link {
   // What came since the last write() and was no answer to it, in words for a message: "2 answers to other messages
   // came"; empty: nothing did.
   virtual std::string ignored() const { return {}; }
+  // Told while answers come; empty: nobody is. Must neither throw nor use the link.
+  virtual void on_progress(Progress told) { progress_ = std::move(told); }
 
  protected:
+  void tell_progress(std::string_view so_far) const;
   static std::string answers_to_others(std::size_t count);
   [[noreturn]] void refuse(std::string_view what) const;  // this carrier has no such thing
+
+ private:
+  Progress progress_;
 };
 
 }  // namespace eyelevel::transport

@@ -6,6 +6,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <utility>
 
 #include "core/base/timeline.hpp"
 #include "instruments/transport/link.hpp"
@@ -30,6 +31,7 @@ class Session {
   task<> lock(std::string key, base::Duration within);  // `within` is the wait for others
   task<> unlock(base::Duration within);
   task<> remote_local(RemoteLocal what, base::Duration within);
+  void on_progress(Progress told) { link_->on_progress(std::move(told)); }
   bool dirty() const { return dirty_; }
   void close() noexcept;
 

@@ -67,6 +67,7 @@ class TracedLink final : public Link {
 
   task<std::string> why_silent() override { return link_->why_silent(); }
   std::string ignored() const override { return link_->ignored(); }
+  void on_progress(Progress told) override { link_->on_progress(std::move(told)); }
 
   void close() noexcept override {
     link_->close();

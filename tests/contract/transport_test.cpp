@@ -28,6 +28,40 @@ TEST_CASE("transport contract: blocks and texts of every size around the buffer 
   });
 }
 
+TEST_CASE("transport contract: how much of a large block has come is told, of how much its header says", "[contract]") {
+  on_every_carrier(obliging(), [](Bench bench) -> task<> {
+    constexpr std::size_t size = 10'000'000;
+    constexpr std::size_t whole = size + 10;  // "#810000000"
+    std::vector<std::size_t> told;
+    bench.session.on_progress([&](std::size_t bytes, std::size_t of) {
+      told.push_back(bytes);
+      CHECK(of == whole);
+    });
+    CHECK((co_await bench.session.query("BLOC? " + std::to_string(size), generous)).size() == whole);
+    REQUIRE_FALSE(told.empty());
+    CHECK(std::is_sorted(told.begin(), told.end()));
+    CHECK(told.back() == whole);
+    CHECK((told.size() >= 10 || bench.session.resource_name().starts_with("MEMORY")));  // there it comes in one piece
+    told.clear();
+    bench.session.on_progress({});
+    co_await bench.session.query("BLOC? 1000", generous);
+    CHECK(told.empty());
+  });
+}
+
+TEST_CASE("transport contract: of a text only what has come is told, for nothing says how long it will be",
+          "[contract]") {
+  on_every_carrier(obliging(), [](Bench bench) -> task<> {
+    std::size_t last = 0;
+    bench.session.on_progress([&](std::size_t bytes, std::size_t of) {
+      last = bytes;
+      CHECK(of == 0);
+    });
+    co_await bench.session.query("TEXT? 3000000", generous);
+    CHECK(last >= 3000000);
+  });
+}
+
 TEST_CASE("transport contract: program messages of every size around the buffer edges arrive whole", "[contract]") {
   on_every_carrier(obliging(), [](Bench bench) -> task<> {
     for (const std::size_t size : edge_sizes()) {

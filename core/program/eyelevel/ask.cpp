@@ -2,10 +2,14 @@
 // `eyelevel ask RESOURCE QUERY`: one query, the answer on stdout; binary blocks go to a file with -o. Without a query,
 // one after another as they are typed, over one connection.
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <boost/asio/io_context.hpp>
+
+#include <algorithm>
 #include <cstdio>
 #include <memory>
+#include <utility>
 
 #include "core/base/error.hpp"
 #include "core/base/timeline.hpp"
@@ -48,8 +52,39 @@ task<std::unique_ptr<transport::Session>> open(const transport::Transports& tran
   co_return std::make_unique<transport::Session>(timeline, std::move(link));
 }
 
+// On a terminal, how much of an answer has come that takes a while.
+class Progress {
+ public:
+  explicit Progress(transport::Session& session) : session_(session) {
+    if (::isatty(STDERR_FILENO) != 1) return;
+    session_.on_progress([this](std::size_t bytes, std::size_t of) { show(bytes, of); });
+  }
+  Progress(const Progress&) = delete;
+  Progress& operator=(const Progress&) = delete;
+  ~Progress() {
+    session_.on_progress({});
+    if (!shown_.empty()) put(stderr, "\n");
+  }
+
+ private:
+  static constexpr std::size_t bytes_least = 100'000;
+
+  void show(std::size_t bytes, std::size_t of) {
+    if (std::max(bytes, of) < bytes_least) return;
+    auto text = of == 0 ? fmt::format("\r{:.1f} MB", static_cast<double>(bytes) / 1e6)
+                        : fmt::format("\r{} % of {:.1f} MB", 100 * bytes / of, static_cast<double>(of) / 1e6);
+    if (text == shown_) return;
+    put(stderr, text);
+    shown_ = std::move(text);
+  }
+
+  transport::Session& session_;
+  std::string shown_;
+};
+
 // Empty for a message without a question mark.
 task<std::string> answer_to(transport::Session& session, const std::string& message, base::Duration within) {
+  const Progress progress(session);
   if (message.find('?') != std::string::npos) co_return co_await session.query(message, within);
   co_await session.write(message, within);
   co_return std::string();

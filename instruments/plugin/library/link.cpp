@@ -77,6 +77,7 @@ class PluginLink final : public transport::Link {
       if (into.size() + action->got > most)
         refuse(base::ErrorCode::bad_answer, fmt::format("the answer is longer than the limit of {} bytes", most));
       into.append(action->bytes, 0, action->got);
+      tell_progress(into);
       if (action->is_end == 0) continue;
       if (!into.empty() && into.back() == '\n') into.pop_back();
       co_return;

@@ -35,7 +35,9 @@ class LineStream {
   }
 
   // The buffer is not cleared but overwritten: making it smaller and larger again would fill it with zeros each time.
-  task<> read(Buffer& into, std::size_t most) {
+  // `came` is told after each piece what is here.
+  template <class Came>
+  task<> read(Buffer& into, std::size_t most, Came came) {
     std::size_t have = 0;
     put(into, have, ahead_);
     ahead_.clear();
@@ -52,10 +54,14 @@ class LineStream {
         if (found.missing > chunk_bytes) {
           const std::size_t end = have + found.missing;
           if (into.size() < end) into.resize(end);
-          while (have < end) have += co_await read_some(boost::asio::buffer(into.data() + have, end - have));
+          while (have < end) {
+            have += co_await read_some(boost::asio::buffer(into.data() + have, end - have));
+            came(std::string_view(into.data(), have));
+          }
         } else {
           const std::size_t count = co_await read_some(boost::asio::buffer(chunk_));
           put(into, have, std::string_view(chunk_.data(), count));
+          came(std::string_view(into.data(), have));
         }
       }
     } catch (...) {

@@ -95,7 +95,7 @@ bool Channel::peek(Header& header) {
   return found.complete;
 }
 
-task<Channel::ErrorCode> Channel::read_payload(std::string& into, std::size_t& have, std::size_t count) {
+task<Channel::ErrorCode> Channel::read_payload(std::string& into, std::size_t& have, std::size_t count, Came came) {
   const std::size_t here = std::min(count, end_ - begin_);
   std::memcpy(into.data() + have, buffer_.data() + begin_, here);
   begin_ += here;
@@ -114,6 +114,7 @@ task<Channel::ErrorCode> Channel::read_payload(std::string& into, std::size_t& h
     payload_left_ -= payload;
     end_ = got - payload;
     if (error) co_return error;
+    if (came) came(std::string_view(into.data(), have));
   }
   co_return ErrorCode();
 }

@@ -10,6 +10,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -41,7 +42,9 @@ class Channel {
   bool peek(Header& header);
   std::uint64_t payload_left() const { return payload_left_; }
   // `count` bytes of the payload to into[have], which has room for them; `have` grows as they come.
-  task<ErrorCode> read_payload(std::string& into, std::size_t& have, std::size_t count);
+  // `came` is told of all that is in `into`, after each piece.
+  using Came = std::function<void(std::string_view so_far)>;
+  task<ErrorCode> read_payload(std::string& into, std::size_t& have, std::size_t count, Came came = nullptr);
   // A whole payload that is known to be short.
   task<ErrorCode> read_short_payload(std::string& into);
 

@@ -269,7 +269,8 @@ task<bool> HislipLink::take_data(const Header& header, Buffer& into, std::size_t
         std::string_view(into.data(), have), "a shorter answer");
   const auto count = static_cast<std::size_t>(header.payload_bytes);
   if (into.size() < have + count) into.resize(have + count);
-  if (const auto error = co_await sync_.read_payload(into, have, count)) broken(synchronous, error);
+  const auto came = [this](std::string_view so_far) { tell_progress(so_far); };
+  if (const auto error = co_await sync_.read_payload(into, have, count, came)) broken(synchronous, error);
   if (end) exchange_.delivered(header.parameter);
   co_return end;
 }

@@ -107,6 +107,7 @@ class MemoryLink final : public Link {
       } else {
         into += part.bytes;
       }
+      tell_progress(into);
       if (into.size() > most)
         fail(base::ErrorCode::bad_answer, name_, fmt::format("the answer is longer than the limit of {} bytes", most),
              "ask for fewer points at a time");

@@ -90,7 +90,9 @@ class SerialLink final : public Link {
     co_await line_.write(message);
   }
 
-  task<> read(Buffer& into, std::size_t most) override { co_await line_.read(into, most); }
+  task<> read(Buffer& into, std::size_t most) override {
+    co_await line_.read(into, most, [this](std::string_view so_far) { tell_progress(so_far); });
+  }
 
   task<> clear() override {
     if (!line_.stream.is_open() || lost()) {
@@ -117,7 +119,7 @@ class SerialLink final : public Link {
   // An answer, whatever it is: what is left of an older one may be no message at all.
   task<> read_any(Buffer& answer) {
     try {
-      co_await line_.read(answer, most_response_bytes);
+      co_await line_.read(answer, most_response_bytes, [](std::string_view) {});
     } catch (const TransportError& error) {
       if (error.record().code != base::ErrorCode::bad_answer) throw;
       answer.clear();

@@ -44,7 +44,9 @@ class SocketLink final : public Link {
     co_await line_.write(message);
   }
 
-  task<> read(Buffer& into, std::size_t most) override { co_await line_.read(into, most); }
+  task<> read(Buffer& into, std::size_t most) override {
+    co_await line_.read(into, most, [this](std::string_view so_far) { tell_progress(so_far); });
+  }
 
   // Late bytes may be under way on the connection whatever the control connection says, so it is always made anew.
   task<> clear() override {
@@ -79,7 +81,7 @@ class SocketLink final : public Link {
     asking_ = true;
     co_await line_.write("SYST:COMM:TCP:CONT?");
     Buffer answer;
-    co_await line_.read(answer, 64);
+    co_await line_.read(answer, 64, [](std::string_view) {});
     asking_ = false;
     unsigned port = 0;
     const auto [end, error] = std::from_chars(answer.data(), answer.data() + answer.size(), port);

@@ -340,6 +340,7 @@ class UsbtmcLink final : public Link {
       if (moved.trouble != Trouble::none)
         c_.fail_with(moved, c_.pipe->endpoints().bulk_in, tag, "in the middle of an answer");
       r.have += std::min(moved.bytes, need);
+      tell_progress(std::string_view(r.into.data(), r.have));
       if (moved.bytes > 0) co_return moved.bytes;
     }
     bad(r, fmt::format("{} empty packets in a row in the middle of an answer", most_empty_packets), {});

@@ -118,6 +118,7 @@ class VisaLink final : public Link {
       const Done done = co_await run(read_piece);
       if (done.status != time_out) check(done, "while reading");
       into.append(reinterpret_cast<const char*>(opened_->piece.data()), done.bytes);
+      tell_progress(into);
       status = done.status;
       if (into.size() > most + 1)
         refuse_answer(fmt::format("the answer is longer than the limit of {} bytes", most), into);

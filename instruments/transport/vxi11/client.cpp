@@ -219,6 +219,7 @@ task<Vxi11Link::Piece> Vxi11Link::read_part(Buffer& into, std::size_t& have, std
       const std::size_t count = co_await core->stream.read_some(into.data() + have, end - have);
       if (count == 0) throw WireFault(fmt::format("the record ends {} bytes before the end of its data", end - have));
       have += count;
+      tell_progress(std::string_view(into.data(), have));
     }
     piece = {head.error, (head.reason & reason_end) != 0, head.data_bytes};
   } catch (...) {

@@ -72,6 +72,16 @@ with folder() as at, Sim("--seed", 5) as sim:
            silent.returncode == 3 and "no answer within 0.20 s" in silent.stderr and silent.stdout.count(",") == 3,
            silent.stdout + silent.stderr)
 
+    many = ["SWE:POIN 5000000", ":INIT;*OPC?", f"FETC:ARR:VOLT? (@1) > {at}/many.bin"]
+    quiet = eyelevel("ask", scope, "--within", 60, input="FORM REAL,32\n" + "\n".join(many) + "\n")
+    expect("a large block tells nothing of its progress where nobody watches a terminal",
+           quiet.stderr == f"20000010 bytes to {at}/many.bin\n", quiet.stderr)
+    watched = Terminal("ask", scope, "FETC:ARR:VOLT? (@1)", "--within", "60", "-o", f"{at}/again.bin")
+    expect("and on a terminal what has come of it is shown, up to all of it", watched.ends() == 0, watched.seen)
+    shares = [int(share) for share in re.findall(r"\r(\d+) % of 20\.0 MB", watched.seen)]
+    expect("each share once, in their order", len(shares) > 3 and shares == sorted(set(shares)) and shares[-1] == 100
+           and watched.seen.endswith(f"\r100 % of 20.0 MB\r\n20000010 bytes to {at}/again.bin\r\n"), watched.seen)
+
     terminal = Terminal("ask", scope)
     expect("a terminal gets a prompt", terminal.until(r"\n> "), terminal.seen)
     terminal.type("*ID\t\r")

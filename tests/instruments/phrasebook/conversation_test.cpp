@@ -5,6 +5,7 @@
 #include <catch2/catch.hpp>
 
 #include <string>
+#include <string_view>
 
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_link.hpp"
@@ -71,7 +72,8 @@ TEST_CASE("conversation: all that stands in the error queue is read and told", "
         "MEMORY0::scripted::INSTR: the instrument reports 2 errors: -222 \"Data out of range\"; -113 \"Undefined "
         "header\"\n"
         "  sent 30 bytes \":VOLTage:RANGe?;:SYSTem:ERRor?\"\n"
-        "  try: is this the right phrasebook for the instrument? look up the numbers in its handbook");
+        "  try: did somebody use the instrument's own keys meanwhile? is this the right phrasebook for it? look up the "
+        "numbers in its handbook");
   CHECK(f.code == base::ErrorCode::instrument_error);
   CHECK(f.script.done());
 }
@@ -89,11 +91,63 @@ TEST_CASE("conversation: an unreadable answer is told with its bytes, unless the
         "  try: ask the instrument the same by hand and compare with its phrasebook");
   CHECK(f.code == base::ErrorCode::bad_answer);
 
-  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "-113,\"Undefined header\"");
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", "rubbish;0,\"No error\"");
   f.script.add(":SYSTem:ERRor?", "-113,\"Undefined header\"");
   f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
   f.run(ask_range(f.talk, value));
   CHECK(f.code == base::ErrorCode::instrument_error);
+  CHECK(f.script.done());
+}
+
+TEST_CASE("conversation: an instrument that leaves out what it cannot answer is told by its own error",
+          "[phrasebook]") {
+  const std::string error = "-230,\"Data corrupt or stale;sweep; 2\"";
+  for (const std::string& answer :
+       {error, "2.0E+0X;" + error, "#15;\";\"1;" + error, std::string(500, ';') + "1,\"a\"x;" + error}) {
+    CAPTURE(answer);
+    Fixture f;
+    f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?", answer);
+    f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+    double value = 0;
+    CHECK_THAT(f.run(ask_range(f.talk, value)),
+               Catch::StartsWith("MEMORY0::scripted::INSTR: the instrument reports -230 "
+                                 "\"Data corrupt or stale;sweep; 2\"\n"));
+    CHECK(f.code == base::ErrorCode::instrument_error);
+    CHECK(f.script.done());
+  }
+}
+
+TEST_CASE("conversation: of an instrument that answers nothing, its queue is asked why", "[phrasebook]") {
+  Fixture f;
+  f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?");
+  f.script.add(":SYSTem:ERRor?", "-230,\"Data corrupt or stale\"");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  double value = 0;
+  CHECK_THAT(f.run(ask_range(f.talk, value)),
+             Catch::StartsWith("MEMORY0::scripted::INSTR: no answer within 2.00 s; then the instrument reports -230 "
+                               "\"Data corrupt or stale\"\n"));
+  CHECK(f.code == base::ErrorCode::time_out);
+  CHECK(f.script.clears == 1);
+  CHECK(f.script.done());
+}
+
+TEST_CASE("conversation: what is asked alone and cannot be read is explained by the queue, too", "[phrasebook]") {
+  Fixture f;
+  scpi::ProgramBuilder query;
+  query.query("WAVeform:PREamble");
+  const auto ask = [](phrasebook::Conversation& talk, const scpi::ProgramBuilder& what) {
+    return talk.ask_alone(
+        what, [&talk](std::string_view) { talk.refuse(base::ErrorCode::bad_answer, "not readable", "look"); },
+        talk.deadline(2s));
+  };
+  f.script.add(":WAVeform:PREamble?", "rubbish");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  CHECK_THAT(f.run(ask(f.talk, query)), Catch::StartsWith("MEMORY0::scripted::INSTR: not readable\n"));
+  CHECK(f.code == base::ErrorCode::bad_answer);
+  f.script.add(":WAVeform:PREamble?", "rubbish");
+  f.script.add(":SYSTem:ERRor?", "-230,\"Data corrupt or stale\"");
+  f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  CHECK_THAT(f.run(ask(f.talk, query)), Catch::Contains("the instrument reports -230 \"Data corrupt or stale\"\n"));
   CHECK(f.script.done());
 }
 
@@ -191,12 +245,14 @@ TEST_CASE("conversation: making safe works after a time-out, on a cleared link",
   Fixture f;
   f.script.add(":VOLTage:RANGe?;:SYSTem:ERRor?");
   double value = 0;
+  f.script.add(":SYSTem:ERRor?");
   f.run(ask_range(f.talk, value));
   CHECK(f.code == base::ErrorCode::time_out);
+  CHECK(f.sim.timeline->now() <= 2750ms);  // half a second for the queue, and a quarter for why it is silent
   f.script.add(":ABORt;*CLS");
   f.script.add("*OPC?", "1");
   CHECK(f.run(make_safe(f.talk)).empty());
-  CHECK(f.script.clears == 1);
+  CHECK(f.script.clears == 2);
   CHECK(f.script.done());
 }
 

@@ -188,7 +188,8 @@ TEST_CASE("oscilloscope: an error in the queue after a set-up is told with what 
   f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
   CHECK(f.set_up() ==
         "MEMORY0::scripted::INSTR: the instrument reports -222 \"Data out of range\"\n" + set_up_sent +
-            "  try: is this the right phrasebook for the instrument? look up the numbers in its handbook");
+            "  try: did somebody use the instrument's own keys meanwhile? is this the right phrasebook for it? look up "
+            "the numbers in its handbook");
   CHECK(f.code == base::ErrorCode::instrument_error);
 }
 
@@ -358,14 +359,23 @@ TEST_CASE("oscilloscope: bad data are refused with the place", "[phrasebook]") {
   }
 }
 
-TEST_CASE("oscilloscope: garbage instead of a block is a bad answer, and the queue is looked at", "[phrasebook]") {
+TEST_CASE("oscilloscope: a record that a knob has made stale is told by the instrument's own error, garbage as such",
+          "[phrasebook]") {
   Fixture f;
   f.make_ready();
   f.expect_sweep("\"XTIM:VOLT1\";5.0E-8;IMM" + no_error, "2;5.0E-8" + no_error);
   f.expect_record("-230,\"Data corrupt or stale\"");
   f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
-  CHECK_FALSE(f.capture().empty());
-  CHECK(f.code == base::ErrorCode::bad_answer);
+  CHECK_THAT(f.capture(),
+             Catch::StartsWith("MEMORY0::scripted::INSTR: the instrument reports -230 \"Data corrupt or stale\"\n"));
+  CHECK(f.code == base::ErrorCode::instrument_error);
+  Fixture garbage;
+  garbage.make_ready();
+  garbage.expect_sweep("\"XTIM:VOLT1\";5.0E-8;IMM" + no_error, "2;5.0E-8" + no_error);
+  garbage.expect_record("stale");
+  garbage.script.add(":SYSTem:ERRor?", "0,\"No error\"");
+  CHECK_FALSE(garbage.capture().empty());
+  CHECK(garbage.code == base::ErrorCode::bad_answer);
 }
 
 TEST_CASE("oscilloscope: a capture without set-up is refused before anything is sent", "[phrasebook]") {

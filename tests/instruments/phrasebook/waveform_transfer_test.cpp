@@ -91,6 +91,7 @@ TEST_CASE("waveform transfer: a header of another record than was asked for is r
            {"POINTS 3;INTERVAL 1E-6", "waveform header: points is field 3, but only 2 came"}}) {
     Fixture f;
     f.script.add(":RECord:PREamble?", answer);
+    f.script.add(":SYSTem:ERRor?", "0,\"No error\"");
     CHECK(f.run(Fixture::do_fetch(f)) == says);
     CHECK(f.script.done());
   }

@@ -2,10 +2,12 @@
 // For tests: a USB port of the operating system that is not there. libusb, unmodified, opens a device node whose system
 // calls umockdev hands to this class, and which are answered by the instrument's half of USBTMC on the test's loop. The
 // program must run with libumockdev-preload.so.0 preloaded (tests/CMakeLists.txt sees to that). Calls come on
-// umockdev's thread, everything else belongs to the loop's.
+// umockdev's thread, and what umockdev gives is touched there only: it looks at the data of a call for some time after
+// the call was answered. Everything else belongs to the loop's.
 #pragma once
 
 #include <linux/usbdevice_fs.h>
+#include <sys/ioctl.h>
 #include <umockdev.h>
 #include <unistd.h>
 
@@ -131,15 +133,18 @@ class MockedPort {
  private:
   // A request block of the system, from submission until it is reaped.
   struct Urb {
+    // umockdev's
     IoctlData block;
     IoctlData buffer;
+    // the loop's
+    gulong address = 0;
     unsigned char type = 0;
     unsigned char endpoint = 0;
-    std::size_t length = 0;
+    std::string bytes;
     boost::asio::cancellation_signal cancel;
-
-    usbdevfs_urb& raw() { return *reinterpret_cast<usbdevfs_urb*>(block->data); }
-    std::span<char> bytes() { return {reinterpret_cast<char*>(buffer->data), length}; }
+    // written by the one before it is done, read by the other after
+    int status = 0;
+    std::size_t moved = 0;
   };
 
   static std::string endpoint(std::uint8_t address, char type, std::size_t packet) {
@@ -258,14 +263,16 @@ class MockedPort {
   int submit(UMockdevIoctlData* argument) {
     const auto urb = std::make_shared<Urb>();
     urb->block.reset(umockdev_ioctl_data_resolve(argument, 0, sizeof(usbdevfs_urb), nullptr));
-    urb->type = urb->raw().type;
-    urb->endpoint = urb->raw().endpoint;
-    urb->length = static_cast<std::size_t>(urb->raw().buffer_length);
-    urb->buffer.reset(
-        umockdev_ioctl_data_resolve(urb->block.get(), offsetof(usbdevfs_urb, buffer), urb->length, nullptr));
+    const auto& raw = *reinterpret_cast<const usbdevfs_urb*>(urb->block->data);
+    const auto length = static_cast<std::size_t>(raw.buffer_length);
+    urb->buffer.reset(umockdev_ioctl_data_resolve(urb->block.get(), offsetof(usbdevfs_urb, buffer), length, nullptr));
+    urb->address = urb->block->client_addr;
+    urb->type = raw.type;
+    urb->endpoint = raw.endpoint;
+    urb->bytes.assign(reinterpret_cast<const char*>(urb->buffer->data), length);
     const std::scoped_lock lock(mutex_);
     if (!is_plugged_in_) return ENODEV;
-    flying_[urb->block->client_addr] = urb;
+    flying_[urb->address] = urb;
     boost::asio::post(loop_, [this, urb] { begin(urb); });
     return 0;
   }
@@ -277,8 +284,7 @@ class MockedPort {
     const auto at = flying_.find(address);
     if (at == flying_.end()) return EINVAL;
     done_.push_back(at->second);
-    done_.back()->raw().status = -ENOENT;
-    done_.back()->raw().actual_length = 0;
+    done_.back()->status = -ENOENT;
     boost::asio::post(loop_, [urb = at->second] { urb->cancel.emit(boost::asio::cancellation_type::terminal); });
     flying_.erase(at);
     changed_.notify_all();
@@ -291,8 +297,15 @@ class MockedPort {
     if (!changed_.wait_for(lock, std::chrono::milliseconds(1), [this] { return !done_.empty(); })) return EAGAIN;
     const auto urb = done_.front();
     done_.pop_front();
+    const IoctlData block = std::move(urb->block);
+    const IoctlData buffer = std::move(urb->buffer);
+    auto& raw = *reinterpret_cast<usbdevfs_urb*>(block->data);
+    raw.status = urb->status;
+    raw.actual_length = static_cast<int>(urb->moved);
+    // One that was discarded may still be moving its bytes, and nobody is to have them.
+    if (urb->status == 0) urb->bytes.copy(reinterpret_cast<char*>(buffer->data), urb->bytes.size());
     const IoctlData place(umockdev_ioctl_data_resolve(argument, 0, sizeof(gpointer), nullptr));
-    umockdev_ioctl_data_set_ptr(place.get(), 0, urb->block.get());
+    umockdev_ioctl_data_set_ptr(place.get(), 0, block.get());
     return 0;
   }
 
@@ -309,7 +322,7 @@ class MockedPort {
 
   static task<transport::usbtmc::Moved> move(std::shared_ptr<transport::usbtmc::Pipe> pipe, std::shared_ptr<Urb> urb,
                                              std::string serial) {
-    const auto bytes = urb->bytes();
+    const std::span<char> bytes = urb->bytes;
     if (urb->type == USBDEVFS_URB_TYPE_CONTROL) co_return co_await control(*pipe, bytes, serial);
     if (urb->type == USBDEVFS_URB_TYPE_INTERRUPT) co_return co_await pipe->interrupt_in(bytes);
     if ((urb->endpoint & 0x80U) != 0) co_return co_await pipe->bulk_in(bytes);
@@ -336,15 +349,15 @@ class MockedPort {
   void end(const std::shared_ptr<Urb>& urb, const transport::usbtmc::Moved& moved) {
     using transport::usbtmc::Trouble;
     const std::scoped_lock lock(mutex_);
-    const auto at = flying_.find(urb->block->client_addr);
+    const auto at = flying_.find(urb->address);
     if (at == flying_.end() || at->second != urb) return;  // discarded meanwhile
-    urb->raw().actual_length = static_cast<int>(moved.bytes);
+    urb->moved = moved.bytes;
     switch (moved.trouble) {
-      case Trouble::none: urb->raw().status = 0; break;
-      case Trouble::stall: urb->raw().status = -EPIPE; break;
-      case Trouble::gone: urb->raw().status = -ESHUTDOWN; break;
-      case Trouble::overflow: urb->raw().status = -EOVERFLOW; break;
-      case Trouble::other: urb->raw().status = -EPROTO; break;
+      case Trouble::none: urb->status = 0; break;
+      case Trouble::stall: urb->status = -EPIPE; break;
+      case Trouble::gone: urb->status = -ESHUTDOWN; break;
+      case Trouble::overflow: urb->status = -EOVERFLOW; break;
+      case Trouble::other: urb->status = -EPROTO; break;
     }
     flying_.erase(at);
     done_.push_back(urb);
