@@ -49,6 +49,7 @@ double normal_of(std::uint64_t seed, std::int64_t bit) {
 double sample_of(const Sampling& sampling, double bit) {
   const double distance = bit - sampling.start_bit;
   const double b = sampling.bits_per_sample;
+  if (sampling.change == 0) return distance / b;
   return 2 * distance / (b + std::sqrt(std::max(0.0, b * b + 2 * sampling.change * distance)));
 }
 

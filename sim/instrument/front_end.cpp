@@ -7,7 +7,7 @@
 #include <numbers>
 #include <utility>
 
-#include "sim/player/recursion.hpp"
+#include "sim/disc/kernels.hpp"
 
 namespace eyelevel::sim {
 namespace {
@@ -16,33 +16,22 @@ constexpr std::size_t chunk_samples = 8192;  // a multiple of the noise's lanes
 constexpr double coupling_corner_hz = 5;
 constexpr double levels = 255;
 
-// Noise for an 8-bit converter, sixteen samples at a time so that the compiler can use vector registers: sums of the
-// four bytes of Marsaglia's 32-bit xorshift (Journal of Statistical Software 8, 14, 2003). Mean 0, standard deviation
-// 1, steps of 0.007, ends at 3.45; nearly normal.
+// Noise for an 8-bit converter: sums of four random bytes. Mean 0, standard deviation 1, steps of 0.007, ends at 3.45;
+// nearly normal.
 class Noise {
  public:
-  static constexpr std::size_t lanes = 16;
-
   explicit Noise(base::Random& random) {
     for (auto& state : states_) state = static_cast<std::uint32_t>(random.bits() >> 32U) | 1U;
   }
 
-  void add(std::span<float, lanes> values, float amplitude) {
+  // In whole rounds.
+  void add(std::span<float> values, float amplitude) {
     constexpr float sd = 147.801F;  // sqrt(4 (256^2 - 1) / 12)
-    const float scale = amplitude / sd;
-    for (std::size_t i = 0; i < lanes; ++i) {
-      std::uint32_t x = states_[i];
-      x ^= x << 13U;
-      x ^= x >> 17U;
-      x ^= x << 5U;
-      states_[i] = x;
-      const std::uint32_t pairs = (x & 0x00FF00FFU) + ((x >> 8U) & 0x00FF00FFU);
-      values[i] += scale * static_cast<float>(static_cast<std::int32_t>((pairs & 0xFFFFU) + (pairs >> 16U)) - 510);
-    }
+    kernels::add_noise_of_4(states_, values, amplitude / sd);
   }
 
  private:
-  std::array<std::uint32_t, lanes> states_;
+  std::array<std::uint32_t, kernels::noise_lanes> states_;
 };
 
 }  // namespace
@@ -64,8 +53,8 @@ void FrontEnd::Shelf::run(std::span<float> volts) {
   std::array<float, 512> below;
   for (std::size_t done = 0; done < volts.size(); done += below.size()) {
     const auto part = volts.subspan(done, std::min(below.size(), volts.size() - done));
-    state = run_recursion(1 - step, state, std::span(below.data(), part.size()),
-                          [&](std::size_t i) { return step * part[i]; });
+    std::ranges::copy(part, below.begin());
+    kernels::run(pole, std::span(below.data(), part.size()));
     for (std::size_t i = 0; i < part.size(); ++i) part[i] = high * part[i] + (low - high) * below[i];
   }
 }
@@ -102,9 +91,10 @@ void FrontEnd::add_hum(double start_s, double interval_s, std::span<float> volts
 }
 
 FrontEnd::Shelf FrontEnd::shelf(double corner_hz, double low, double high, double before_v, double interval_s) const {
-  const double step = 1 - std::exp(-2 * std::numbers::pi * corner_hz * interval_s);
-  return {corner_hz, static_cast<float>(low), static_cast<float>(high), static_cast<float>(before_v),
-          static_cast<float>(step)};
+  const auto step = static_cast<float>(1 - std::exp(-2 * std::numbers::pi * corner_hz * interval_s));
+  return {static_cast<float>(low),
+          static_cast<float>(high),
+          {.keep = 1 - step, .now = step, .output = static_cast<float>(before_v)}};
 }
 
 // Filters for one record, with the state that they had when it began.
@@ -165,13 +155,9 @@ void FrontEnd::digitise(const InputSetting& setting, const Span& span, std::span
     for (float& v : volts) v = v * gain + offset;
     // The last samples of a chunk that is not full take more noise than they need: the buffer is a multiple of the
     // lanes.
-    if (noise > 0)
-      for (std::size_t i = 0; i < count; i += Noise::lanes)
-        source.add(std::span<float, Noise::lanes>(chunk_.data() + i, Noise::lanes), noise);
-    // Rounded down by a conversion of a positive number, which costs no call; what is no number reads as the lower end.
-    for (std::size_t i = 0; i < count; ++i)
-      codes[first + i] =
-          static_cast<std::int8_t>(static_cast<int>(std::min(255.0F, std::max(0.0F, volts[i] + 128.0F))) - 128);
+    const std::size_t rounds = (count + kernels::noise_lanes - 1) / kernels::noise_lanes;
+    if (noise > 0) source.add(std::span(chunk_.data(), rounds * kernels::noise_lanes), noise);
+    kernels::to_codes(volts, codes.subspan(first, count));
   }
 }
 

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/base/random.hpp"
+#include "sim/disc/kernels.hpp"
 #include "sim/player/signal_source.hpp"
 
 namespace eyelevel::sim {
@@ -70,11 +71,9 @@ class FrontEnd {
  private:
   // First-order branch: everything below the corner times low, everything above times high.
   struct Shelf {
-    double corner_hz;
     float low;
     float high;
-    float state;
-    float step;
+    kernels::Pole pole;  // what is below the corner
 
     void run(std::span<float> volts);
   };

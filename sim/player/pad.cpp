@@ -7,7 +7,6 @@
 #include <numbers>
 
 #include "sim/disc/kernels.hpp"
-#include "sim/player/recursion.hpp"
 
 namespace eyelevel::sim {
 namespace {
@@ -68,9 +67,7 @@ constexpr std::uint64_t counter_step = 0x9E3779B97F4A7C15U;
 double saturated_v(double linear_v, double limit_v) { return linear_v * share_left(linear_v / limit_v); }
 
 void saturate(std::span<float> volts, double limit_v) {
-  float highest = 0;
-  for (const float v : volts) highest = std::max(highest, std::abs(v));
-  if (highest <= series_end * static_cast<float>(limit_v))
+  if (kernels::highest_of(volts) <= series_end * static_cast<float>(limit_v))
     kernels::saturate_a_little(volts, static_cast<float>(limit_v));
   else
     saturate_by_table(volts, limit_v);
@@ -82,11 +79,11 @@ NoiseSource::NoiseSource(double bandwidth_hz, double rate_hz, std::uint64_t key)
   for (std::uint64_t i = 0; i < states_.size(); ++i)
     states_[i] = static_cast<std::uint32_t>(mixed(key + (i + 1) * counter_step) >> 32U) | 1U;
   const double keep = std::exp(-2 * std::numbers::pi * bandwidth_hz / rate_hz);
-  keep_ = static_cast<float>(keep);
-  step_ = static_cast<float>(std::sqrt(1 - keep * keep));
+  pole_.keep = static_cast<float>(keep);
+  pole_.now = static_cast<float>(std::sqrt(1 - keep * keep));
   std::array<float, lanes> first{};
   draw(first);
-  noise_ = first[0];
+  pole_.output = first[0];
 }
 
 // White noise, the same however it is fetched: sums of eight random bytes, normal to 4.8 standard deviations.
@@ -116,7 +113,7 @@ void NoiseSource::add_to(std::span<float> volts, double density_v_per_sqrt_hz) {
     const std::size_t size = std::min(part.size(), volts.size() - done);
     const std::span<float> noise(part.data(), size);
     fetch(noise);
-    noise_ = run_recursion(keep_, noise_, noise, [&](std::size_t i) { return step_ * noise[i]; });
+    kernels::run(pole_, noise);
     for (std::size_t i = 0; i < size; ++i) volts[done + i] += sd_v * noise[i];
     done += size;
   }
@@ -133,9 +130,9 @@ OnePole::OnePole(const LoadedPad& pad, double rate_hz) {
   const double step = 1 / (rate_hz * std::max(pad.time_constant_s, 1e-15));  // sample interval in time constants
   const double keep = std::exp(-step);
   const double mean_answer = -std::expm1(-step) / step;
-  keep_ = static_cast<float>(keep);
-  now_ = static_cast<float>(pad.gain * (1 - mean_answer));
-  before_ = static_cast<float>(pad.gain * (mean_answer - keep));
+  pole_.keep = static_cast<float>(keep);
+  pole_.now = static_cast<float>(pad.gain * (1 - mean_answer));
+  pole_.before = static_cast<float>(pad.gain * (mean_answer - keep));
   constexpr double forgotten = 16.2;  // exp(-16.2) is 1e-7
   warm_up_ = static_cast<std::size_t>(std::ceil(forgotten / step)) + 1;
 }
@@ -144,17 +141,10 @@ void OnePole::run(std::span<float> volts) {
   if (volts.empty()) return;
   if (!begun_) {
     begun_ = true;
-    input_ = volts.front();
-    output_ = (now_ + before_) / (1 - keep_) * input_;
+    pole_.input = volts.front();
+    pole_.output = (pole_.now + pole_.before) / (1 - pole_.keep) * pole_.input;
   }
-  float last = input_;
-  output_ = run_recursion(keep_, output_, volts, [&](std::size_t i) {
-    const float next = volts[i];
-    const float in = now_ * next + before_ * last;
-    last = next;
-    return in;
-  });
-  input_ = last;
+  kernels::run(pole_, volts);
 }
 
 }  // namespace eyelevel::sim

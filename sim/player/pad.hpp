@@ -33,9 +33,7 @@ class NoiseSource {
   void fetch(std::span<float> into);
 
   double bandwidth_root_;  // of the equivalent sharp band
-  float step_ = 0;         // of a fresh draw
-  float keep_ = 0;         // of the noise before
-  float noise_ = 0;        // standard deviation 1
+  kernels::Pole pole_;     // its output has standard deviation 1
   std::array<std::uint32_t, 2 * lanes> states_{};
   std::array<float, lanes> spare_{};
   std::size_t left_ = 0;  // of them
@@ -57,8 +55,7 @@ class OnePole {
   std::size_t warm_up() const { return warm_up_; }
 
  private:
-  float keep_ = 0, now_ = 1, before_ = 0;
-  float input_ = 0, output_ = 0;
+  kernels::Pole pole_;
   bool begun_ = false;
   std::size_t warm_up_ = 0;
 };

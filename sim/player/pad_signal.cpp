@@ -103,9 +103,12 @@ double PadSignal::followed(const Stretch& stretch, const Block& block) {
   const auto middle0 = static_cast<float>(middle_v(first)), half0 = static_cast<float>(half_v(first));
   const auto middle_step = static_cast<float>((middle_v(last) - middle_v(first)) / n);
   const auto half_step = static_cast<float>((half_v(last) - half_v(first)) / n);
-  for (std::size_t i = 0; i < block.volts.size(); ++i) {
+  // Counted in 32 bits, which the vector registers can convert; a block is no longer than that.
+  const auto count = static_cast<std::int32_t>(block.volts.size());
+  float* volts = block.volts.data();
+  for (std::int32_t i = 0; i < count; ++i) {
     const auto along = static_cast<float>(i);
-    block.volts[i] = middle0 + middle_step * along + (half0 + half_step * along) * block.volts[i];
+    volts[i] = middle0 + middle_step * along + (half0 + half_step * along) * volts[i];
   }
   return player_.linear_v(first.eye.noise) / std::sqrt(noise_reference_hz);
 }

@@ -282,7 +282,19 @@ void add_names(const Node& node, std::vector<std::string>& names) {
   for (const Tree& one : node.of) add_names(*one, names);
 }
 
+void add_meets(const Node& node, std::vector<Condition::Meets>& meets) {
+  if (node.test == Test::meets && node.a->names() == std::vector{node.a_text})
+    meets.push_back({node.a_text, node.b_text});
+  for (const Tree& one : node.of) add_meets(*one, meets);
+}
+
 }  // namespace
+
+std::vector<Condition::Meets> Condition::meets() const {
+  std::vector<Meets> meets;
+  add_meets(*root_, meets);
+  return meets;
+}
 
 std::vector<std::string> Condition::names() const {
   std::vector<std::string> names;

@@ -37,6 +37,13 @@ class Condition {
   // Each name of a reading or an answer once, in the order of the text.
   std::vector<std::string> names() const;
 
+  // Each place where a name by itself stands before `meets`.
+  struct Meets {
+    std::string name;
+    std::string limit;  // its name
+  };
+  std::vector<Meets> meets() const;
+
   struct Outcome {
     bool holds = false;
     std::string because;  // "level_before is 1.21 V, below 1.3 V"

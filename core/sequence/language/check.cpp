@@ -270,7 +270,8 @@ class Checker {
     for (auto& [name, given] : of_then) {
       scope_.given_elsewhere.erase(name);
       const auto [it, is_new] = scope_.given.emplace(name, given);
-      const Given& other = it->second;
+      Given& other = it->second;
+      if (!is_new) other.measured_by = nullptr;  // by one of two
       const bool is_known = given.kind != NameKind::unknown && other.kind != NameKind::unknown;
       if (is_new || !is_known ||
           (given.kind == other.kind && given.dimension == other.dimension && given.choices == other.choices))

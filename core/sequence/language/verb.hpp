@@ -40,6 +40,8 @@ struct Given {
   std::vector<std::string> choices = {};  // of an answer that is one of a few; empty: anything
   std::string file = {};                  // of the part; empty: the sequence's own
   int column = 0;
+  std::shared_ptr<const Action> measured_by =
+      {};                // of a reading: what may know the least that a bench leaves uncertain
   int gone_at_line = 0;  // captures are not in the record of a run that is resumed there; 0: nowhere
 };
 

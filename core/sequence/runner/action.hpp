@@ -104,6 +104,11 @@ class Action {
   virtual task<Result> run(RunContext& context, const Step& step) const = 0;
   // Holds the step against the bench it is to run on, before anything is touched; mistakes stand at the step's place.
   virtual void check_on_bench(const Step&, const bench::BenchFile&, yaml::Mistakes&) const {}
+  // Of one that gives a reading: what the bench alone leaves uncertain at a value, however often it is measured; empty
+  // when nobody can tell.
+  virtual std::vector<metrology::Contribution> least_budget(const bench::BenchFile&, double /*value*/) const {
+    return {};
+  }
   // What it is called when `within` ran out.
   virtual base::ErrorCode when_late() const { return base::ErrorCode::wait_ran_out; }
   virtual std::string advice_when_late() const {

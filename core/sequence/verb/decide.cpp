@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "core/sequence/expression/condition.hpp"
+#include "core/sequence/language/reachable.hpp"
 #include "core/sequence/verb/readings_of.hpp"
 
 namespace eyelevel::sequence {
@@ -12,7 +13,13 @@ namespace {
 
 class Decide final : public Action {
  public:
-  explicit Decide(Condition condition) : condition_(std::move(condition)) {}
+  // A measured reading that the condition holds against a limit.
+  struct Held {
+    std::shared_ptr<const Action> measured_by;
+    NamedLimit limit;
+  };
+
+  Decide(Condition condition, std::vector<Held> held) : condition_(std::move(condition)), held_(std::move(held)) {}
 
   task<Result> run(RunContext& context, const Step&) const override {
     Condition::Outcome outcome = condition_.holds(
@@ -20,9 +27,24 @@ class Decide final : public Action {
     co_return Decision{outcome.holds, std::move(outcome.because)};
   }
 
+  void check_on_bench(const Step& step, const bench::BenchFile& bench, yaml::Mistakes& mistakes) const override {
+    for (const Held& held : held_) require_reachable(*held.measured_by, held.limit, step, bench, mistakes);
+  }
+
  private:
   Condition condition_;
+  std::vector<Held> held_;
 };
+
+std::vector<Decide::Held> held_by(const Condition& condition, const Scope& scope) {
+  std::vector<Decide::Held> all;
+  for (const Condition::Meets& meets : condition.meets())
+    for (const NamedLimit& limit : scope.sequence.limits)
+      if (const auto given = scope.given.find(meets.name);
+          limit.name == meets.limit && given != scope.given.end() && given->second.measured_by)
+        all.push_back({given->second.measured_by, limit});
+  return all;
+}
 
 ReadStep read_if(StepReader& reader) {
   ReadStep step;
@@ -73,7 +95,7 @@ std::shared_ptr<const Action> read_condition(StepReader& reader, std::string_vie
                   "name a reading of an earlier step");
   } else {
     for (const std::string& name : condition->names()) reader.uses_name(name);
-    return std::make_shared<Decide>(*condition);
+    return std::make_shared<Decide>(*condition, held_by(*condition, reader.scope));
   }
   return nullptr;
 }

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "core/sequence/language/reachable.hpp"
 #include "core/sequence/runner/context.hpp"
 
 namespace eyelevel::sequence {
@@ -11,32 +12,38 @@ namespace {
 
 class Judge final : public Action {
  public:
-  Judge(std::string reading, NamedLimit limit) : reading_(std::move(reading)), limit_(std::move(limit)) {}
+  Judge(std::string reading, NamedLimit limit, std::shared_ptr<const Action> measured_by)
+      : reading_(std::move(reading)), limit_(std::move(limit)), measured_by_(std::move(measured_by)) {}
 
   task<Result> run(RunContext& context, const Step& step) const override {
     context.judge(step.place, context.reading(reading_), limit_);
     co_return std::monostate{};
   }
 
+  void check_on_bench(const Step& step, const bench::BenchFile& bench, yaml::Mistakes& mistakes) const override {
+    if (measured_by_) require_reachable(*measured_by_, limit_, step, bench, mistakes);
+  }
+
  private:
   std::string reading_;
   NamedLimit limit_;
+  std::shared_ptr<const Action> measured_by_;  // empty: worked out
 };
 
 ReadStep read(StepReader& reader) {
   const auto name = reader.text("judge");
-  const auto dimension = name ? reader.reading(*reader.fields.node("judge"), *name) : std::nullopt;
+  const auto given = name ? reader.name(*reader.fields.node("judge"), *name, {NameKind::reading}) : std::nullopt;
   const NamedLimit* limit = reader.limit("must meet");
-  if (!dimension || !limit) return {};
-  if (limit->dimension != *dimension) {
+  if (!given || given->kind == NameKind::unknown || !limit) return {};
+  if (limit->dimension != given->dimension) {
     reader.report(
         "must meet",
         fmt::format("the limit '{}' is {} ({}), but '{}' is {}", limit->name, quantity::with_article(limit->dimension),
-                    limit->text, *name, quantity::with_article(*dimension)),
-        fmt::format("name a limit such as `{}`", quantity::example_of(*dimension)));
+                    limit->text, *name, quantity::with_article(given->dimension)),
+        fmt::format("name a limit such as `{}`", quantity::example_of(given->dimension)));
     return {};
   }
-  return {std::make_shared<Judge>(*name, *limit), {}, {}};
+  return {std::make_shared<Judge>(*name, *limit, given->measured_by), {}, {}};
 }
 
 }  // namespace

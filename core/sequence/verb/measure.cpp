@@ -4,8 +4,8 @@
 #include <fmt/format.h>
 
 #include "core/bench/bench_file.hpp"
-#include "core/metrology/judge.hpp"
 #include "core/quantity/text.hpp"
+#include "core/sequence/language/reachable.hpp"
 #include "core/sequence/outside/values.hpp"
 #include "core/sequence/runner/context.hpp"
 #include "core/yaml/nearest.hpp"
@@ -29,22 +29,11 @@ class Measure final : public Action {
     return setting_.operand == signal_.name ? setting_.over_s.value_or(usual_over_s) : quick_s;
   }
 
-  // A limit that is narrower than what gain and probe alone leave uncertain: nothing could pass (JCGM 106 8.3.3).
+  std::vector<metrology::Contribution> least_budget(const bench::BenchFile& bench, double value) const override {
+    return call_.least ? call_.least(bench, signal_, value) : std::vector<metrology::Contribution>();
+  }
   void check_on_bench(const Step& step, const bench::BenchFile& bench, yaml::Mistakes& mistakes) const override {
-    if (!step.must_meet || !call_.least) return;
-    const metrology::Limit& limit = step.must_meet->limit;
-    if (!limit.at_least || !limit.at_most) return;
-    const double middle = (*limit.at_least + *limit.at_most) / 2;
-    const auto budget = call_.least(bench, signal_, middle);
-    if (budget.empty()) return;
-    const double half_width = metrology::combine(budget).expanded_uncertainty;
-    if (metrology::can_pass(half_width, limit)) return;
-    mistakes.add(
-        {step.place.line, step.place.column},
-        fmt::format("no reading can be shown to meet '{}' ({}): the instruments of the bench '{}' alone leave ± {}",
-                    step.must_meet->name, step.must_meet->text, bench.name,
-                    quantity::print({half_width, step.must_meet->dimension}, 2)),
-        "widen the limit, or use better instruments");
+    if (step.must_meet) require_reachable(*this, *step.must_meet, step, bench, mistakes);
   }
 
  private:
@@ -109,7 +98,7 @@ ReadStep read(StepReader& reader) {
     return {};
   }
   const MeasureCall& call = measure->call;
-  const Given given{NameKind::reading, call.dimension, 0};
+  Given given{NameKind::reading, call.dimension, 0};
   const yaml::Node& at = phrase->operand_at;
   check_own_keys(reader, measure->declaration);
   MeasureSetting setting{phrase->operand, reader.fields.quantity("over", quantity::time),
@@ -128,7 +117,8 @@ ReadStep read(StepReader& reader) {
       reader.report("over", "only a signal is measured over a time, captures are there already", "leave it out");
   }
   if (!reader.ok()) return {{}, given, {}};
-  return {std::make_shared<Measure>(call, std::move(setting), *signal), given, {}};
+  given.measured_by = std::make_shared<Measure>(call, std::move(setting), *signal);
+  return {given.measured_by, given, {}};
 }
 
 yaml::KeyTable common_keys() {

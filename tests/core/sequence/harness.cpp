@@ -105,6 +105,14 @@ std::string mistakes_of(const std::string& text, const sequence::CheckSetting& s
   return all;
 }
 
+std::string mistakes_on(const bench::BenchFile& bench, const std::string& text) {
+  yaml::Mistakes mistakes("test.yaml");
+  sequence::check_on_bench(checked(text), bench, mistakes);
+  std::string all;
+  for (const yaml::Mistake& m : mistakes.list()) all += yaml::print(m) + "\n";
+  return all;
+}
+
 FakeBench::FakeBench() = default;
 FakeBench::~FakeBench() = default;
 

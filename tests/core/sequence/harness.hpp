@@ -42,6 +42,8 @@ inline const std::string capture_step =
 sequence::Sequence checked(const std::string& text);
 // All mistakes of a text, one line each.
 std::string mistakes_of(const std::string& text, const sequence::CheckSetting& setting = {});
+// Those of a text without mistakes, held against a bench.
+std::string mistakes_on(const bench::BenchFile& bench, const std::string& text);
 
 struct FakeBench {
   Simulated sim;

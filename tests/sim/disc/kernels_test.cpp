@@ -55,3 +55,60 @@ TEST_CASE("kernels: noise is the sum of eight bytes of xorshift in each lane", "
     CHECK(values[i] == 0.5F * static_cast<float>(bytes(one[lane]) + bytes(other[lane]) - 1020));
   }
 }
+
+TEST_CASE("kernels: the highest is that of either sign, wherever it stands", "[sim]") {
+  std::vector<float> values(70, 0.5F);
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    values[i] = i % 2 == 0 ? -3.0F : 3.0F;
+    CHECK(kernels::highest_of(values) == 3.0F);
+    CHECK(kernels::highest_of(std::span(values).first(i)) == (i == 0 ? 0.0F : 0.5F));
+    values[i] = 0.5F;
+  }
+}
+
+TEST_CASE("kernels: a pole is the recursion that its comment says, at any length and in any pieces", "[sim]") {
+  std::vector<float> input(100);
+  for (std::size_t i = 0; i < input.size(); ++i) input[i] = static_cast<float>((i * 37 % 23)) - 11;
+  for (const float keep : {0.0F, 1e-20F, 0.08F, 0.7F, 0.999F}) {
+    for (std::size_t cut = 0; cut <= 50; ++cut) {
+      kernels::Pole pole{keep, 0.3F, -0.1F, 2.0F, 5.0F};
+      auto values = input;
+      kernels::run(pole, std::span(values).first(cut));
+      kernels::run(pole, std::span(values).subspan(cut));
+      double last_in = 2, out = 5;
+      for (std::size_t i = 0; i < input.size(); ++i) {
+        const auto in = static_cast<double>(input[i]);
+        out = double{keep} * out + double{0.3F} * in + double{-0.1F} * last_in;
+        last_in = in;
+        REQUIRE(static_cast<double>(values[i]) == Approx(out).margin(1e-5).epsilon(1e-5));
+      }
+      CHECK(pole.output == Approx(values.back()));
+      CHECK(pole.input == input.back());
+    }
+  }
+}
+
+TEST_CASE("kernels: noise is added as the sum of four bytes of xorshift in each lane", "[sim]") {
+  std::array<std::uint32_t, kernels::noise_lanes> state{};
+  for (std::size_t i = 0; i < state.size(); ++i) state[i] = static_cast<std::uint32_t>(i * 7919 + 1);
+  auto plain = state;
+  std::vector<float> values(2 * kernels::noise_lanes, 1.0F);
+  kernels::add_noise_of_4(state, values, 0.5F);
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    std::uint32_t& x = plain[i % plain.size()];
+    x ^= x << 13U;
+    x ^= x >> 17U;
+    x ^= x << 5U;
+    const auto sum = static_cast<int>((x & 255U) + (x >> 8U & 255U) + (x >> 16U & 255U) + (x >> 24U));
+    CHECK(values[i] == 1 + 0.5F * static_cast<float>(sum - 510));
+  }
+}
+
+TEST_CASE("kernels: codes are rounded down, and held within eight bits", "[sim]") {
+  std::vector<float> values{-0.25F, 0.0F, 0.75F, 1.0F, -1.5F, 126.9F, 127.5F, 1e9F, -127.5F, -128.5F, -1e9F, NAN};
+  const std::vector<std::int8_t> right{-1, 0, 0, 1, -2, 126, 127, 127, -128, -128, -128, -128};
+  while (values.size() < 40) values.push_back(0.5F);
+  std::vector<std::int8_t> codes(values.size());
+  kernels::to_codes(values, codes);
+  for (std::size_t i = 0; i < codes.size(); ++i) CHECK(codes[i] == (i < right.size() ? right[i] : 0));
+}
