@@ -250,7 +250,10 @@ class Measure {
     for (int n = 1; n <= 4 && turns_hz > 0; ++n) rest = without(std::move(rest), n * turns_hz);
     for (const double hz : {50.0, 60.0, 100.0, 120.0}) {
       if (hz > 0.4 / height_.spacing_s) {
-        missing("hum at {:.0f} Hz wants a record of less than a minute or two", hz);
+        missing(
+            "hum at {:.0f} Hz: of the outline there is a point every {:.2g} ms only; a shorter record or more samples "
+            "per second give more of them",
+            hz, 1e3 * height_.spacing_s);
         continue;
       }
       const double multiple = turns_hz > 0 ? std::abs(hz / turns_hz - std::round(hz / turns_hz)) * turns_hz : hz;

@@ -5,6 +5,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <cmath>
 #include <functional>
 #include <limits>
@@ -90,6 +91,18 @@ TEST_CASE("envelope: hum that falls on a multiple of the turns is not told", "[d
   const auto e = of(1.0, [](double t) { return 1 + 0.06 * std::sin(2 * pi * 10 * t); }, one);
   REQUIRE(e.once_around);
   CHECK_THAT(e.missing.at(0), Catch::Contains("hum at 50 Hz cannot be told from a multiple of the turns"));
+}
+
+TEST_CASE("envelope: hum that is too fast for the points of the outline is not told", "[disc]") {
+  // A point every 5.8 ms, as of a sound card at 44.1 kHz.
+  envelope::EnvelopeSums sums(256 / 44100.0, 4);
+  base::Random random(7, "noise");
+  for (int i = 0; i < 1000; ++i) sums.take(0.5 + 0.01 * random.normal(), 1.5 + 0.01 * random.normal());
+  const auto e = sums.figures(1);
+  const auto told = std::count_if(e.missing.begin(), e.missing.end(), [](const std::string& why) {
+    return why.find("a point every 5.8 ms only") != std::string::npos;
+  });
+  CHECK(told == 2);  // 100 and 120 Hz
 }
 
 TEST_CASE("envelope: a signal that does not move says so", "[disc]") {
