@@ -94,13 +94,13 @@ TEST_CASE("envelope: hum that falls on a multiple of the turns is not told", "[d
 }
 
 TEST_CASE("envelope: hum that is too fast for the points of the outline is not told", "[disc]") {
-  // A point every 5.8 ms, as of a sound card at 44.1 kHz.
-  envelope::EnvelopeSums sums(256 / 44100.0, 4);
+  // A point every 6 ms, as of a sound card at 44.1 kHz.
+  envelope::EnvelopeSums sums(6e-3, 1);
   base::Random random(7, "noise");
   for (int i = 0; i < 1000; ++i) sums.take(0.5 + 0.01 * random.normal(), 1.5 + 0.01 * random.normal());
   const auto e = sums.figures(1);
   const auto told = std::count_if(e.missing.begin(), e.missing.end(), [](const std::string& why) {
-    return why.find("a point every 5.8 ms only") != std::string::npos;
+    return why.find("a point every 6 ms only") != std::string::npos;
   });
   CHECK(told == 2);  // 100 and 120 Hz
 }
