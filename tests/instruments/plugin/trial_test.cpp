@@ -31,6 +31,13 @@ TEST_CASE("trial: the examples keep all that a plugin must", "[plugin]") {
   CHECK(wrong_with(EYELEVEL_EXAMPLE_LIBRARY) == "nothing");
 }
 
+TEST_CASE("trial: a transport is really opened and asked", "[plugin]") {
+  std::string all;
+  for (const auto& finding : plugin::try_out(EYELEVEL_EXAMPLE_LIBRARY)) all += finding.what + "\n";
+  CHECK_THAT(all, Contains("transport 'shelf': carries a question and its answer") &&
+                      Contains("transport 'shelf': has no answer left when it was cleared"));
+}
+
 TEST_CASE("trial: a plugin that breaks its contract is named with what it does", "[plugin]") {
   CHECK_THAT(wrong_in("crash"), Contains("verb 'poke': answers what its example asks") && Contains("signal 11"));
   CHECK_THAT(wrong_in("hang"), Contains("it hangs"));
