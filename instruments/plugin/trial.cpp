@@ -169,14 +169,7 @@ class Trial {
   void try_part(const OutsidePart& part) {
     const std::string name = fmt::format("{} '{}'", registers::name_of(part.kind), part.declaration.name);
     if (part.kind == PartKind::transport) return try_transport(part, name);
-    if (part.kind == PartKind::driver) {
-      holds(name + ": greets, or says why it cannot", [&] {
-        Question question = question_of(part, {{"resource", std::string("trial")}});
-        question.ask = "greet";
-        sensible(part, std::move(question));
-      });
-      return;
-    }
+    if (part.kind == PartKind::driver) return try_driver(part, name);
     Question question;
     if (!holds(name + ": its example is a step that checks", [&] { question = question_of(part, example(part)); }))
       return;
@@ -198,6 +191,24 @@ class Trial {
       Question other = question;
       other.name = "no such part";
       if (ask_unknown(part, std::move(other))) bad("it answered as if it had that part");
+    });
+  }
+
+  // No more than what changes nothing: its instrument may be there.
+  void try_driver(const OutsidePart& part, const std::string& name) {
+    const auto asked = [&](const std::string& what) {
+      Question question = question_of(part, {{"resource", std::string("trial")}});
+      question.ask = what;
+      return sensible(part, std::move(question));
+    };
+    bool is_there = false;
+    holds(name + ": greets, or says why it cannot", [&] { is_there = asked("greet"); });
+    holds(name + ": says in its words that it cannot do what no driver does", [&] {
+      if (asked("no such thing")) bad("it answered as if it could");
+    });
+    if (!is_there) return;
+    holds(name + ": makes safe", [&] {
+      if (!asked("make safe")) bad("it greeted, but cannot make safe");
     });
   }
 

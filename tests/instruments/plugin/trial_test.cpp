@@ -19,7 +19,7 @@ std::string wrong_with(const std::filesystem::path& folder) {
 }
 
 std::string wrong_in(const std::string& mood) {
-  const test::HostilePlugin hostile(mood, "answers within: 5 s\n");
+  const test::HostilePlugin hostile(mood, "starts within: 5 s\nanswers within: 5 s\n");
   return wrong_with(hostile.folder);
 }
 
@@ -31,10 +31,11 @@ TEST_CASE("trial: the examples keep all that a plugin must", "[plugin]") {
   CHECK(wrong_with(EYELEVEL_EXAMPLE_LIBRARY) == "nothing");
 }
 
-TEST_CASE("trial: a transport is really opened and asked", "[plugin]") {
+TEST_CASE("trial: a driver and a transport are really asked", "[plugin]") {
   std::string all;
   for (const auto& finding : plugin::try_out(EYELEVEL_EXAMPLE_LIBRARY)) all += finding.what + "\n";
-  CHECK_THAT(all, Contains("transport 'shelf': carries a question and its answer") &&
+  CHECK_THAT(all, Contains("driver 'shelf-meter': makes safe") &&
+                      Contains("transport 'shelf': carries a question and its answer") &&
                       Contains("transport 'shelf': has no answer left when it was cleared"));
 }
 
