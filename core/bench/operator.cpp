@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cctype>
 
+#include "core/quantity/trimmed.hpp"
 #include "core/yaml/nearest.hpp"
 
 namespace eyelevel::bench {
@@ -13,12 +14,6 @@ namespace eyelevel::bench {
 namespace {
 
 constexpr std::size_t longest_code = 200;
-
-std::string_view trimmed(std::string_view text) {
-  const auto begin = text.find_first_not_of(" \t\r\n");
-  if (begin == std::string_view::npos) return {};
-  return text.substr(begin, text.find_last_not_of(" \t\r\n") - begin + 1);
-}
 
 std::string lower(std::string_view text) {
   std::string out(text);
@@ -73,7 +68,7 @@ std::string what_to_answer(const Question& question) {
 }
 
 quantity::Parsed<std::string> understood(const Question& question, std::string_view answer) {
-  const std::string_view said = trimmed(answer);
+  const std::string_view said = quantity::trimmed(answer);
   switch (question.kind) {
     case AnswerKind::done: return std::string(answer);
     case AnswerKind::one_of: return one_of(question, said);

@@ -64,19 +64,19 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
 namespace {
 
 // NAME=VALUE, held against what the sequence asks.
-std::map<std::string, std::string> values_set(const std::vector<std::string>& set, const sequence::Sequence& sequence) {
+std::map<std::string, std::string> values_set(const std::vector<std::string>& set,
+                                              const std::vector<sequence::Asked>& all) {
   std::map<std::string, std::string> values;
   std::vector<std::string> names;
-  for (const auto& asked : sequence.asked) names.push_back(asked.name);
+  for (const auto& asked : all) names.push_back(asked.name);
   for (const std::string& text : set) {
     const std::size_t at = text.find('=');
     const std::string name = text.substr(0, at);
-    const auto asked =
-        std::find_if(sequence.asked.begin(), sequence.asked.end(), [&](const auto& a) { return a.name == name; });
+    const auto asked = std::find_if(all.begin(), all.end(), [&](const auto& a) { return a.name == name; });
     if (at == std::string::npos)
       throw base::Error(base::ErrorCode::bad_input, fmt::format("--set '{}' sets nothing", text),
                         "write --set NAME=VALUE");
-    if (asked == sequence.asked.end())
+    if (asked == all.end())
       throw base::Error(base::ErrorCode::bad_input, fmt::format("--set: the sequence does not ask for '{}'", name),
                         yaml::would_be_right(name, names, "leave it out"));
     const auto value = sequence::allowed_value(*asked, text.substr(at + 1));
@@ -99,34 +99,36 @@ std::string answer(const sequence::Asked& asked, const AskAtStart& ask) {
   }
 }
 
+// Nobody is asked for the sake of a sequence that cannot be used.
+void require_usable(const std::string& path, yaml::Document document, const sequence::Language& language) {
+  sequence::check(document, language, with_parts);
+  if (!document.mistakes.fine()) require_fine(path, document.mistakes);
+}
+
 }  // namespace
 
 sequence::Sequence load_sequence(const std::string& path, const sequence::Language& language,
                                  const std::vector<std::string>& set, const AskAtStart& ask) {
   auto document = yaml::load_file(path);
-  auto sequence = sequence::check(document, language, with_parts);
-  if (!document.mistakes.fine()) require_fine(path, document.mistakes);
-  if (!sequence) throw base::Error(base::ErrorCode::defect, path + ": refused without a mistake");
-  auto values = values_set(set, *sequence);
-  for (const auto& asked : sequence->asked) {
-    if (values.contains(asked.name)) continue;
-    if (ask) {
-      values.emplace(asked.name, answer(asked, ask));
-    } else if (asked.usual.empty()) {
-      throw base::Error(base::ErrorCode::bad_input, fmt::format("{} asks for {} ({})", path, asked.name, asked.about),
-                        fmt::format("say it with --set {}=VALUE, allowed is {}", asked.name, asked.allowed_text));
+  yaml::Mistakes told_below(path);  // by the check, with all others
+  const auto asked = sequence::read_asked(document.root.find("asked at start"), {}, told_below);
+  std::map<std::string, std::string> values;
+  if (told_below.fine()) {
+    values = values_set(set, asked);
+    if (ask && values.size() < asked.size()) {
+      require_usable(path, document, language);
+      for (const auto& one : asked)
+        if (!values.contains(one.name)) values.emplace(one.name, answer(one, ask));
     }
   }
-  if (values.empty()) {
-    require_fine(path, document.mistakes);
-    return std::move(*sequence);
-  }
-  // With other values a limit may be another, or none.
-  auto again = yaml::load_file(path);
-  sequence = sequence::check(again, language, {.parts = with_parts.parts, .set = values});
-  require_fine(path, again.mistakes);
+  const auto sequence = sequence::check(document, language, {.parts = with_parts.parts, .set = values});
+  require_fine(path, document.mistakes);
   if (!sequence) throw base::Error(base::ErrorCode::defect, path + ": refused without a mistake");
-  return std::move(*sequence);
+  for (const auto& one : sequence->asked)
+    if (one.usual.empty() && !values.contains(one.name))
+      throw base::Error(base::ErrorCode::bad_input, fmt::format("{} asks for {} ({})", path, one.name, one.about),
+                        fmt::format("say it with --set {}=VALUE, allowed is {}", one.name, one.allowed_text));
+  return *sequence;
 }
 
 bench::BenchFile load_bench(const std::string& path) {

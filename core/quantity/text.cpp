@@ -9,6 +9,7 @@
 #include <string>
 #include <system_error>
 
+#include "core/quantity/trimmed.hpp"
 #include "core/quantity/unit.hpp"
 
 namespace eyelevel::quantity {
@@ -45,12 +46,6 @@ std::size_t skip_space(std::string_view text, std::size_t at) {
 std::string quoted(std::string_view text) {
   constexpr std::size_t most = 40;
   return text.size() <= most ? fmt::format("'{}'", text) : fmt::format("'{}...'", text.substr(0, most));
-}
-
-std::string_view trimmed(std::string_view text) {
-  const std::size_t begin = skip_space(text, 0);
-  const std::size_t end = text.find_last_not_of(" \t\n\r");
-  return end == std::string_view::npos || end < begin ? std::string_view{} : text.substr(begin, end + 1 - begin);
 }
 
 struct Number {

@@ -13,6 +13,7 @@
 
 #include "core/base/error.hpp"
 #include "core/quantity/text.hpp"
+#include "core/quantity/trimmed.hpp"
 #include "core/yaml/fields.hpp"
 #include "instruments/scpi/error.hpp"
 #include "instruments/scpi/message/number.hpp"
@@ -23,6 +24,7 @@ namespace {
 constexpr std::size_t most_fields = 64;
 constexpr std::size_t most_header_bytes = 4096;
 
+using quantity::trimmed;
 using yaml::Type;
 
 struct Place {
@@ -40,13 +42,6 @@ constexpr std::array places{
     Place{"field of origin code", &WaveformLayout::origin_code, false, "taken from the code as well"},
     Place{"field of origin volts", &WaveformLayout::origin_volts, false, "volts of the origin"},
 };
-
-std::string_view trimmed(std::string_view text) {
-  const auto is_space = [](char c) { return c == ' ' || c == '\t' || c == '\r' || c == '\n'; };
-  while (!text.empty() && is_space(text.front())) text.remove_prefix(1);
-  while (!text.empty() && is_space(text.back())) text.remove_suffix(1);
-  return text;
-}
 
 // The fields between commas and semicolons; both may stand in quotes.
 std::vector<std::string_view> fields_of(std::string_view header) {

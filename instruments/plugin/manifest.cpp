@@ -17,14 +17,19 @@ bool is_plain_name(const std::string& name) {
   return !name.empty() && name.front() != '.' && name.find('/') == std::string::npos;
 }
 
+void read_time(const yaml::Fields& fields, const std::string& key, base::Duration& into, yaml::Mistakes& mistakes) {
+  const auto within_s = fields.quantity(key, quantity::time);
+  if (!within_s) return;
+  if (*within_s >= least_s && *within_s <= most_s)
+    into = base::from_seconds(*within_s);
+  else
+    mistakes.add(fields.node(key)->mark, fmt::format("'{}': from 100 ms to 10 min can be given", key),
+                 fmt::format("write {}: 10 s", key));
+}
+
 void read_limits(const yaml::Fields& fields, Manifest& manifest, yaml::Mistakes& mistakes) {
-  if (const auto within_s = fields.quantity("answers within", quantity::time)) {
-    if (*within_s >= least_s && *within_s <= most_s)
-      manifest.answers_within = base::from_seconds(*within_s);
-    else
-      mistakes.add(fields.node("answers within")->mark, "'answers within': from 100 ms to 10 min can be given",
-                   "write answers within: 10 s");
-  }
+  read_time(fields, "starts within", manifest.starts_within, mistakes);
+  read_time(fields, "answers within", manifest.answers_within, mistakes);
   if (const auto megabytes = fields.count("memory megabytes")) {
     if (manifest.form == Form::library)
       mistakes.add(fields.node("memory megabytes")->mark, "a library shares the memory of the program",
@@ -65,6 +70,11 @@ yaml::KeyTable manifest_table() {
         .type = Type::text,
         .help = "the file in this folder that is started or loaded",
         .example = "extras.py"},
+       {.name = "starts within",
+        .type = Type::quantity,
+        .dimension = quantity::time,
+        .help = "the longest that it may take to start and to declare itself (usual: 30 s)",
+        .example = "30 s"},
        {.name = "answers within",
         .type = Type::quantity,
         .dimension = quantity::time,

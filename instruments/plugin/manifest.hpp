@@ -22,6 +22,7 @@ struct Manifest {
   Form form = Form::process;
   std::filesystem::path folder;
   std::filesystem::path program;  // the executable or the shared library, in the folder
+  base::Duration starts_within = std::chrono::seconds(30);
   base::Duration answers_within = std::chrono::seconds(10);
   std::size_t memory_bytes = std::size_t{512} << 20U;  // address space of a process
 };

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <boost/asio/io_context.hpp>
 #include <cmath>
 #include <functional>
@@ -14,6 +15,7 @@
 #include "core/base/timeline.hpp"
 #include "core/yaml/fields.hpp"
 #include "core/yaml/load.hpp"
+#include "instruments/plugin/link_trial.hpp"
 #include "instruments/plugin/load.hpp"
 #include "instruments/plugin/process/speaker.hpp"
 
@@ -166,15 +168,8 @@ class Trial {
 
   void try_part(const OutsidePart& part) {
     const std::string name = fmt::format("{} '{}'", registers::name_of(part.kind), part.declaration.name);
-    if (part.kind == PartKind::transport) return;  // what it reaches is not known here
-    if (part.kind == PartKind::driver) {
-      holds(name + ": greets, or says why it cannot", [&] {
-        Question question = question_of(part, {{"resource", std::string("trial")}});
-        question.ask = "greet";
-        sensible(part, std::move(question));
-      });
-      return;
-    }
+    if (part.kind == PartKind::transport) return try_transport(part, name);
+    if (part.kind == PartKind::driver) return try_driver(part, name);
     Question question;
     if (!holds(name + ": its example is a step that checks", [&] { question = question_of(part, example(part)); }))
       return;
@@ -197,6 +192,42 @@ class Trial {
       other.name = "no such part";
       if (ask_unknown(part, std::move(other))) bad("it answered as if it had that part");
     });
+  }
+
+  // No more than what changes nothing: its instrument may be there.
+  void try_driver(const OutsidePart& part, const std::string& name) {
+    const auto asked = [&](const std::string& what) {
+      Question question = question_of(part, {{"resource", std::string("trial")}});
+      question.ask = what;
+      return sensible(part, std::move(question));
+    };
+    bool is_there = false;
+    holds(name + ": greets, or says why it cannot", [&] { is_there = asked("greet"); });
+    holds(name + ": says in its words that it cannot do what no driver does", [&] {
+      if (asked("no such thing")) bad("it answered as if it could");
+    });
+    if (!is_there) return;
+    holds(name + ": makes safe", [&] {
+      if (!asked("make safe")) bad("it greeted, but cannot make safe");
+    });
+  }
+
+  void try_transport(const OutsidePart& part, const std::string& name) {
+    std::optional<LinkTrial> trial;
+    if (!holds(name + ": its example names what it reaches", [&] {
+          const auto link = std::find_if(plugin_->links.begin(), plugin_->links.end(),
+                                         [&](const Plugin::Link& l) { return l.name == part.declaration.name; });
+          trial.emplace(*link, part.declaration.example, plugin_->manifest.answers_within);
+        }))
+      return;
+    std::string why;
+    const bool is_sane =
+        holds(name + ": opens what its example names, or says why it cannot", [&] { why = trial->why_closed(); });
+    findings_.back().seen += why;
+    if (!is_sane || !why.empty()) return;
+    holds(name + ": carries a question and its answer, twice, and when it is opened again", [&] { trial->answers(); });
+    holds(name + ": waits for an answer until whoever reads gives up", [&] { trial->waits(); });
+    holds(name + ": has no answer left when it was cleared", [&] { trial->clears(); });
   }
 
   bool ask_unknown(const OutsidePart& part, Question question) {

@@ -150,6 +150,117 @@ std::map<std::string, std::string> answers_by_name(const std::string& file) {
   return std::move(answers.by_name);
 }
 
+// One rehearsal: what it needs, held together, and what became of its units.
+class Rehearsal {
+ public:
+  explicit Rehearsal(const Options& options)
+      : options_(options),
+        equipment_(equip_and_tell(options.plugins)),
+        sequence_(load_sequence(options.sequence, equipment_.language, options.set)),
+        bench_(options.bench.empty() ? embedded_bench() : load_bench(options.bench)),
+        model_(options.model.empty() ? embedded_model() : load_model(options.model)),
+        seed_(options.seed ? *options.seed : std::random_device{}()),
+        coverage_(sequence_) {
+    require_fit(sequence_, bench_);
+    store_ = options.store.empty() ? record::open_memory_store({.keep_captures = false})
+                                   : open_store_to_write(options.store);
+    suite_.name = sequence_.name;
+    suite_.begun = wall_->utc();
+    suite_.properties = {{"seed", std::to_string(seed_)}, {"sequence", options.sequence}};
+  }
+
+  int all() {
+    const sim::RehearsalPlan what = plan();
+    if (is_told())
+      take(sim::rehearse_unit(what, options_.first, *store_, {&story_}));
+    else
+      sim::rehearse(what, *store_, [this](const sim::UnitOutcome& unit) { take(unit); });
+    if (!options_.junit.empty()) report::write_file(options_.junit, sim::junit_xml(suite_));
+    print_end();
+    return status();
+  }
+
+ private:
+  sim::RehearsalPlan plan() {
+    return {
+        .sequence = coverage_.watched(),
+        .bench = bench_,
+        .model = &model_,
+        .phrasebooks = phrasebooks_,
+        .troubles = troubles_,
+        .seed = seed_,
+        .first = options_.first,
+        .units = options_.units,
+        .wanted_troubles = options_.troubles,
+        .answers = options_.answers.empty() ? std::map<std::string, std::string>() : answers_by_name(options_.answers),
+        .trouble_rate = options_.trouble_rate,
+        .threads = static_cast<int>(std::thread::hardware_concurrency()),
+        .store_thread = &store_thread_,
+        .stop = interrupt_.token()};
+  }
+
+  // A single unit is told event by event.
+  bool is_told() const { return options_.units == 1 && !options_.as_json; }
+
+  void take(const sim::UnitOutcome& unit) {
+    const auto repeat = again(options_, seed_, options_.first + tally_.units(), 1);
+    if (options_.as_json)
+      list_.push_back(unit_json(*store_, unit, repeat));
+    else if (is_told())
+      print_truth(unit);
+    else
+      print_unit(unit, repeat);
+    // Whoever reads along sees each unit as it ends; when nobody does, the rest is not worth its time.
+    if (std::fflush(stdout) != 0) throw std::runtime_error("standard output cannot be written");
+    if (options_.as_json && options_.units > 1) show_progress(list_.size(), options_.units);
+    suite_.tests.push_back({unit.serial, unit.wall_s, failure_of(unit), repeat});
+    tally_.add(unit);
+    is_lost_ = is_lost_ || is_lost(unit);
+  }
+
+  void print_end() {
+    const auto repeat = again(options_, seed_, options_.first, options_.units);
+    if (options_.as_json) {
+      json::object all{{"sequence", sequence_.name}, {"seed", seed_}, {"again", repeat}, {"units", std::move(list_)}};
+      for (auto& entry : summary_json(tally_, coverage_)) all[entry.key()] = std::move(entry.value());
+      fmt::print("{}\n", json::serialize(all));
+    } else {
+      if (!is_told()) print_summary(tally_, coverage_, base::to_seconds(wall_->now()));
+      fmt::print("again: {}\n", repeat);
+    }
+  }
+
+  int status() const {
+    if (interrupt_.token().stop_requested()) {
+      put(stderr,
+          fmt::format("eyelevel: stopped by request, {} of {} units were begun\n", tally_.units(), options_.units));
+      return not_finished;
+    }
+    if (is_lost_) return not_finished;
+    return tally_.wrong() == 0 && tally_.wrong_passes() == 0 ? all_met : not_met;
+  }
+
+  const Options& options_;
+  const Equipment equipment_;
+  const sequence::Sequence sequence_;
+  const bench::BenchFile bench_;
+  const bench::ModelSheet model_;
+  const phrasebook::Phrasebooks phrasebooks_ = phrasebook::standard_phrasebooks();
+  const sim::Troubles troubles_ = sim::ready_troubles();
+  const std::uint64_t seed_;
+  std::unique_ptr<record::Store> store_;
+  record::StoreThread store_thread_;
+  const Interrupt interrupt_;
+  boost::asio::io_context loop_;
+  const std::unique_ptr<base::Timeline> wall_ = base::wall_timeline(loop_);
+  const sim::Coverage coverage_;
+  sim::Tally tally_;
+  sim::JunitSuite suite_;
+  json::array list_;
+  Story story_{stdout};
+  bool is_lost_ = false;
+};
+
 int rehearse(const Options& options) {
   if (options.list_troubles) return list_troubles(options);
   if (!options.expect.empty())
@@ -162,83 +273,7 @@ int rehearse(const Options& options) {
                                   .as_json = options.as_json});
   if (options.sequence.empty())
     throw base::Error(base::ErrorCode::bad_input, "rehearse: no sequence was named", "eyelevel rehearse SEQUENCE");
-  const auto equipment = equip_and_tell(options.plugins);
-  const auto sequence = load_sequence(options.sequence, equipment.language, options.set);
-  const auto bench = options.bench.empty() ? embedded_bench() : load_bench(options.bench);
-  const auto model = options.model.empty() ? embedded_model() : load_model(options.model);
-  require_fit(sequence, bench);
-  const auto phrasebooks = phrasebook::standard_phrasebooks();
-  const auto troubles = sim::ready_troubles();
-  const std::uint64_t seed = options.seed ? *options.seed : std::random_device{}();
-
-  const auto store =
-      options.store.empty() ? record::open_memory_store({.keep_captures = false}) : open_store_to_write(options.store);
-  record::StoreThread store_thread;
-  const Interrupt interrupt;
-  boost::asio::io_context loop;
-  const auto wall = base::wall_timeline(loop);
-  const auto clock = [&] { return base::to_seconds(wall->now()); };
-  const sim::Coverage coverage(sequence);
-  sim::Tally tally;
-  sim::JunitSuite suite{.name = sequence.name,
-                        .begun = wall->utc(),
-                        .properties = {{"seed", std::to_string(seed)}, {"sequence", options.sequence}},
-                        .tests = {}};
-  const sim::RehearsalPlan plan{
-      .sequence = coverage.watched(),
-      .bench = bench,
-      .model = &model,
-      .phrasebooks = phrasebooks,
-      .troubles = troubles,
-      .seed = seed,
-      .first = options.first,
-      .units = options.units,
-      .wanted_troubles = options.troubles,
-      .answers = options.answers.empty() ? std::map<std::string, std::string>() : answers_by_name(options.answers),
-      .trouble_rate = options.trouble_rate,
-      .threads = static_cast<int>(std::thread::hardware_concurrency()),
-      .store_thread = &store_thread,
-      .stop = interrupt.token()};
-  bool lost = false;
-  json::array list;
-  Story story(stdout);
-  const bool tell = options.units == 1 && !options.as_json;
-  const auto take = [&](const sim::UnitOutcome& unit) {
-    const auto repeat = again(options, seed, options.first + tally.units(), 1);
-    if (options.as_json)
-      list.push_back(unit_json(*store, unit, repeat));
-    else if (tell)
-      print_truth(unit);
-    else
-      print_unit(unit, repeat);
-    // Whoever reads along sees each unit as it ends; when nobody does, the rest is not worth its time.
-    if (std::fflush(stdout) != 0) throw std::runtime_error("standard output cannot be written");
-    if (options.as_json && options.units > 1) show_progress(list.size(), options.units);
-    suite.tests.push_back({unit.serial, unit.wall_s, failure_of(unit), repeat});
-    tally.add(unit);
-    lost = lost || is_lost(unit);
-  };
-  if (tell)
-    take(sim::rehearse_unit(plan, options.first, *store, {&story}));
-  else
-    sim::rehearse(plan, *store, take);
-
-  const auto repeat = again(options, seed, options.first, options.units);
-  if (!options.junit.empty()) report::write_file(options.junit, sim::junit_xml(suite));
-  if (options.as_json) {
-    json::object all{{"sequence", sequence.name}, {"seed", seed}, {"again", repeat}, {"units", std::move(list)}};
-    for (auto& entry : summary_json(tally, coverage)) all[entry.key()] = std::move(entry.value());
-    fmt::print("{}\n", json::serialize(all));
-  } else {
-    if (!tell) print_summary(tally, coverage, clock());
-    fmt::print("again: {}\n", repeat);
-  }
-  if (interrupt.token().stop_requested()) {
-    put(stderr, fmt::format("eyelevel: stopped by request, {} of {} units were begun\n", tally.units(), options.units));
-    return not_finished;
-  }
-  if (lost) return not_finished;
-  return tally.wrong() == 0 && tally.wrong_passes() == 0 ? all_met : not_met;
+  return Rehearsal(options).all();
 }
 
 }  // namespace

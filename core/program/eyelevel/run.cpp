@@ -17,6 +17,7 @@
 
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/eyelevel/run_resume.hpp"
 #include "core/program/files.hpp"
 #include "core/program/links.hpp"
 #include "core/program/output.hpp"
@@ -79,53 +80,6 @@ task<> obey_keys(sequence::RunControl& control) {
   }
 }
 
-// A run that was broken off, and where it is gone on with.
-struct Resumed {
-  std::string run;
-  event::Begun begun;
-  event::Reached reached;
-};
-
-Resumed resumed(record::Store& store, const Options& options) {
-  const std::string& wanted = options.resume;
-  if (!options.set.empty())
-    throw base::Error(base::ErrorCode::bad_input, "--resume: what was asked at the start stays as it was",
-                      "leave --set out, or start a new run");
-  const auto record = record::read_run(store, wanted);
-  Resumed found{.run = record.summary.id, .begun = record.begun, .reached = {}};
-  if (record.summary.ended == "finished")
-    throw base::Error(base::ErrorCode::bad_input, fmt::format("run {} finished, nothing is left of it", found.run),
-                      "start a new run");
-  bool is_reached = false;
-  for (const event::Event& event : store.events(found.run, record::Samples::none))
-    if (const auto* reached = std::get_if<event::Reached>(&event.body)) {
-      found.reached = *reached;
-      is_reached = true;
-    }
-  if (!is_reached)
-    throw base::Error(base::ErrorCode::bad_input,
-                      fmt::format("run {} came to no step that says `resume here`", found.run), "start a new run");
-  return found;
-}
-
-// What was asked at the start stays as it was.
-std::vector<std::string> given_in(const Resumed& resumed) {
-  std::vector<std::string> set;
-  set.reserve(resumed.begun.given.size());
-  for (const event::GivenAtStart& given : resumed.begun.given) set.push_back(given.name + "=" + given.value);
-  return set;
-}
-
-void require_same(const sequence::Sequence& sequence, const Resumed& resumed) {
-  bool is_same = sequence.source == resumed.begun.source && sequence.parts.size() == resumed.begun.parts.size();
-  for (std::size_t i = 0; is_same && i < sequence.parts.size(); ++i)
-    is_same = sequence.parts[i].source == resumed.begun.parts[i].source;
-  if (!is_same)
-    throw base::Error(base::ErrorCode::bad_input,
-                      fmt::format("{} is not the sequence that run {} was made with", sequence.file, resumed.run),
-                      "restore that one (`eyelevel export` has it), or start a new run");
-}
-
 task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence, sequence::RunSetting setting,
                 event::Journal& journal, std::vector<event::Listener*> listeners) {
   result = co_await sequence::run(sequence, std::move(setting), journal, std::move(listeners));
@@ -138,11 +92,7 @@ int run(const Options& options) {
   std::optional<Resumed> from;
   if (!options.resume.empty()) {
     store = open_store_to_write(options.store);
-    from = resumed(*store, options);
-    if (!options.serial.empty() && options.serial != from->begun.serial)
-      throw base::Error(base::ErrorCode::bad_input,
-                        fmt::format("--resume: run {} is of the unit {}", from->run, from->begun.serial),
-                        "leave --serial out, or start a new run");
+    from = resumed(*store, options.resume, options.set, options.serial);
   }
   const auto sequence = load_sequence(options.sequence, equipment.language, from ? given_in(*from) : options.set,
                                       is_asked && !from ? AskAtStart(ask_at_start) : AskAtStart());

@@ -8,12 +8,14 @@
 #include <optional>
 #include <utility>
 
+#include "core/quantity/trimmed.hpp"
 #include "core/quantity/unit.hpp"
 #include "core/yaml/nearest.hpp"
 
 namespace eyelevel::sequence {
 
 using quantity::TextError;
+using quantity::trimmed;
 
 enum class Test { below, above, at_least, at_most, meets, is, both, either };
 
@@ -41,12 +43,6 @@ constexpr std::array<Words, 4> comparisons = {{{"is below", Test::below, "below"
                                                {"is above", Test::above, "above", "not above"},
                                                {"is at least", Test::at_least, "at least", "less than"},
                                                {"is at most", Test::at_most, "at most", "more than"}}};
-
-std::string_view trimmed(std::string_view text) {
-  const auto begin = text.find_first_not_of(" \t\r\n");
-  if (begin == std::string_view::npos) return {};
-  return text.substr(begin, text.find_last_not_of(" \t\r\n") - begin + 1);
-}
 
 class Parser {
  public:

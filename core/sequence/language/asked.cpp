@@ -104,4 +104,20 @@ std::string with_values(std::string_view text, const std::vector<Asked>& asked) 
   return out;
 }
 
+yaml::Node with_asked_values(const yaml::Node& step, const yaml::KeyTable& parameters,
+                             const std::vector<Asked>& asked) {
+  using yaml::Type;
+  yaml::Node with = step;
+  if (asked.empty()) return with;
+  for (yaml::Entry& e : with.entries) {
+    const yaml::Key* key = parameters.find(e.key);
+    if (!key || (key->type != Type::quantity && key->type != Type::span && key->type != Type::tolerance)) continue;
+    std::string text = with_values(e.value.text, asked);
+    // What was put in does not stand in the file: only the beginning of the text does.
+    e.value.is_plain = e.value.is_plain && text == e.value.text;
+    e.value.text = std::move(text);
+  }
+  return with;
+}
+
 }  // namespace eyelevel::sequence

@@ -28,4 +28,7 @@ bool is_of_word(char c);
 // The text with each name of `asked` that stands in it as a word replaced by its value.
 std::string with_values(std::string_view text, const std::vector<Asked>& asked);
 
+// Of a step: where a quantity is wanted and the name of what was asked stands, its value.
+yaml::Node with_asked_values(const yaml::Node& step, const yaml::KeyTable& parameters, const std::vector<Asked>& asked);
+
 }  // namespace eyelevel::sequence

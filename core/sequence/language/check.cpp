@@ -8,8 +8,13 @@
 #include "core/quantity/text.hpp"
 #include "core/sequence/language/asked.hpp"
 #include "core/sequence/language/head.hpp"
+#include "core/sequence/language/left_on.hpp"
+#include "core/sequence/language/part_call.hpp"
 #include "core/sequence/language/placeholders.hpp"
+#include "core/sequence/language/resume_here.hpp"
 #include "core/sequence/language/rounds.hpp"
+#include "core/sequence/language/step_verb.hpp"
+#include "core/sequence/language/step_words.hpp"
 #include "core/sequence/language/table.hpp"
 #include "core/sequence/language/unused.hpp"
 #include "core/yaml/key_table.hpp"
@@ -21,36 +26,6 @@ namespace {
 
 // What rows and parts may multiply to.
 constexpr std::size_t steps_most = 20000;
-constexpr std::size_t parts_inside_parts_most = 8;
-
-// A value in one line, as the user wrote it.
-std::string in_one_line(const yaml::Node& value) {
-  std::string text = value.text;
-  for (const yaml::Node& item : value.items) text += (text.empty() ? "" : ", ") + item.text;
-  for (const yaml::Entry& e : value.entries)
-    text += fmt::format("{}{} {}", text.empty() ? "" : ", ", e.key, e.value.text);
-  std::replace(text.begin(), text.end(), '\n', ' ');
-  return text;
-}
-
-// A step in one line: "prompt: Insert the disc".
-std::string step_in_words(const yaml::Entry& first) {
-  const std::string value = first.value.entries.empty() ? in_one_line(first.value) : "";
-  return value.empty() ? first.key : first.key + ": " + value;
-}
-
-// What stands in it beside steps and the keys that mean the same in all steps.
-std::vector<std::pair<std::string, std::string>> said_by(const yaml::Node& item, const Verbs::Entry* verb) {
-  constexpr std::array<std::string_view, 6> common = {"within",  "only with", "try again",
-                                                      "name it", "must meet", "resume here"};
-  std::vector<std::pair<std::string, std::string>> said;
-  for (const yaml::Entry& e : item.entries) {
-    const yaml::Key* key = verb ? verb->declaration.parameters.find(e.key) : nullptr;
-    const bool is_common = std::find(common.begin(), common.end(), e.key) != common.end();
-    if (key && key->type != yaml::Type::steps && !is_common) said.emplace_back(e.key, in_one_line(e.value));
-  }
-  return said;
-}
 
 class Checker {
  public:
@@ -98,7 +73,7 @@ class Checker {
     set_up_by_opening_ = scope_.set_up_probe;
     s.steps = outermost(fields.node("steps"), "steps");
     s.closing = outermost(fields.node("closing"), "closing");
-    left_on();
+    if (!scope_.is_set_up_unclear) mistakes.take(left_on_.mistakes());
     mistakes.drop_repeated();
     if (!mistakes.fine()) return std::nullopt;
     if (const yaml::Node* limits = fields.node("limits")) add_words(*limits, words_);
@@ -164,48 +139,14 @@ class Checker {
     return read_ > steps_most;
   }
 
-  const Verbs::Entry* verb_of(const yaml::Node& item) {
-    if (item.shape != yaml::Shape::map || item.entries.empty()) {
-      mistakes().add(item.mark,
-                     fmt::format("a step is a verb with what it does, found {}",
-                                 item.shape == yaml::Shape::text ? fmt::format("the text '{}'", item.text)
-                                                                 : std::string(yaml::with_article(item.shape))),
-                     "write it as in `- note: The disc is scratched`");
-      return nullptr;
-    }
-    const yaml::Entry& first = item.entries.front();
-    if (const auto* verb = language_.verbs.find(first.key)) return verb;
-    for (const yaml::Entry& e : item.entries)
-      if (const auto* verb = language_.verbs.find(e.key)) {
-        mistakes().add(first.key_mark, fmt::format("a step begins with its verb, found '{}'", first.key),
-                       fmt::format("put `{}` first", verb->declaration.name));
-        return nullptr;
-      }
-    mistakes().add(first.key_mark, fmt::format("unknown verb '{}'", first.key),
-                   yaml::would_be_right(first.key, language_.verbs.names(), ""));
-    return nullptr;
-  }
-
-  // Where a quantity is wanted and the name of what was asked at the start stands, its value.
-  yaml::Node with_asked_values(const yaml::Node& written, const Verbs::Entry* verb) {
-    yaml::Node item = written;
-    for (yaml::Entry& e : item.entries) {
-      const yaml::Key* key = verb ? verb->declaration.parameters.find(e.key) : nullptr;
-      using yaml::Type;
-      if (!key || (key->type != Type::quantity && key->type != Type::span && key->type != Type::tolerance)) continue;
-      e.value.text = with_values(e.value.text, scope_.sequence.asked);
-    }
-    return item;
-  }
-
   std::optional<Step> one_step(const yaml::Node& written) {
     const std::size_t before = mistakes().size();
-    const auto* verb = verb_of(written);
-    const bool is_asked_for = !scope_.sequence.asked.empty() && written.shape == yaml::Shape::map;
-    const yaml::Node item = is_asked_for ? with_asked_values(written, verb) : written;
+    const auto* verb = verb_of(written, language_.verbs, mistakes());
+    const yaml::Node item =
+        verb ? with_asked_values(written, verb->declaration.parameters, scope_.sequence.asked) : written;
     const bool has_right_keys = verb && yaml::check(item, verb->declaration.parameters, mistakes());
     if (item.shape != yaml::Shape::map || item.entries.empty()) return std::nullopt;
-    not_filled_in(item);
+    report_not_filled_in(item, here_.filled_in, mistakes());
     const yaml::Entry& first = item.entries.front();
     Step step;
     step.place = {here_.part,
@@ -216,8 +157,15 @@ class Checker {
                   first.key_mark.column,
                   here_.files.empty() ? std::string() : here_.file};
     step.names = here_.names;
-    step.said = said_by(item, verb);
-    if (has_right_keys) resume_here(item, step);
+    if (verb) step.said = said_by(item, verb->declaration.parameters);
+    if (const yaml::Node* here = has_right_keys ? item.find("resume here") : nullptr; here && here->text == "yes") {
+      step.resume_here = here_.part == "steps" && depth_ == 0;
+      if (step.resume_here)
+        resume_here(here->mark, left_on_.on_now(), set_up_by_opening_, scope_, mistakes());
+      else
+        mistakes().add(here->mark, "a run can only be resumed with a step that stands in `steps` itself",
+                       "say it at the step around this one, or leave it out");
+    }
     ReadStep read;
     const std::size_t given_before = given_here_.size();
     if (has_right_keys) {
@@ -233,7 +181,8 @@ class Checker {
         if (const yaml::Node* list = item.find(key)) steps(*list, key);
       scope_.is_set_up_unclear = true;
     }
-    left_by(read, first.key_mark);
+    if (read.sets_up) scope_.set_up_probe.insert_or_assign(read.sets_up->first, read.sets_up->second);
+    left_on_.step(read, here_.part, here_.file, first.key_mark);
     step.action = read.action;
     step.flow = read.flow;
     step.rounds = read.rounds;
@@ -286,63 +235,6 @@ class Checker {
     if (!here_.names) return name;
     const auto it = here_.names->find(name);
     return it == here_.names->end() ? name : it->second;
-  }
-
-  // Whoever resumes a run has its readings and answers, and what the opening sets up; all else is as if never done.
-  void resume_here(const yaml::Node& item, Step& step) {
-    const yaml::Node* here = item.find("resume here");
-    if (!here || here->text != "yes") return;
-    if (here_.part != "steps" || depth_ > 0) {
-      mistakes().add(here->mark, "a run can only be resumed with a step that stands in `steps` itself",
-                     "say it at the step around this one, or leave it out");
-      return;
-    }
-    step.resume_here = true;
-    for (auto& [name, given] : scope_.given)
-      if (given.kind == NameKind::captures || given.kind == NameKind::waveform) given.gone_at_line = here->mark.line;
-    scope_.set_up_probe = set_up_by_opening_;
-    for (const std::string& what : on_now_)
-      mistakes().add(here->mark, fmt::format("'{}' is on here, and would be off when the run is resumed", what),
-                     "switch it on in the opening, or off before this step");
-  }
-
-  // What a step leaves set up, switched on, or safe.
-  void left_by(const ReadStep& read, yaml::Mark at) {
-    if (read.sets_up) scope_.set_up_probe.insert_or_assign(read.sets_up->first, read.sets_up->second);
-    if (read.puts_on) put_on_.push_back({*read.puts_on, here_.file, at});
-    if (read.puts_on && here_.part == "steps") on_now_.insert(read.puts_on->what);
-    if (read.makes_safe == every_instrument) on_now_.clear();
-    on_now_.erase(read.makes_safe);
-    if (here_.part == "closing" && !read.makes_safe.empty()) made_safe_.insert(read.makes_safe);
-  }
-
-  // A `<NAME>` that nothing fills in, where something is filled in at all. Lists of steps are looked at step by step.
-  void not_filled_in(const yaml::Node& item) {
-    if (here_.filled_in.empty()) return;
-    const auto look = [&](const yaml::Node& value) {
-      for (const std::string& name : placeholders_in(value.text))
-        mistakes().add(value.mark, fmt::format("nothing is filled in for '<{}>'", name),
-                       yaml::would_be_right(name, here_.filled_in, ""));
-    };
-    for (const yaml::Entry& e : item.entries) {
-      look(e.value);
-      if (e.value.shape == yaml::Shape::map)
-        for (const yaml::Entry& inner : e.value.entries) look(inner.value);
-    }
-  }
-
-  // What a step has put on and closing does not take off again, whatever happened in between.
-  void left_on() {
-    if (scope_.is_set_up_unclear || made_safe_.contains(std::string(every_instrument))) return;
-    for (const PutOn& on : put_on_) {
-      if (made_safe_.contains(on.what.role) || made_safe_.contains(on.what.what)) continue;
-      yaml::Mistakes there(on.file);
-      there.add(
-          on.at,
-          fmt::format("'{}' is {} here, and `closing` does not make {} safe", on.what.what, on.what.how, on.what.role),
-          fmt::format("write `make safe: {}` into closing", every_instrument));
-      document_.mistakes.take(there.list());
-    }
   }
 
   // `within`, `only with`, `try again`, `name it`, `must meet`, `otherwise`. Also for steps with mistakes, so that
@@ -402,10 +294,15 @@ class Checker {
 
   std::vector<Step> part(const PartCall& call) {
     const auto path = part_path(call.file, here_.file, document_.file, mistakes());
-    if (!path || !may_be_used(call.file, *path)) return {};
+    if (!path) return {};
+    if (!setting_.parts) {
+      mistakes().add(call.file.mark, "parts cannot be read here", "write the steps into the sequence itself");
+      return {};
+    }
+    if (!may_be_used(call.file, *path, document_.file, here_.files, mistakes())) return {};
     yaml::Document document = setting_.parts(*path);
     if (yaml::check(document.root, part_table(), document.mistakes)) {
-      const FillIns values = fill_ins(call, document);
+      const FillIns values = fill_ins(call, document, scope_.sequence.asked, mistakes());
       Here inside{.mistakes = &document.mistakes, .file = *path, .part = here_.part, .number = here_.number};
       inside.files = here_.files;
       inside.files.push_back(*path);
@@ -423,47 +320,6 @@ class Checker {
     // Where the caller stands, so that nothing follows from what the part lacks.
     mistakes().add(call.file.mark, fmt::format("the part '{}' has mistakes", call.file.text), "see there");
     return {};
-  }
-
-  bool may_be_used(const yaml::Node& at, const std::string& path) {
-    if (!setting_.parts) {
-      mistakes().add(at.mark, "parts cannot be read here", "write the steps into the sequence itself");
-      return false;
-    }
-    if (path == document_.file || std::find(here_.files.begin(), here_.files.end(), path) != here_.files.end()) {
-      mistakes().add(at.mark, fmt::format("the part '{}' would use itself", path), "let no part use one that uses it");
-      return false;
-    }
-    if (here_.files.size() >= parts_inside_parts_most) {
-      mistakes().add(at.mark, fmt::format("more than {} parts inside one another", parts_inside_parts_most),
-                     "put their steps into fewer parts");
-      return false;
-    }
-    return true;
-  }
-
-  // What the caller gives for each name that the part has filled in.
-  FillIns fill_ins(const PartCall& call, const yaml::Document& part) {
-    FillIns values;
-    std::vector<std::string> wanted;
-    if (const yaml::Node* filled = part.root.find("filled in"))
-      for (const yaml::Entry& e : filled->entries) wanted.push_back(e.key);
-    if (call.fill_in)
-      for (const yaml::Entry& e : call.fill_in->entries) {
-        if (std::find(wanted.begin(), wanted.end(), e.key) == wanted.end()) {
-          mistakes().add(e.key_mark, fmt::format("the part has no '{}' to be filled in", e.key),
-                         yaml::would_be_right(e.key, wanted, "leave it out"));
-        } else {
-          values.insert_or_assign(e.key, with_values(e.value.text, scope_.sequence.asked));
-        }
-      }
-    for (const std::string& name : wanted)
-      if (!values.contains(name)) {
-        mistakes().add(call.file.mark, fmt::format("the part wants '{}' filled in", name),
-                       fmt::format("write `fill in: {{ {}: ... }}`", name));
-        values.insert_or_assign(name, "");
-      }
-    return values;
   }
 
   std::vector<Step> steps_of_part(const PartCall& call, const yaml::Document& part, const FillIns& values,
@@ -486,7 +342,7 @@ class Checker {
     const yaml::Node list = filled_in(*part.root.find("steps"), values);
     add_words(list, words_);
     std::vector<Step> all = steps(list, "steps");
-    const std::vector<std::string> gives = results_of(part);
+    const std::vector<std::string> gives = results_of(part, scope_.given, mistakes());
     given.swap(scope_.given);
     given_here.swap(given_here_);
     here_ = outer;
@@ -505,23 +361,6 @@ class Checker {
     return all;
   }
 
-  // The names that the part says it gives; each must be given by one of its steps.
-  std::vector<std::string> results_of(const yaml::Document& part) {
-    std::vector<std::string> all;
-    const yaml::Node* gives = part.root.find("gives");
-    if (!gives) return all;
-    std::vector<std::string> known;
-    known.reserve(scope_.given.size());
-    for (const auto& [name, given] : scope_.given) known.push_back(name);
-    for (const yaml::Node& item : gives->items) {
-      all.push_back(item.text);
-      if (!scope_.given.contains(item.text))
-        mistakes().add(item.mark, fmt::format("no step of the part gives '{}'", item.text),
-                       yaml::would_be_right(item.text, known, "name a result with `name it`"));
-    }
-    return all;
-  }
-
   void keep_source(const std::string& file, const std::string& source) {
     auto& parts = scope_.sequence.parts;
     const auto is_it = [&](const event::PartSource& p) { return p.file == file; };
@@ -534,14 +373,7 @@ class Checker {
   Here here_;
   ReadInside inside_;
   Scope scope_;
-  struct PutOn {
-    PutsOn what;
-    std::string file;
-    yaml::Mark at;
-  };
-  std::vector<PutOn> put_on_;
-  std::set<std::string> made_safe_;  // in closing
-  std::set<std::string> on_now_;     // put on by `steps`
+  LeftOn left_on_;
   std::map<std::string, double, std::less<>> set_up_by_opening_;
   int depth_ = 0;                        // of steps inside steps
   std::map<std::string, int> uses_;      // of each part

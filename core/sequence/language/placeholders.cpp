@@ -1,6 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/sequence/language/placeholders.hpp"
 
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "core/yaml/nearest.hpp"
+
 namespace eyelevel::sequence {
 
 namespace {
@@ -55,6 +61,20 @@ std::vector<std::string> placeholders_in(std::string_view text) {
     at += std::max<std::size_t>(length, 1);
   }
   return names;
+}
+
+void report_not_filled_in(const yaml::Node& step, const std::vector<std::string>& known, yaml::Mistakes& mistakes) {
+  if (known.empty()) return;
+  const auto look = [&](const yaml::Node& value) {
+    for (const std::string& name : placeholders_in(value.text))
+      mistakes.add(value.mark, fmt::format("nothing is filled in for '<{}>'", name),
+                   yaml::would_be_right(name, known, ""));
+  };
+  for (const yaml::Entry& e : step.entries) {
+    look(e.value);
+    if (e.value.shape == yaml::Shape::map)
+      for (const yaml::Entry& inner : e.value.entries) look(inner.value);
+  }
 }
 
 }  // namespace eyelevel::sequence

@@ -19,4 +19,8 @@ yaml::Node filled_in(const yaml::Node& node, const FillIns& values);
 // The names in `<NAME>`, in order: NAME is letters, digits, - and _.
 std::vector<std::string> placeholders_in(std::string_view text);
 
+// Of a step: each `<NAME>` that nothing fills in, where something (`known`) is filled in at all. Lists of steps are
+// looked at step by step.
+void report_not_filled_in(const yaml::Node& step, const std::vector<std::string>& known, yaml::Mistakes& mistakes);
+
 }  // namespace eyelevel::sequence

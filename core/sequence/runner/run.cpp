@@ -2,11 +2,11 @@
 #include "core/sequence/runner/run.hpp"
 
 #include <fmt/format.h>
-#include <boost/asio/cancellation_state.hpp>
 #include <boost/asio/this_coro.hpp>
 
 #include "core/bench/bench_file.hpp"
 #include "core/bench/model_sheet.hpp"
+#include "core/sequence/runner/cancelled.hpp"
 #include "core/sequence/runner/connect.hpp"
 #include "core/sequence/runner/context.hpp"
 #include "core/sequence/runner/step_error.hpp"
@@ -73,10 +73,6 @@ class Runner {
         context_.tell(event::BrokenOff{event::Place{{}, 0, "run", what}, error.record()});
     }
     co_return false;
-  }
-
-  static bool is_cancelled(const asio::cancellation_state& state) {
-    return state.cancelled() != asio::cancellation_type::none;
   }
 
   static bool is_error(const std::exception_ptr& failure) {

@@ -2,7 +2,6 @@
 #include "core/sequence/runner/walk.hpp"
 
 #include <fmt/format.h>
-#include <boost/asio/cancellation_state.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/deferred.hpp>
 #include <boost/asio/experimental/parallel_group.hpp>
@@ -10,6 +9,7 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include "core/base/deadline.hpp"
+#include "core/sequence/runner/cancelled.hpp"
 #include "core/sequence/runner/control.hpp"
 #include "core/sequence/runner/reopen.hpp"
 
@@ -18,12 +18,6 @@ namespace asio = boost::asio;
 using base::ErrorCode;
 using metrology::Judgement;
 using metrology::Reading;
-
-namespace {
-
-bool is_cancelled(const asio::cancellation_state& state) { return state.cancelled() != asio::cancellation_type::none; }
-
-}  // namespace
 
 task<> Walk::steps(std::span<const Step> list, Around around) {
   for (const Step& s : list) {

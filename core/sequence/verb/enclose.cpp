@@ -1,15 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/sequence/verb/enclose.hpp"
 
-#include <fmt/format.h>
-
-#include "core/sequence/runner/context.hpp"
+#include "core/sequence/verb/ask_again.hpp"
 
 namespace eyelevel::sequence {
 
 namespace {
 
-constexpr int asked_again_most = 20;
 constexpr double likely_photo_s = 30;  // practice value
 
 class Enclose final : public Action {
@@ -17,27 +14,17 @@ class Enclose final : public Action {
   explicit Enclose(bench::Question question) : question_(std::move(question)) {}
 
   task<Result> run(RunContext& context, const Step& step) const override {
-    bench::Question question = question_;
-    for (int again = 0; again <= asked_again_most; ++again) {
-      context.progress() = fmt::format("nobody handed over \"{}\"", question.text);
-      context.tell(event::Prompted{.place = step.place,
-                                   .text = question.text,
-                                   .within_s = base::to_seconds(*step.within),
-                                   .wants = std::string(in_words(question.kind))});
-      co_await context.announce();
-      bench::Answer answer = co_await context.ask(question);
-      if (answer.content && !answer.content->empty()) {
-        const auto size_bytes = static_cast<std::int64_t>(answer.content->size());
-        context.tell(event::Enclosed{step.place, question.name, question.text, std::move(answer.text),
-                                     std::move(answer.by), size_bytes, std::move(answer.content)});
-        co_return std::monostate{};
-      }
-      question.again = answer.why_no_content.empty() ? "nothing is in it" : answer.why_no_content;
-      context.tell(event::Noted{step.place, "asked again: " + question.again});
-    }
-    throw base::Error(base::ErrorCode::no_answer,
-                      fmt::format("\"{}\" was not handed over: {}", question.text, question.again),
-                      "see that the file can be read");
+    static constexpr AskWords words{"handed over", "see that the file can be read"};
+    const std::function<std::string(bench::Answer)> use = [&](bench::Answer answer) -> std::string {
+      if (!answer.content || answer.content->empty())
+        return answer.why_no_content.empty() ? "nothing is in it" : answer.why_no_content;
+      const auto size_bytes = static_cast<std::int64_t>(answer.content->size());
+      context.tell(event::Enclosed{step.place, question_.name, question_.text, std::move(answer.text),
+                                   std::move(answer.by), size_bytes, std::move(answer.content)});
+      return {};
+    };
+    co_await ask_again(context, step, question_, words, use);
+    co_return std::monostate{};
   }
   base::ErrorCode when_late() const override { return base::ErrorCode::no_answer; }
   std::string advice_when_late() const override {

@@ -9,16 +9,13 @@
 
 #include "core/bench/deed.hpp"
 #include "core/metrology/type_b.hpp"
-#include "core/sequence/runner/context.hpp"
+#include "core/sequence/verb/ask_again.hpp"
 
 namespace eyelevel::sequence {
 
 namespace {
 
 using bench::AnswerKind;
-
-// Who answers wrongly so often does not know what is asked.
-constexpr int asked_again_most = 20;
 
 // About how long somebody needs to read and answer, and to do one thing to the player (practice values).
 constexpr double reading_s = 5;
@@ -30,25 +27,17 @@ class Prompt final : public Action {
       : question_(std::move(question)), give_or_take_(give_or_take) {}
 
   task<Result> run(RunContext& context, const Step& step) const override {
-    context.progress() = "nobody answered \"" + question_.text + "\"";
-    bench::Question question = question_;
-    for (int again = 0; again <= asked_again_most; ++again) {
-      context.tell(event::Prompted{.place = step.place,
-                                   .text = question.text,
-                                   .within_s = base::to_seconds(*step.within),
-                                   .wants = std::string(in_words(question.kind)),
-                                   .choices = question.choices,
-                                   .allowed = question.allowed_text});
-      co_await context.announce();
-      const bench::Answer answer = co_await context.ask(question);
-      const auto understood = bench::understood(question, answer.text);
-      context.tell(event::Answered{step.place, understood ? *understood : answer.text, answer.by, question.name});
-      if (understood) co_return told(context, *understood);
-      question.again = fmt::format("{}; {}", understood.error().message, understood.error().suggestion);
-      context.tell(event::Noted{step.place, "asked again: " + question.again});
-      context.progress() = fmt::format("\"{}\" was not answered: {}", question.text, question.again);
-    }
-    throw base::Error(base::ErrorCode::no_answer, context.progress(), "see that the operator knows what is asked");
+    static constexpr AskWords words{"answered", "see that the operator knows what is asked"};
+    Result result;
+    const std::function<std::string(bench::Answer)> use = [&](const bench::Answer& answer) -> std::string {
+      const auto understood = bench::understood(question_, answer.text);
+      context.tell(event::Answered{step.place, understood ? *understood : answer.text, answer.by, question_.name});
+      if (!understood) return fmt::format("{}; {}", understood.error().message, understood.error().suggestion);
+      result = told(context, *understood);
+      return {};
+    };
+    co_await ask_again(context, step, question_, words, use);
+    co_return result;
   }
   base::ErrorCode when_late() const override { return base::ErrorCode::no_answer; }
   std::string advice_when_late() const override {

@@ -77,7 +77,7 @@ struct Call {
 Library::Library(Manifest manifest) : manifest_(std::move(manifest)), from_(from_of(manifest_)) {
   const auto loading = std::make_shared<Loading>();
   const std::string path = manifest_.program.string();
-  if (!hand_->done_blocking(manifest_.answers_within, [path, loading] { load(path, *loading); }))
+  if (!hand_->done_blocking(manifest_.starts_within, [path, loading] { load(path, *loading); }))
     fail(base::ErrorCode::time_out, from_, "it hangs while it is loaded", "mend the plugin");
   if (!loading->failure.empty())
     fail(base::ErrorCode::bad_input, from_, loading->failure, "build it as a shared library against eyelevel_plugin.h");

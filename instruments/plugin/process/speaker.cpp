@@ -48,9 +48,14 @@ Speaker::~Speaker() {
 
 std::vector<registers::OutsidePart> Speaker::hello() {
   std::vector<registers::OutsidePart> parts;
-  const MakeLine make = hello_line;
-  const Take take = [&](std::string_view line, std::int64_t id) { parts = parse_hello(line, id, from_).parts; };
-  worker_.done_blocking([&] { return in_turn(make, take, manifest_.answers_within); });
+  worker_.done_blocking([&] {
+    return in_turn(
+        [&](base::Duration) -> task<> {
+          parts = parts_;
+          co_return;
+        },
+        manifest_.starts_within);
+  });
   return parts;
 }
 
@@ -58,7 +63,10 @@ task<registers::Answer> Speaker::ask(registers::Question question, base::Timelin
   registers::Answer answer;
   const MakeLine make = [&](std::int64_t id) { return question_line(id, question); };
   const Take take = [&](std::string_view line, std::int64_t id) { answer = parse_answer(line, id, from_); };
-  co_await worker_.done(caller, [&] { return in_turn(make, take, within); });
+  const auto asked = [&](base::Duration due) {
+    return exchange(make, take, std::min(due - worker_.timeline().now(), manifest_.answers_within));
+  };
+  co_await worker_.done(caller, [&] { return in_turn(asked, within); });
   co_return answer;
 }
 
@@ -71,14 +79,15 @@ bool Speaker::ends_by_itself(base::Duration within) {
   return ended;
 }
 
-task<> Speaker::in_turn(const MakeLine& make, const Take& take, base::Duration within) {
+task<> Speaker::in_turn(std::function<task<>(base::Duration due)> what, base::Duration within) {
   while (is_busy_) co_await free_.wait();
   const Turn turn(is_busy_, free_);
   const base::Duration begun = worker_.timeline().now();
   std::optional<base::Error> wrong;
   std::exception_ptr cancelled;
   try {
-    co_await exchange(make, take, begun + std::min(within, manifest_.answers_within));
+    if (!child_) co_await start(begun + within);
+    co_await what(begun + within);
   } catch (const base::Error& error) {
     wrong = error;
   } catch (...) {
@@ -98,8 +107,7 @@ task<> Speaker::in_turn(const MakeLine& make, const Take& take, base::Duration w
   broke(*wrong, has_ended, base::to_seconds(worker_.timeline().now() - begun));
 }
 
-task<> Speaker::exchange(const MakeLine& make, const Take& take, base::Duration due) {
-  if (!child_) co_await start(due);
+task<> Speaker::exchange(const MakeLine& make, const Take& take, base::Duration within) {
   base::Timeline& timeline = worker_.timeline();
   if (child_->has_more()) throw base::Error(ErrorCode::bad_answer, "it spoke without being asked");
   const std::int64_t id = ++asked_;
@@ -109,8 +117,7 @@ task<> Speaker::exchange(const MakeLine& make, const Take& take, base::Duration 
     co_await child.write(out);
     in = co_await child.read_line(line_most);
   };
-  const base::Duration limit = due - timeline.now();
-  if (!co_await base::finished_within(timeline, limit, both(*child_, question, line)))
+  if (!co_await base::finished_within(timeline, within, both(*child_, question, line)))
     throw base::Error(ErrorCode::time_out, "no answer in time: it hangs");
   take(line, id);
   if (child_->has_more()) throw base::Error(ErrorCode::bad_answer, "it floods: there is more than one line of answer");
@@ -129,6 +136,8 @@ task<> Speaker::start(base::Duration due) {
   if (rests_until_ > timeline.now()) co_await timeline.sleep_until(rests_until_);
   child_ = co_await Child::start(
       {.program = manifest_.program, .folder = manifest_.folder, .memory_bytes = manifest_.memory_bytes});
+  const Take take = [this](std::string_view line, std::int64_t id) { parts_ = parse_hello(line, id, from_).parts; };
+  co_await exchange(hello_line, take, std::min(due - timeline.now(), manifest_.starts_within));
 }
 
 void Speaker::broke(const base::Error& error, bool has_ended, double after_s) {

@@ -42,13 +42,14 @@ class Speaker {
   const Manifest& manifest() const { return manifest_; }
 
  private:
-  // One thing at a time, on the worker's thread: starts the process if need be, asks, gives the answer to `take`, which
-  // may throw base::Error, and sees to it that nothing is left of a process that broke.
   using MakeLine = std::function<std::string(std::int64_t id)>;
   using Take = std::function<void(std::string_view line, std::int64_t id)>;
-  task<> in_turn(const MakeLine& make, const Take& take, base::Duration within);
-  task<> exchange(const MakeLine& make, const Take& take, base::Duration due);
+  // One thing at a time, on the worker's thread; the process is started and greeted if need be. Sees to it that nothing
+  // is left of a process that broke.
+  task<> in_turn(std::function<task<>(base::Duration due)> what, base::Duration within);
   task<> start(base::Duration due);
+  // One line and its answer, which `take` may refuse with base::Error.
+  task<> exchange(const MakeLine& make, const Take& take, base::Duration within);
   [[noreturn]] void broke(const base::Error& error, bool has_ended, double after_s);
   void put_away();
 
@@ -57,6 +58,7 @@ class Speaker {
   Rest rest_;
   // Touched on the worker's thread only.
   std::unique_ptr<Child> child_;
+  std::vector<registers::OutsidePart> parts_;  // as it declared them when it was started
   std::int64_t asked_ = 0;
   int failures_ = 0;  // in a row
   base::Duration rests_until_{0};

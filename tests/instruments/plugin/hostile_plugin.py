@@ -74,6 +74,8 @@ def misbehave(question):
         say({"id": question["id"], "reading": reading, "notes": ["poked"]})
 
 
+if mood == "slow start":
+    time.sleep(1)
 if mood == "mute":
     time.sleep(1000)
 for line in sys.stdin:

@@ -28,9 +28,11 @@ TEST_CASE("manifest: what is not said is usual", "[plugin]") {
   REQUIRE(found.mistakes.fine());
   CHECK(found.manifest.name == "extras");
   CHECK(found.manifest.program == "/somewhere/extras/extras.py");
+  CHECK(found.manifest.starts_within == 30s);
   CHECK(found.manifest.answers_within == 10s);
   CHECK(found.manifest.memory_bytes == 512U << 20U);
-  const auto said = read(good + "answers within: 500 ms\nmemory megabytes: 64\n");
+  const auto said = read(good + "starts within: 2 min\nanswers within: 500 ms\nmemory megabytes: 64\n");
+  CHECK(said.manifest.starts_within == 120s);
   CHECK(said.manifest.answers_within == 500ms);
   CHECK(said.manifest.memory_bytes == 64U << 20U);
 }
@@ -46,6 +48,8 @@ TEST_CASE("manifest: mistakes are told at their place with what would be right",
         "and write its name alone\n");
   CHECK(wrong_of(good + "answers within: 1 h\n") ==
         "plugin.yaml:5:17: 'answers within': from 100 ms to 10 min can be given; write answers within: 10 s\n");
+  CHECK(wrong_of(good + "starts within: 1 ms\n") ==
+        "plugin.yaml:5:16: 'starts within': from 100 ms to 10 min can be given; write starts within: 10 s\n");
   CHECK(wrong_of(good + "memory megabytes: 1\n") ==
         "plugin.yaml:5:19: 'memory megabytes': from 16 to 65536 can be given; write memory megabytes: 512\n");
   CHECK(wrong_of("plugin: extras\nabout: more\nform: library\nprogram: a.so\nmemory megabytes: 64\n") ==

@@ -19,7 +19,7 @@ std::string wrong_with(const std::filesystem::path& folder) {
 }
 
 std::string wrong_in(const std::string& mood) {
-  const test::HostilePlugin hostile(mood, "answers within: 5 s\n");
+  const test::HostilePlugin hostile(mood, "starts within: 5 s\nanswers within: 5 s\n");
   return wrong_with(hostile.folder);
 }
 
@@ -29,6 +29,14 @@ TEST_CASE("trial: the examples keep all that a plugin must", "[plugin]") {
   CHECK(wrong_with("examples/plugins/waveform-extras") == "nothing");
   CHECK(plugin::try_out("examples/plugins/waveform-extras").size() > 15);
   CHECK(wrong_with(EYELEVEL_EXAMPLE_LIBRARY) == "nothing");
+}
+
+TEST_CASE("trial: a driver and a transport are really asked", "[plugin]") {
+  std::string all;
+  for (const auto& finding : plugin::try_out(EYELEVEL_EXAMPLE_LIBRARY)) all += finding.what + "\n";
+  CHECK_THAT(all, Contains("driver 'shelf-meter': makes safe") &&
+                      Contains("transport 'shelf': carries a question and its answer") &&
+                      Contains("transport 'shelf': has no answer left when it was cleared"));
 }
 
 TEST_CASE("trial: a plugin that breaks its contract is named with what it does", "[plugin]") {

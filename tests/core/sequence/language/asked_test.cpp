@@ -84,3 +84,10 @@ TEST_CASE("asked at start: mistakes stand where they are", "[sequence]") {
   CHECK_THAT(mistakes("  t: { about: x, usual: 4 s, allowed: 1 V to 2 V }\n"), Catch::Contains("expected a voltage"));
   CHECK_THAT(mistakes("  rf: { about: x, usual: 4 s }\n"), Catch::Contains("'rf' is already the name of a signal"));
 }
+
+TEST_CASE("asked at start: a mistake in a text that its value was put into stands where the text begins",
+          "[sequence]") {
+  CHECK_THAT(test::mistakes_of(with("  patience: { about: how long, usual: 7 s }\n", "  wide: 2 V to 3 V\n",
+                                    "  - measure: d.c. level of dc\n    within: patience or more\n    name it: a\n")),
+             Catch::Contains("13: '"));
+}

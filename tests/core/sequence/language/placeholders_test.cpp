@@ -19,3 +19,13 @@ TEST_CASE("placeholders: known names are replaced in values and lists, once, and
   CHECK(filled.find("b")->items[0].text == "<y>");
   CHECK(filled.find("b")->items[1].find("c")->text == "<y><y>");
 }
+
+TEST_CASE("placeholders: of a step, those that nothing fills in are told where anything is filled in", "[sequence]") {
+  const auto document = yaml::load_text("x.yaml", "note: <dics>\nscreen: { low: <disc>, high: <x> }\n");
+  yaml::Mistakes mistakes("x.yaml");
+  sequence::report_not_filled_in(document.root, {}, mistakes);
+  CHECK(mistakes.fine());
+  sequence::report_not_filled_in(document.root, {"disc"}, mistakes);
+  REQUIRE(mistakes.size() == 3);
+  CHECK(yaml::print(mistakes.list().front()) == "x.yaml:1:7: nothing is filled in for '<dics>'; did you mean 'disc'?");
+}

@@ -164,9 +164,17 @@ TEST_CASE("process plugin: one that speaks another protocol, or nothing, is refu
   const test::HostilePlugin newer("newer");
   Speaker speaks_newer(newer.manifest());
   CHECK_THROWS_WITH(speaks_newer.hello(), Contains("it speaks protocol 2, this program speaks protocol 1"));
-  const test::HostilePlugin mute("mute", "answers within: 200 ms\n");
+  const test::HostilePlugin mute("mute", "starts within: 200 ms\n");
   Speaker speaks_nothing(mute.manifest());
   CHECK_THROWS_WITH(speaks_nothing.hello(), Contains("no answer in time: it hangs"));
+}
+
+TEST_CASE("process plugin: starting has a limit of its own, also when it is started again", "[plugin]") {
+  const test::HostilePlugin hostile("crash\nslow start", "starts within: 60 s\nanswers within: 400 ms\n");
+  Speaker speaker(hostile.manifest(), {.first = 1ms, .most = 1ms});
+  speaker.hello();
+  CHECK_THAT(ask(speaker).wrong, Contains("it crashed"));
+  CHECK(ask(speaker, 60s).answer);
 }
 
 TEST_CASE("process plugin: a program that cannot be started says why", "[plugin]") {
