@@ -134,7 +134,6 @@ task<bool> Session::in_time(task<> work, base::Duration due) {
 void Session::close() noexcept { link_->close(); }
 
 task<> Session::clean_up(base::Duration within) {
-  if (!dirty_) co_return;
   const auto begun = timeline_.now();
   if (co_await base::finished_within(timeline_, within, link_->clear())) {
     dirty_ = false;
@@ -152,7 +151,7 @@ task<> Session::clean_up(base::Duration within) {
 task<> Session::run(task<> work, std::string_view message, const Buffer* answer, base::Duration within) {
   const Busy busy(busy_);
   const auto begun = timeline_.now();
-  co_await clean_up(within);
+  if (dirty_) co_await clean_up(within);
   // Dirty until proven clean: an exception or a cancellation from here on leaves it so.
   dirty_ = true;
   base::ErrorRecord record;
@@ -214,7 +213,7 @@ task<std::uint8_t> Session::status_byte(base::Duration within) {
 // A wait that runs out leaves no dirt: nothing was asked.
 task<bool> Session::wait_for_service(base::Duration within) {
   const Busy busy(busy_);
-  co_await clean_up(within);
+  if (dirty_) co_await clean_up(within);
   co_return co_await in_time(link_->wait_for_service(), timeline_.now() + within);
 }
 

@@ -41,7 +41,8 @@ TEST_CASE("transport contract: how much of a large block has come is told, of ho
     REQUIRE_FALSE(told.empty());
     CHECK(std::is_sorted(told.begin(), told.end()));
     CHECK(told.back() == whole);
-    CHECK((told.size() >= 10 || bench.session.resource_name().starts_with("MEMORY")));  // there it comes in one piece
+    // How many pieces there are is the system's affair; in memory it is one.
+    CHECK((told.front() < whole || bench.session.resource_name().starts_with("MEMORY")));
     told.clear();
     bench.session.on_progress({});
     co_await bench.session.query("BLOC? 1000", generous);

@@ -85,9 +85,9 @@ task<Channel::ErrorCode> Channel::next(Header& header) {
 
 bool Channel::peek(Header& header) {
   if (payload_left_ > 0) return false;
-  ErrorCode nothing;
-  if (end_ - begin_ < header_bytes && socket_.available(nothing) > 0 && !nothing) {
+  if (end_ - begin_ < header_bytes) {
     make_room();
+    ErrorCode nothing;  // mostly: would_block
     end_ += socket_.read_some(asio::buffer(buffer_.data() + end_, buffer_.size() - end_), nothing);
   }
   const auto found = read_header(buffered());

@@ -35,6 +35,7 @@ class SocketLink final : public Link {
     // Without this, short messages wait for an acknowledgement of up to 40 ms.
     line_.stream.set_option(tcp::no_delay(true), error);
     if (!error) line_.stream.set_option(asio::socket_base::keep_alive(true), error);
+    if (!error) line_.stream.non_blocking(true, error);
     if (error) fail_with(error, true, text_, "cannot prepare the connection");
   }
 
@@ -137,12 +138,14 @@ class SocketLink final : public Link {
     if (error) control_.close(closed);
   }
 
-  // Bytes that are there before the next message is sent answer nothing that will be asked.
+  // Bytes that are there before the next message is sent answer nothing that will be asked. Reading costs the system
+  // less than to be asked how many there are.
   void discard_stale() {
     line_.forget();
     boost::system::error_code error;
-    while (line_.stream.available(error) > 0 && !error)
-      if (line_.stream.read_some(line_.scratch(), error) == 0) break;
+    while (!error) line_.stream.read_some(line_.scratch(), error);
+    // An end of the stream is told where the answer is missed.
+    if (error != asio::error::would_block && error != asio::error::eof) fail_with(error, false, text_, "while sending");
   }
 
   ResourceName name_;
