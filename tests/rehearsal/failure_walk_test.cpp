@@ -2,7 +2,8 @@
 // The failure walk: every ready sequence with its n-th call of a transport failing, and with its n-th writing into the
 // store failing and every one after it. Whatever n is: the run ends, its closing has run, outputs are off, the record
 // reads, and the result says what happened. The gate takes some n, from a drawn first one on (EYELEVEL_WALK_SEED
-// repeats it); EYELEVEL_WALK=all takes every n.
+// repeats it); EYELEVEL_WALK=all takes every n (of the soak, whose rounds are alike, not
+// all of them), and the name of a ready sequence in the place of `all` every n of that one.
 #include <catch2/catch.hpp>
 
 #include <cstdlib>
@@ -185,10 +186,12 @@ void check_ended_well(const Walked& walked, bool record_is_whole) {
   }
 }
 
-bool every_one() {
+// "all", the name of a ready sequence, or nothing.
+std::string wished() {
   const char* wish = std::getenv("EYELEVEL_WALK");  // NOLINT(concurrency-mt-unsafe): before any thread
-  return wish != nullptr && std::string(wish) == "all";
+  return wish == nullptr ? "" : wish;
 }
+bool every_one() { return !wished().empty(); }
 
 std::uint64_t walk_seed() {
   const char* wish = std::getenv("EYELEVEL_WALK_SEED");  // NOLINT(concurrency-mt-unsafe): before any thread
@@ -199,8 +202,18 @@ std::uint64_t walk_seed() {
 // So many of 1 to `of`, evenly spread from a drawn first one on.
 std::vector<int> some(int of, int wanted, base::Random random) {
   std::vector<int> all;
-  const int step = every_one() ? 1 : std::max(1, of / wanted);
+  const int step = std::max(1, of / wanted);
   for (int n = 1 + static_cast<int>(random.below(static_cast<std::uint64_t>(step))); n <= of; n += step)
+    all.push_back(n);
+  return all;
+}
+
+// Every one; of long runs, whose rounds are alike, every one of the beginning (several rounds) and of the end, and
+// between them steps that no round is a multiple of.
+std::vector<int> every(int of) {
+  constexpr int beginning = 800, step = 41, end = 50;
+  std::vector<int> all;
+  for (int n = 1; n <= of; n += n < beginning || n > of - end ? 1 : std::min(step, std::max(1, of - end - n)))
     all.push_back(n);
   return all;
 }
@@ -209,6 +222,7 @@ const std::vector<std::string> ready_names{"pickup-level",      "level-on-two-di
                                            "level-cross-check", "level-by-multimeter", "bench-proof"};
 // Eight simulated hours take seconds: in the gate with one kind of failure only.
 std::vector<std::string> names_for(Failure how) {
+  if (every_one() && wished() != "all") return {wished()};
   std::vector<std::string> names = ready_names;
   if (how == Failure::lost || every_one()) names.emplace_back("level-soak");
   return names;
@@ -226,7 +240,7 @@ void walk_calls(Failure how) {
     const Walked whole = walk(ready, Failure::none, 0, 0);
     REQUIRE(whole.result.ended == "finished");
     const base::Random random = base::Random(walk_seed(), "failure walk").stream(name);
-    for (const int n : some(whole.calls, in_the_gate, random)) {
+    for (const int n : every_one() ? every(whole.calls) : some(whole.calls, in_the_gate, random)) {
       INFO(name << ", call " << n << " of " << whole.calls << ", EYELEVEL_WALK_SEED=" << walk_seed());
       const Walked walked = walk(ready, how, n, 0);
       check_ended_well(walked, true);
@@ -255,11 +269,11 @@ TEST_CASE("failure walk: an instrument that answers nonsense at the n-th call", 
 
 TEST_CASE("failure walk: a store that is full from the n-th writing on", "[rehearsal]") {
   constexpr int in_the_gate = 6;
-  for (const std::string& name : ready_names) {
+  for (const std::string& name : names_for(Failure::none)) {
     const auto ready = ready_plan(name);
     const Walked whole = walk(ready, Failure::none, 0, 0);
     const base::Random random = base::Random(walk_seed(), "full store").stream(name);
-    for (const int n : some(whole.writings, in_the_gate, random)) {
+    for (const int n : every_one() ? every(whole.writings) : some(whole.writings, in_the_gate, random)) {
       INFO(name << ", writing " << n << " of " << whole.writings << ", EYELEVEL_WALK_SEED=" << walk_seed());
       const Walked walked = walk(ready, Failure::none, 0, n);
       check_ended_well(walked, false);
