@@ -68,6 +68,7 @@ std::map<std::string, std::string> values_set(const std::vector<std::string>& se
                                               const std::vector<sequence::Asked>& all) {
   std::map<std::string, std::string> values;
   std::vector<std::string> names;
+  names.reserve(all.size());
   for (const auto& asked : all) names.push_back(asked.name);
   for (const std::string& text : set) {
     const std::size_t at = text.find('=');
@@ -91,7 +92,7 @@ std::map<std::string, std::string> values_set(const std::vector<std::string>& se
 // Asks until an answer may be used; an empty one is what is usual.
 std::string answer(const sequence::Asked& asked, const AskAtStart& ask) {
   for (;;) {
-    const std::string text = ask(asked);
+    std::string text = ask(asked);
     if (text.empty() && !asked.usual.empty()) return asked.usual;
     const auto value = sequence::allowed_value(asked, text);
     if (value) return text;
