@@ -121,15 +121,19 @@ task<> Conversation::ask_alone(const scpi::ProgramBuilder& query, std::function<
   co_await understand(read_all, deadline);
 }
 
-task<> Conversation::exchange(std::string message, Deadline deadline) {
+task<std::optional<base::ErrorRecord>> Conversation::late_query(std::string message, Deadline deadline) {
   asked_ = std::move(message);
-  std::optional<base::ErrorRecord> late;
   try {
     co_await session_->query(asked_, answer_, deadline.left());
   } catch (const base::Error& error) {
     if (error.record().code != base::ErrorCode::time_out) throw;
-    late = error.record();
+    co_return error.record();
   }
+  co_return std::nullopt;
+}
+
+task<> Conversation::exchange(std::string message, Deadline deadline) {
+  std::optional<base::ErrorRecord> late = co_await late_query(std::move(message), deadline);
   if (!late) co_return;
   std::vector<std::string> errors;
   try {
@@ -186,14 +190,7 @@ void Conversation::report(const std::vector<std::string>& found) {
 task<> Conversation::wait_for(const scpi::ProgramBuilder& query, std::string_view what, std::string_view advice,
                               Deadline deadline) {
   told_.clear();
-  asked_ = query.text();
-  std::optional<base::ErrorRecord> late;
-  try {
-    co_await session_->query(asked_, answer_, deadline.left());
-  } catch (const base::Error& error) {
-    if (error.record().code != base::ErrorCode::time_out) throw;
-    late = error.record();
-  }
+  std::optional<base::ErrorRecord> late = co_await late_query(query.text(), deadline);
   if (late) {
     late->message = fmt::format("{}: {}", what, late->message);
     late->advice = advice;

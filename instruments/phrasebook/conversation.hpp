@@ -68,6 +68,8 @@ class Conversation {
                               std::string advice) const;
 
  private:
+  // Asks; gives the time-out when no answer comes, for the caller to complete.
+  task<std::optional<base::ErrorRecord>> late_query(std::string message, Deadline deadline);
   // When no answer comes, what the instrument says of it in its queue is told with the time-out.
   task<> exchange(std::string message, Deadline deadline);
   // An answer that cannot be read often has its reason in the queue: `read` gives the errors that the answer told.
