@@ -49,9 +49,11 @@ void SoundBuilder::put(std::int16_t sample, bool is_bad, std::size_t channel) {
     return;
   }
   samples_.push_back(sample);
-  const double left = c.level, step = (sample - left) / static_cast<double>(c.open + 1);
-  for (std::int64_t k = c.open; k > 0; --k) {
-    back(channel, k) = static_cast<std::int16_t>(std::lround(left + step * static_cast<double>(c.open - k + 1)));
+  if (c.open > 0) {
+    const double left = c.level, step = (sample - left) / static_cast<double>(c.open + 1);
+    for (std::int64_t k = c.open; k > 0; --k) {
+      back(channel, k) = static_cast<std::int16_t>(std::lround(left + step * static_cast<double>(c.open - k + 1)));
+    }
   }
   counts_.interpolated += c.open;
   c = {.level = sample, .holds = false, .open = 0};
