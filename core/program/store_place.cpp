@@ -8,9 +8,8 @@
 #include "core/base/error.hpp"
 
 namespace eyelevel::program {
-namespace {
 
-std::filesystem::path usual_place() {
+std::filesystem::path usual_state_folder() {
   const auto from = [](const char* name) -> std::filesystem::path {
     const char* value = std::getenv(name);
     return value == nullptr ? "" : value;
@@ -24,8 +23,12 @@ std::filesystem::path usual_place() {
                         "name one with --store FILE");
     state = home / ".local" / "state";
   }
-  return state / "eyelevel" / "records.db";
+  return state / "eyelevel";
 }
+
+namespace {
+
+std::filesystem::path usual_place() { return usual_state_folder() / "records.db"; }
 
 }  // namespace
 

@@ -3,6 +3,7 @@
 // ~/.local/state.
 #pragma once
 
+#include <filesystem>
 #include <memory>
 #include <string>
 
@@ -10,6 +11,8 @@
 
 namespace eyelevel::program {
 
+// $XDG_STATE_HOME/eyelevel. Throws base::Error(bad_input) when nothing says where that is.
+std::filesystem::path usual_state_folder();
 // `given` is what --store said, or empty. The folder is made when the store is to be written.
 std::unique_ptr<record::Store> open_store_to_write(const std::string& given);
 // Throws base::Error(not_found) when there is no store yet.

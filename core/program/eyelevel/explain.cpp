@@ -9,11 +9,10 @@
 #include "core/program/files.hpp"
 #include "core/program/plugins.hpp"
 #include "core/sequence/language/explain.hpp"
+#include "core/service/bench_view.hpp"
 
 namespace eyelevel::program {
 namespace {
-
-namespace json = boost::json;
 
 struct Options {
   std::string sequence;
@@ -54,42 +53,12 @@ void print_page(const sequence::Sequence& sequence, const sequence::Explanation&
   for (const bench::Question& question : explained.asked) fmt::print("   - {}\n", asked_line(question));
 }
 
-json::array to_json(const std::vector<sequence::Sentence>& list) {
-  json::array all;
-  for (const sequence::Sentence& s : list)
-    all.push_back(json::object{{"depth", s.depth},
-                               {"number", s.number},
-                               {"text", s.text},
-                               {"part", s.place.part},
-                               {"file", s.place.file},
-                               {"line", s.place.line}});
-  return all;
-}
-
-json::object to_json(const sequence::Duration& duration) {
-  return {{"likely_s", duration.likely_s}, {"longest_s", duration.longest_s}};
-}
-
-json::object to_json(const sequence::Sequence& sequence, const sequence::Explanation& explained) {
-  json::array asked;
-  for (const bench::Question& q : explained.asked)
-    asked.push_back(json::object{{"text", q.text}, {"answer", what_to_answer(q)}, {"name", q.name}});
-  return {{"sequence", sequence.name},
-          {"about", sequence.about},
-          {"duration", to_json(explained.whole)},
-          {"laser_lit", to_json(explained.laser_lit)},
-          {"opening", to_json(explained.opening)},
-          {"steps", to_json(explained.steps)},
-          {"closing", to_json(explained.closing)},
-          {"asked", std::move(asked)}};
-}
-
 int explain(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   const auto sequence = load_sequence(options.sequence, equipment.language, options.set);
   const auto explained = sequence::explain(sequence, equipment.language);
   if (options.as_json)
-    fmt::print("{}\n", json::serialize(to_json(sequence, explained)));
+    fmt::print("{}\n", boost::json::serialize(service::explanation_json(sequence, explained)));
   else
     print_page(sequence, explained);
   return all_met;

@@ -12,9 +12,9 @@
 #include <string>
 #include <vector>
 
-#include "core/base/error.hpp"
 #include "core/base/kept_memory.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/failure.hpp"
 #include "core/program/output.hpp"
 #include "core/yaml/nearest.hpp"
 
@@ -47,21 +47,6 @@ std::optional<std::string> unknown_command(const CLI::App& app, int argc, char**
 // CLI11's own parse errors become our exit status 2; --help and --version stay 0.
 int exit_of(const CLI::App& app, const CLI::ParseError& error) { return app.exit(error) == 0 ? all_met : wrong_input; }
 
-// What a command that ended by an exception exits with; its message goes to standard error.
-int status_of(const std::exception_ptr& failure) {
-  try {
-    std::rethrow_exception(failure);
-  } catch (const base::Error& error) {
-    put(stderr, fmt::format("eyelevel: {}\n", error.what()));
-    return base::kind_of(error.record().code) == base::ErrorKind::input ? wrong_input : not_finished;
-  } catch (const std::exception& error) {
-    // Printing throws when its stream refuses: that is told once, at the end.
-    if (is_output_lost()) return not_finished;
-    put(stderr, fmt::format("eyelevel: our own defect, please report it: {}\n", error.what()));
-    return not_finished;
-  }
-}
-
 int run_main(int argc, char** argv) {
   CLI::App app("eyelevel: unattended, repeatable measurement on the bench of a disc-player workshop", "eyelevel");
   app.set_version_flag("--version", "eyelevel " EYELEVEL_VERSION);
@@ -85,7 +70,7 @@ int run_main(int argc, char** argv) {
   try {
     return chosen();
   } catch (...) {
-    return status_of(std::current_exception());
+    return told_failure("eyelevel", std::current_exception());
   }
 }
 

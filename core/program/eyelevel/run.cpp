@@ -17,7 +17,6 @@
 
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
-#include "core/program/eyelevel/run_resume.hpp"
 #include "core/program/files.hpp"
 #include "core/program/links.hpp"
 #include "core/program/output.hpp"
@@ -31,6 +30,7 @@
 #include "core/report/words.hpp"
 #include "core/sequence/runner/control.hpp"
 #include "core/sequence/runner/run.hpp"
+#include "core/service/resume.hpp"
 #include "instruments/phrasebook/open.hpp"
 
 namespace eyelevel::program {
@@ -85,18 +85,40 @@ task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence,
   result = co_await sequence::run(sequence, std::move(setting), journal, std::move(listeners));
 }
 
+// `--resume`: what was asked at the start, and the unit, stay as they were.
+service::Resumed resumed(record::Store& store, const Options& options) {
+  const auto refuse = [](std::string why, std::string advice) {
+    return base::Error(base::ErrorCode::bad_input, std::move(why), std::move(advice));
+  };
+  if (!options.set.empty())
+    throw refuse("--resume: what was asked at the start stays as it was", "leave --set out, or start a new run");
+  auto found = service::resumed(store, options.resume);
+  if (!options.serial.empty() && options.serial != found.begun.serial)
+    throw refuse(fmt::format("--resume: run {} is of the unit {}", found.run, found.begun.serial),
+                 "leave --serial out, or start a new run");
+  return found;
+}
+
+// NAME=VALUE
+std::vector<std::string> given_in(const service::Resumed& resumed) {
+  std::vector<std::string> set;
+  set.reserve(resumed.begun.given.size());
+  for (const event::GivenAtStart& given : resumed.begun.given) set.push_back(given.name + "=" + given.value);
+  return set;
+}
+
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   const bool is_asked = options.answers.empty() && ::isatty(STDIN_FILENO) == 1;
   std::unique_ptr<record::Store> store;
-  std::optional<Resumed> from;
+  std::optional<service::Resumed> from;
   if (!options.resume.empty()) {
     store = open_store_to_write(options.store);
-    from = resumed(*store, options.resume, options.set, options.serial);
+    from = resumed(*store, options);
   }
   const auto sequence = load_sequence(options.sequence, equipment.language, from ? given_in(*from) : options.set,
                                       is_asked && !from ? AskAtStart(ask_at_start) : AskAtStart());
-  if (from) require_same(sequence, *from);
+  if (from) service::require_same(sequence, *from);
   const auto bench = load_bench(options.bench);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);

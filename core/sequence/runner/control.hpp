@@ -1,14 +1,21 @@
 // SPDX-License-Identifier: Apache-2.0
 // What somebody asks of a run under way beside stopping it at once: to pause before its next step, to go on, to stop
-// after the step that it is at. Closing is never held up. Used on the loop's thread.
+// after the step that it is at. Closing is never held up. It is also told where the run is. Used on the loop's thread.
 #pragma once
 
+#include <functional>
+#include <utility>
+
 #include "core/base/gong.hpp"
+#include "core/event/event.hpp"
 
 namespace eyelevel::sequence {
 
 class RunControl {
  public:
+  // `at_step` is called with each step that the run comes to.
+  explicit RunControl(std::function<void(const event::Place&)> at_step = {}) : at_step_(std::move(at_step)) {}
+
   void pause() { is_paused_ = true; }
   void go_on() {
     is_paused_ = false;
@@ -21,10 +28,14 @@ class RunControl {
 
   bool is_paused() const { return is_paused_ && !stops_; }
   bool stops() const { return stops_; }
-  // Until one of them was called.
+  void come_to(const event::Place& place) const {
+    if (at_step_) at_step_(place);
+  }
+  // Until it was paused no more, or stopped.
   task<> changed() { return changed_.wait(); }
 
  private:
+  std::function<void(const event::Place&)> at_step_;
   bool is_paused_ = false;
   bool stops_ = false;
   base::Gong changed_;

@@ -43,6 +43,7 @@ task<> Walk::between_steps(const Step& next, Around around) {
     co_await context.announce();
   }
   if (control && control->stops()) fail(next, context, stopped_at(where(next)));
+  if (context.control()) context.control()->come_to(next.place);
   if (!next.resume_here) co_return;
   context.tell(context.reached(next.place));
   co_await context.announce();

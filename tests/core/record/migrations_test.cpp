@@ -24,7 +24,7 @@ TEST_CASE("migrations: applied in order to an empty file, each is accepted by SQ
   for (const char* step : migrations()) {
     CHECK(sqlite3_exec(db.get(), step, nullptr, nullptr, nullptr) == SQLITE_OK);
   }
-  for (const std::string table : {"run", "event", "chunk"}) {
+  for (const std::string table : {"run", "event", "chunk", "job"}) {
     CAPTURE(table);
     CHECK(sqlite3_exec(db.get(), ("SELECT * FROM " + table).c_str(), nullptr, nullptr, nullptr) == SQLITE_OK);
   }
@@ -38,4 +38,6 @@ TEST_CASE("migrations: a released one is never edited", "[record]") {
     return h;
   };
   CHECK(hash(migrations()[0]) == 0x5040f5cb044cf7e2U);
+  CHECK(hash(migrations()[1]) == 0x4844ca029550224eU);
+  CHECK(hash(migrations()[2]) == 0xa13d29cb174ee635U);
 }

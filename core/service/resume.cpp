@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "core/program/eyelevel/run_resume.hpp"
+#include "core/service/resume.hpp"
 
 #include <fmt/format.h>
 
@@ -7,7 +7,7 @@
 
 #include "core/base/error.hpp"
 
-namespace eyelevel::program {
+namespace eyelevel::service {
 
 namespace {
 
@@ -17,10 +17,7 @@ namespace {
 
 }  // namespace
 
-Resumed resumed(record::Store& store, const std::string& run, const std::vector<std::string>& set,
-                const std::string& serial) {
-  if (!set.empty())
-    refuse("--resume: what was asked at the start stays as it was", "leave --set out, or start a new run");
+Resumed resumed(record::Store& store, const std::string& run) {
   const auto record = record::read_run(store, run);
   Resumed found{.run = record.summary.id, .begun = record.begun, .reached = {}};
   if (record.summary.ended == "finished")
@@ -32,17 +29,7 @@ Resumed resumed(record::Store& store, const std::string& run, const std::vector<
       is_reached = true;
     }
   if (!is_reached) refuse(fmt::format("run {} came to no step that says `resume here`", found.run), "start a new run");
-  if (!serial.empty() && serial != found.begun.serial)
-    refuse(fmt::format("--resume: run {} is of the unit {}", found.run, found.begun.serial),
-           "leave --serial out, or start a new run");
   return found;
-}
-
-std::vector<std::string> given_in(const Resumed& resumed) {
-  std::vector<std::string> set;
-  set.reserve(resumed.begun.given.size());
-  for (const event::GivenAtStart& given : resumed.begun.given) set.push_back(given.name + "=" + given.value);
-  return set;
 }
 
 void require_same(const sequence::Sequence& sequence, const Resumed& resumed) {
@@ -54,4 +41,4 @@ void require_same(const sequence::Sequence& sequence, const Resumed& resumed) {
            "restore that one (`eyelevel export` has it), or start a new run");
 }
 
-}  // namespace eyelevel::program
+}  // namespace eyelevel::service

@@ -1,0 +1,162 @@
+// SPDX-License-Identifier: Apache-2.0
+// Routes of jobs.
+#include <fmt/format.h>
+
+#include <boost/json.hpp>
+#include <utility>
+
+#include "core/base/error.hpp"
+#include "core/record/journal/json_text.hpp"
+#include "core/service/api.hpp"
+#include "core/service/bench_view.hpp"
+#include "core/service/close_run.hpp"
+#include "core/service/fields.hpp"
+#include "core/service/http/problem.hpp"
+#include "core/service/library.hpp"
+#include "core/service/numbers.hpp"
+#include "core/service/resume.hpp"
+
+namespace eyelevel::service {
+
+namespace json = boost::json;
+using http::Problem;
+using http::Response;
+using record::Job;
+using record::JobState;
+
+namespace {
+
+Response job_answer(const Job& job, int status = 200) {
+  Response response{status, "application/json", record::text_of(job_json(job)), {}};
+  if (status == 201) response.headers.emplace_back("Location", fmt::format("/api/1/jobs/{}", job.id));
+  return response;
+}
+
+std::int64_t number_of_job(const Call& call) {
+  const auto& text = call.named.at("job");
+  if (const auto number = whole_number(text)) return *number;
+  throw Problem(404, fmt::format("there is no job \"{}\"", base::escaped(text, 40)), "list the jobs: /api/1/jobs");
+}
+
+Problem not_waiting(const Job& job) {
+  return Problem(409, fmt::format("job {} does not wait any more, it is {}", job.id, record::name_of(job.state)));
+}
+
+}  // namespace
+
+task<Response> Api::list_jobs(const Call& call) {
+  record::JobQuery query;
+  const auto& asked = call.request.query;
+  if (const auto at = asked.find("bench"); at != asked.end()) query.bench = at->second;
+  if (const auto at = asked.find("state"); at != asked.end()) {
+    query.state = record::job_state(at->second);
+    if (!query.state) throw Problem(400, fmt::format("there is no state \"{}\" of a job", base::escaped(at->second, 40)));
+  }
+  query.at_most = at_most_of(call.request, 100);
+  std::vector<Job> jobs;
+  co_await on_store_thread([&] { jobs = house_.jobs.list(query); });
+  json::array list;
+  for (const Job& job : jobs) list.push_back(job_json(job));
+  co_return Response{200, "application/json", record::text_of(json::object{{"jobs", std::move(list)}}), {}};
+}
+
+task<Response> Api::add_job(const Call& call) {
+  const Fields fields(call.body, {"bench", "sequence", "serial", "model", "set", "priority", "by"});
+  Job job;
+  job.bench = fields.text("bench");
+  job.sequence = fields.text("sequence");
+  job.serial = fields.text_or("serial", "");
+  job.model = fields.text_or("model", "");
+  job.given = fields.given("set");
+  job.priority = fields.whole_or("priority", 0);
+  job.asked_by = fields.text_or("by", "");
+  job.asked = house_.timeline.utc();
+  auto* owner = find_bench(job.bench);
+  if (owner == nullptr) throw Problem(422, fmt::format("there is no bench \"{}\"", base::escaped(job.bench)), "list the benches: /api/1/benches");
+  // Whoever asks learns of every mistake now, not when the bench comes to it.
+  co_await on_store_thread([&] {
+    const auto sequence = load_sequence(house_.sequences, job.sequence, house_.language, job.given);
+    if (!job.model.empty()) load_model(house_.models, job.model);
+    require_fit(sequence, owner->bench());
+    job.id = house_.jobs.add(job);
+  });
+  owner->wake();
+  co_return job_answer(job, 201);
+}
+
+task<Response> Api::show_job(const Call& call) {
+  const auto number = number_of_job(call);
+  Job job;
+  co_await on_store_thread([&] { job = house_.jobs.find(number); });
+  co_return job_answer(job);
+}
+
+task<Response> Api::move_job(const Call& call) {
+  const auto number = number_of_job(call);
+  const Fields fields(call.body, {"priority"});
+  const auto priority = fields.whole("priority");
+  Job job;
+  bool is_moved = false;
+  co_await on_store_thread([&] {
+    is_moved = house_.jobs.set_priority(number, priority);
+    job = house_.jobs.find(number);
+  });
+  if (!is_moved) throw not_waiting(job);
+  co_return job_answer(job);
+}
+
+task<Response> Api::withdraw_job(const Call& call) {
+  const auto number = number_of_job(call);
+  Job job;
+  bool is_withdrawn = false;
+  co_await on_store_thread([&] {
+    is_withdrawn = house_.jobs.withdraw(number);
+    job = house_.jobs.find(number);
+  });
+  if (!is_withdrawn) throw not_waiting(job);
+  co_return Response{204, "", "", {}};
+}
+
+namespace {
+
+Job interrupted(record::Jobs& jobs, std::int64_t number) {
+  Job job = jobs.find(number);
+  if (job.state != JobState::interrupted)
+    throw Problem(409, fmt::format("job {} is not interrupted, it is {}", number, record::name_of(job.state)));
+  return job;
+}
+
+}  // namespace
+
+task<Response> Api::resume_job(const Call& call) {
+  const auto number = number_of_job(call);
+  Job next;
+  co_await on_store_thread([&] {
+    const Job job = interrupted(house_.jobs, number);
+    const auto from = resumed(house_.store, job.run);
+    require_same(load_sequence(house_.sequences, job.sequence, house_.language, from.begun.given), from);
+    close_run(house_.store, job.run, house_.timeline.utc());
+    next = job;
+    next.goes_on_from = job.run;
+    next.run.clear();
+    next.why.clear();
+    next.asked = house_.timeline.utc();
+    next.state = JobState::waiting;
+    next.id = house_.jobs.add(next);
+    house_.jobs.put(number, JobState::done, fmt::format("resumed by job {}", next.id));
+  });
+  if (auto* owner = find_bench(next.bench)) owner->wake();
+  co_return job_answer(next, 201);
+}
+
+task<Response> Api::close_job(const Call& call) {
+  const auto number = number_of_job(call);
+  co_await on_store_thread([&] {
+    const Job job = interrupted(house_.jobs, number);
+    close_run(house_.store, job.run, house_.timeline.utc());
+    house_.jobs.put(number, JobState::done, "closed without being gone on with");
+  });
+  co_return Response{204, "", "", {}};
+}
+
+}  // namespace eyelevel::service

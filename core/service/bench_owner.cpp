@@ -1,0 +1,286 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "core/service/bench_owner.hpp"
+
+#include <fmt/format.h>
+
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/json.hpp>
+#include <utility>
+
+#include "core/base/error.hpp"
+#include "core/record/bench_proof.hpp"
+#include "core/record/journal/json_text.hpp"
+#include "core/report/words.hpp"
+#include "core/service/bench_view.hpp"
+#include "core/service/library.hpp"
+#include "core/service/resume.hpp"
+
+namespace eyelevel::service {
+namespace asio = boost::asio;
+using record::Job;
+using record::JobState;
+
+// All that a job needs before anything is touched.
+struct BenchOwner::Prepared {
+  std::unique_ptr<const sequence::Sequence> sequence;
+  std::unique_ptr<const sequence::Explanation> explanation;
+  std::optional<bench::ModelSheet> model;
+  std::optional<Resumed> from;
+  event::BenchProof proof;
+};
+
+std::string_view name_of(BenchState state) {
+  switch (state) {
+    case BenchState::idle: return "idle";
+    case BenchState::waits_for_start: return "waits for start";
+    case BenchState::running: return "running";
+    case BenchState::paused: return "paused";
+    case BenchState::stopping: return "stopping";
+    case BenchState::stopped_working: return "stopped working";
+  }
+  return "idle";
+}
+
+BenchOwner::BenchOwner(House& house, BenchSetting setting)
+    : house_(house), setting_(std::move(setting)), person_(house.timeline, [this] { show(); }) {
+  show();
+}
+
+// Where the bench is simulated, what the person says was done is done then.
+task<bench::Answer> BenchOwner::Hands::ask(const bench::Question& question) {
+  bench::Answer answer = co_await owner.person_.ask(question);
+  if (owner.setting_.hands && question.kind == bench::AnswerKind::done) co_await owner.setting_.hands->ask(question);
+  co_return answer;
+}
+
+BenchState BenchOwner::state() const {
+  if (is_over_ || trouble_) return BenchState::stopped_working;
+  if (!job_) return is_stopping_ ? BenchState::stopping : BenchState::idle;
+  if (person_.open() && person_.open()->starts_a_job) return BenchState::waits_for_start;
+  if (is_stopping_ || stops_after_step_) return BenchState::stopping;
+  return control_ && control_->is_paused() ? BenchState::paused : BenchState::running;
+}
+
+void BenchOwner::show() { feed_.tell_bench(record::text_of(bench_json(*this, person_))); }
+
+void BenchOwner::wake() {
+  ++wakes_;
+  woken_.strike();
+}
+
+void BenchOwner::stop() {
+  is_stopping_ = true;
+  if (cancel_) cancel_->emit(asio::cancellation_type::terminal);
+  wake();
+  show();
+}
+
+bool BenchOwner::pause() {
+  if (!control_ || control_->is_paused() || stops_after_step_) return false;
+  control_->pause();
+  show();
+  return true;
+}
+
+bool BenchOwner::go_on() {
+  if (!control_ || !control_->is_paused()) return false;
+  control_->go_on();
+  show();
+  return true;
+}
+
+bool BenchOwner::stop_after_step() {
+  if (!control_) return false;
+  stops_after_step_ = true;
+  control_->stop_after_step();
+  show();
+  return true;
+}
+
+bool BenchOwner::stop_now() {
+  if (!cancel_) return false;
+  stops_after_step_ = true;
+  is_stopped_ = true;
+  cancel_->emit(asio::cancellation_type::terminal);
+  show();
+  return true;
+}
+
+void BenchOwner::told(const event::Event& event) {
+  feed_.tell(event);
+  if (const auto* begun = std::get_if<event::Begun>(&event.body)) {
+    run_ = event.run;
+    last_ = LastRun{event.run, begun->serial, begun->sequence, "", std::nullopt, ""};
+    show();
+  } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
+    last_->ended = closed->ended;
+    last_->judgement = closed->judgement;
+    here_.reset();
+    show();
+  }
+}
+
+// Runs work that stop() and stop_now() cancel.
+task<> BenchOwner::cancellable(task<> work) {
+  cancel_ = std::make_shared<asio::cancellation_signal>();
+  const auto signal = cancel_;  // lives as long as the work
+  std::exception_ptr failure;
+  try {
+    co_await asio::co_spawn(co_await asio::this_coro::executor, std::move(work),
+                            asio::bind_cancellation_slot(signal->slot(), asio::use_awaitable));
+  } catch (...) {
+    failure = std::current_exception();
+  }
+  cancel_.reset();
+  if (failure) std::rethrow_exception(failure);
+}
+
+task<> BenchOwner::put(std::int64_t job, JobState state, std::string why) {
+  co_await house_.store_thread.done(house_.timeline, [&] { house_.jobs.put(job, state, why); });
+}
+
+task<> BenchOwner::work() {
+  try {
+    co_await recover();
+    while (const auto job = co_await next_job()) co_await do_job(*job);
+  } catch (const base::Error& error) {
+    trouble_ = error.record();  // the store: no job can be taken, and none is lost
+  }
+  job_.reset();
+  is_over_ = true;
+  show();
+}
+
+task<std::optional<Job>> BenchOwner::next_job() {
+  for (;;) {
+    if (is_stopping_) co_return std::nullopt;
+    const auto seen = wakes_;
+    std::optional<Job> job;
+    co_await house_.store_thread.done(house_.timeline, [&] { job = house_.jobs.take(setting_.bench.name); });
+    if (job) co_return job;
+    while (wakes_ == seen) co_await woken_.wait();
+  }
+}
+
+// On the store thread.
+BenchOwner::Prepared BenchOwner::prepared(const Job& job) const {
+  Prepared ready;
+  auto given = job.given;
+  if (!job.goes_on_from.empty()) {
+    ready.from = resumed(house_.store, job.goes_on_from);
+    given = ready.from->begun.given;
+  }
+  ready.sequence = std::make_unique<const sequence::Sequence>(
+      load_sequence(house_.sequences, job.sequence, house_.language, given));
+  if (ready.from) require_same(*ready.sequence, *ready.from);
+  if (!job.model.empty()) ready.model = load_model(house_.models, job.model);
+  require_fit(*ready.sequence, setting_.bench);
+  ready.explanation =
+      std::make_unique<const sequence::Explanation>(sequence::explain(*ready.sequence, house_.language));
+  ready.proof =
+      record::last_proof(house_.store, setting_.bench.name, house_.timeline.utc(), setting_.bench.proof_lasts_s);
+  return ready;
+}
+
+// False: the job is refused, and says why.
+task<bool> BenchOwner::prepare(const Job& job, Prepared& ready) {
+  std::optional<base::Error> refused;
+  try {
+    co_await house_.store_thread.done(house_.timeline, [&] { ready = prepared(job); });
+  } catch (const base::Error& error) {
+    refused.emplace(error);
+  }
+  if (!refused) co_return true;
+  co_await put(job.id, JobState::refused, base::describe(refused->record()));
+  co_return false;
+}
+
+task<> BenchOwner::wait_for_start(const Job& job) {
+  co_await person_.ask_to_start(
+      fmt::format("Start {}{}", sequence_->about, job.serial.empty() ? "" : " for " + job.serial));
+}
+
+void BenchOwner::put_down() {
+  job_.reset();
+  sequence_.reset();
+  explanation_.reset();
+  control_.reset();
+  here_.reset();
+  is_stopped_ = stops_after_step_ = false;
+  show();
+}
+
+task<> BenchOwner::do_job(Job job) {
+  Prepared ready;
+  if (!co_await prepare(job, ready)) {
+    show();
+    co_return;
+  }
+  job_ = job;
+  run_.clear();
+  sequence_ = std::move(ready.sequence);
+  explanation_ = std::move(ready.explanation);
+  show();
+  // What lights a laser is started by a person at that bench (product: safety).
+  if (explanation_->laser_lit.longest_s > 0 || !explanation_->asked.empty()) {
+    bool is_started = true;
+    try {
+      co_await cancellable(wait_for_start(job));
+    } catch (const boost::system::system_error&) {
+      is_started = false;
+    }
+    if (!is_started) {
+      co_await put(job.id, is_stopped_ ? JobState::withdrawn : JobState::waiting, "");
+      put_down();
+      co_return;
+    }
+  }
+  co_await play(job, ready);
+  put_down();
+}
+
+task<> BenchOwner::play(const Job& job, const Prepared& ready) {
+  std::unique_ptr<record::RunJournal> journal;
+  co_await house_.store_thread.done(house_.timeline, [&] {
+    journal = std::make_unique<record::RunJournal>(house_.store, house_.timeline, &house_.store_thread);
+    house_.jobs.give_run(job.id, journal->run());
+  });
+  job_->run = run_ = journal->run();
+  control_ = std::make_unique<sequence::RunControl>([this](const event::Place& place) {
+    here_ = place;
+    show();
+  });
+  show();
+  sequence::RunResult result;
+  co_await cancellable(play_into(result, job, ready, *journal));
+  if (last_ && last_->run == result.run)
+    co_await house_.store_thread.done(house_.timeline, [&] {
+      last_->sentence = report::end_text(record::read_run(house_.store, result.run));
+    });
+  const bool is_left = is_stopping_ && !is_stopped_ && result.ended == "stopped";
+  co_await put(job.id, is_left ? JobState::interrupted : JobState::done,
+               is_left ? "the daemon was stopped; the run was closed and its instruments were made safe" : "");
+}
+
+task<> BenchOwner::play_into(sequence::RunResult& result, const Job& job, const Prepared& ready,
+                             record::RunJournal& journal) {
+  result = co_await sequence::run(*sequence_,
+                                  {.timeline = house_.timeline,
+                                   .bench = setting_.bench,
+                                   .model = ready.model ? &*ready.model : nullptr,
+                                   .open = setting_.open,
+                                   .operator_ = hands_,
+                                   .run = journal.run(),
+                                   .serial = job.serial,
+                                   .seed = static_cast<std::uint64_t>(job.id),
+                                   .proof = ready.proof,
+                                   .control = control_.get(),
+                                   .goes_on_from = ready.from ? ready.from->run : "",
+                                   .reached = ready.from ? std::optional(ready.from->reached) : std::nullopt},
+                                  journal, {this});
+}
+
+}  // namespace eyelevel::service

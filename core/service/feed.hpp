@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: Apache-2.0
+// What happens at one bench, for any number of viewers. The bench tells and never waits: a viewer only remembers how far
+// it has come. Events of the last runs are kept here, older ones are in the store; of what the bench looks like, and of
+// its looks, only the newest is kept. One loop.
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "core/base/gong.hpp"
+#include "core/event/event.hpp"
+
+namespace eyelevel::service {
+
+// How far somebody has come.
+struct Position {
+  std::string run;
+  std::int64_t number = 0;  // of the last event seen
+};
+
+class Feed {
+ public:
+  // An event that is in the record.
+  void tell(const event::Event& event);
+  // The bench has changed; `text` is the whole of it.
+  void tell_bench(std::string text);
+
+  // Of one run, in the order of the numbers after `number`; empty with `is_kept` false: ask the store.
+  struct Kept {
+    bool is_kept = true;
+    std::vector<std::shared_ptr<const std::string>> events;
+    std::int64_t last = 0;
+  };
+  Kept after(const Position& position, std::size_t at_most) const;
+
+  // Run under way, or the last one; empty before the first.
+  const std::string& run() const { return run_; }
+  std::int64_t last_number() const { return last_number_; }
+  // Runs that began after this one since the daemon started; all of them for a run that is not known here.
+  std::vector<std::string> runs_after(const std::string& run) const;
+
+  const std::string& bench() const { return bench_; }
+  std::uint64_t bench_version() const { return bench_version_; }
+
+  task<> changed() { return changed_.wait(); }
+
+ private:
+  struct Told {
+    std::string run;
+    std::int64_t number = 0;
+    std::shared_ptr<const std::string> text;
+  };
+  static constexpr std::size_t kept_most = 4096;
+  static constexpr std::size_t runs_most = 256;
+
+  std::deque<Told> told_;
+  std::deque<std::string> runs_;
+  std::string run_;
+  std::int64_t last_number_ = 0;
+  std::string bench_ = "null";
+  std::uint64_t bench_version_ = 0;
+  base::Gong changed_;
+};
+
+}  // namespace eyelevel::service
