@@ -26,27 +26,38 @@ const std::vector<Route>& routes() {
       {"GET", "/api/1", "What this daemon is, and its benches", "", "About", "", &Api::about},
       {"GET", "/api/1/openapi.json", "This description", "", "Description", "", &Api::describe},
       {"GET", "/api/1/benches", "Every bench", "", "Benches", "", &Api::list_benches},
-      {"GET", "/api/1/benches/{bench}", "One bench: what it does now, and what it asks", "", "Bench", "", &Api::show_bench},
-      {"POST", "/api/1/benches/{bench}/answer", "Answers the question that the bench asks", "Answer", "", "", &Api::take_answer},
+      {"GET", "/api/1/benches/{bench}", "One bench: what it does now, and what it asks", "", "Bench", "",
+       &Api::show_bench},
+      {"POST", "/api/1/benches/{bench}/answer", "Answers the question that the bench asks", "Answer", "", "",
+       &Api::take_answer},
       {"POST", "/api/1/benches/{bench}/pause", "Pauses the run before its next step", "", "", "", &Api::pause},
       {"POST", "/api/1/benches/{bench}/go-on", "Goes on with a paused run", "", "", "", &Api::go_on},
-      {"POST", "/api/1/benches/{bench}/stop-after-step", "Stops the run after the step under way", "", "", "", &Api::stop_after_step},
-      {"POST", "/api/1/benches/{bench}/stop", "Stops the run now; its closing still leaves every instrument safe", "", "", "", &Api::stop},
-      {"GET", "/api/1/jobs", "Jobs: what needs somebody, what comes next, what is over", "", "Jobs", "bench,state,at_most", &Api::list_jobs},
+      {"POST", "/api/1/benches/{bench}/stop-after-step", "Stops the run after the step under way", "", "", "",
+       &Api::stop_after_step},
+      {"POST", "/api/1/benches/{bench}/stop", "Stops the run now; its closing still leaves every instrument safe", "",
+       "", "", &Api::stop},
+      {"GET", "/api/1/jobs", "Jobs: what needs somebody, what comes next, what is over", "", "Jobs",
+       "bench,state,at_most", &Api::list_jobs},
       {"POST", "/api/1/jobs", "Asks for a sequence to be run on a bench", "NewJob", "Job", "", &Api::add_job},
       {"GET", "/api/1/jobs/{job}", "One job", "", "Job", "", &Api::show_job},
       {"PATCH", "/api/1/jobs/{job}", "Moves a waiting job", "MovedJob", "Job", "", &Api::move_job},
       {"DELETE", "/api/1/jobs/{job}", "Withdraws a waiting job", "", "", "", &Api::withdraw_job},
-      {"POST", "/api/1/jobs/{job}/resume", "Goes on with an interrupted job at the last step that says `resume here`", "", "Job", "", &Api::resume_job},
-      {"POST", "/api/1/jobs/{job}/close", "Closes the record of an interrupted job as it is", "", "", "", &Api::close_job},
+      {"POST", "/api/1/jobs/{job}/resume", "Goes on with an interrupted job at the last step that says `resume here`",
+       "", "Job", "", &Api::resume_job},
+      {"POST", "/api/1/jobs/{job}/close", "Closes the record of an interrupted job as it is", "", "", "",
+       &Api::close_job},
       {"GET", "/api/1/sequences", "The sequences that can be run", "", "Sequences", "", &Api::list_sequences},
-      {"GET", "/api/1/sequences/sentences", "A sequence in plain sentences, how long it takes, what will be asked", "", "Explanation", "file", &Api::show_sentences},
+      {"GET", "/api/1/sequences/sentences", "A sequence in plain sentences, how long it takes, what will be asked", "",
+       "Explanation", "file", &Api::show_sentences},
       {"GET", "/api/1/models", "The models that have a sheet", "", "Models", "", &Api::list_models},
       {"GET", "/api/1/runs", "Runs, newest first", "", "Runs", "serial,sequence,bench,at_most", &Api::list_runs},
       {"GET", "/api/1/runs/{run}", "One run: its readings and how it ended", "", "Run", "", &Api::show_run},
       {"GET", "/api/1/runs/{run}/events", "The events of a run, in order", "", "Events", "after", &Api::list_events},
-      {"GET", "/api/1/runs/{run}/captures/{event}.npy", "The samples of one capture as .npy; volts are code * scale + offset, which two headers tell", "", "Bytes", "", &Api::give_capture},
-      {"GET", "/api/1/runs/{run}/{sheet}", "The sheet of a run: sheet.png, sheet.pdf or sheet.svg", "", "Bytes", "", &Api::draw_sheet},
+      {"GET", "/api/1/runs/{run}/captures/{event}.npy",
+       "The samples of one capture as .npy; volts are code * scale + offset, which two headers tell", "", "Bytes", "",
+       &Api::give_capture},
+      {"GET", "/api/1/runs/{run}/{sheet}", "The sheet of a run: sheet.png, sheet.pdf or sheet.svg", "", "Bytes", "",
+       &Api::draw_sheet},
       {"GET", "/metrics", "Figures in the form of OpenMetrics 1.0", "", "Text", "", &Api::metrics}};
   return table;
 }
@@ -54,7 +65,8 @@ const std::vector<Route>& routes() {
 namespace {
 
 // The {parts} of the pattern, or empty when the path is not of it. A part may end in a literal: "{event}.npy".
-std::optional<std::map<std::string, std::string, std::less<>>> matched(std::string_view pattern, std::string_view path) {
+std::optional<std::map<std::string, std::string, std::less<>>> matched(std::string_view pattern,
+                                                                       std::string_view path) {
   const auto wanted = http::segments(pattern);
   const auto given = http::segments(path);
   if (wanted.size() != given.size()) return std::nullopt;
@@ -87,8 +99,13 @@ json::object body_of(const Request& request) {
 }  // namespace
 
 BenchOwner* Api::find_bench(std::string_view name) const {
-  const auto at = std::find_if(benches_.begin(), benches_.end(), [&](const auto* b) { return b->bench().name == name; });
+  const auto at =
+      std::find_if(benches_.begin(), benches_.end(), [&](const auto* b) { return b->bench().name == name; });
   return at == benches_.end() ? nullptr : *at;
+}
+
+void Api::wake(std::string_view bench) const {
+  if (auto* owner = find_bench(bench)) owner->wake();
 }
 
 BenchOwner& Api::bench(const Call& call) const {
@@ -125,7 +142,8 @@ task<Response> Api::answer(const Request& request) {
       const Call call{request, std::move(*named), body_of(request)};
       response = co_await (this->*route->handle)(call);
     } else if (!allowed.empty()) {
-      response = answer_to(Problem(405, fmt::format("{} is not done here", base::escaped(request.method, 20)), "use " + allowed));
+      response = answer_to(
+          Problem(405, fmt::format("{} is not done here", base::escaped(request.method, 20)), "use " + allowed));
       response.headers.emplace_back("Allow", allowed);
     } else {
       response = page(request);
@@ -155,7 +173,8 @@ std::function<task<>(http::Outlet&)> Api::feed(const Request& request, Response&
   if (const auto run = request.query.find("run"); run != request.query.end()) position.run = run->second;
   if (const auto after = request.query.find("after"); after != request.query.end() && !position.run.empty()) {
     const auto& text = after->second;
-    const bool is_number = !text.empty() && text.size() < 16 && std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+    const bool is_number = !text.empty() && text.size() < 16 &&
+                           std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
     if (!is_number) {
       refuse(Problem(400, "`after` is no number of an event"));
       return {};

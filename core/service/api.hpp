@@ -88,8 +88,11 @@ class Api {
  private:
   BenchOwner& bench(const Call& call) const;
   BenchOwner* find_bench(std::string_view name) const;
+  void wake(std::string_view bench) const;
   http::Response page(const http::Request& request) const;
-  task<> on_store_thread(std::function<void()> work) { return house_.store_thread.done(house_.timeline, std::move(work)); }
+  task<> on_store_thread(std::function<void()> work) {
+    return house_.store_thread.done(house_.timeline, std::move(work));
+  }
 
   House& house_;
   std::vector<BenchOwner*> benches_;

@@ -77,7 +77,8 @@ task<Response> Api::list_sequences(const Call&) {
 
 task<Response> Api::show_sentences(const Call& call) {
   const auto file = call.request.query.find("file");
-  if (file == call.request.query.end()) throw Problem(400, "which sequence is not said", "?file=ready/pickup-level.yaml");
+  if (file == call.request.query.end())
+    throw Problem(400, "which sequence is not said", "?file=ready/pickup-level.yaml");
   json::object explained;
   co_await on_store_thread([&] {
     const auto sequence = load_sequence(house_.sequences, file->second, house_.language, {}, Missing::allowed);

@@ -50,7 +50,8 @@ task<Response> Api::list_jobs(const Call& call) {
   if (const auto at = asked.find("bench"); at != asked.end()) query.bench = at->second;
   if (const auto at = asked.find("state"); at != asked.end()) {
     query.state = record::job_state(at->second);
-    if (!query.state) throw Problem(400, fmt::format("there is no state \"{}\" of a job", base::escaped(at->second, 40)));
+    if (!query.state)
+      throw Problem(400, fmt::format("there is no state \"{}\" of a job", base::escaped(at->second, 40)));
   }
   query.at_most = at_most_of(call.request, 100);
   std::vector<Job> jobs;
@@ -72,7 +73,9 @@ task<Response> Api::add_job(const Call& call) {
   job.asked_by = fields.text_or("by", "");
   job.asked = house_.timeline.utc();
   auto* owner = find_bench(job.bench);
-  if (owner == nullptr) throw Problem(422, fmt::format("there is no bench \"{}\"", base::escaped(job.bench)), "list the benches: /api/1/benches");
+  if (owner == nullptr)
+    throw Problem(422, fmt::format("there is no bench \"{}\"", base::escaped(job.bench)),
+                  "list the benches: /api/1/benches");
   // Whoever asks learns of every mistake now, not when the bench comes to it.
   co_await on_store_thread([&] {
     const auto sequence = load_sequence(house_.sequences, job.sequence, house_.language, job.given);
@@ -102,6 +105,7 @@ task<Response> Api::move_job(const Call& call) {
     job = house_.jobs.find(number);
   });
   if (!is_moved) throw not_waiting(job);
+  wake(job.bench);
   co_return job_answer(job);
 }
 
@@ -114,6 +118,7 @@ task<Response> Api::withdraw_job(const Call& call) {
     job = house_.jobs.find(number);
   });
   if (!is_withdrawn) throw not_waiting(job);
+  wake(job.bench);
   co_return Response{204, "", "", {}};
 }
 
@@ -145,17 +150,19 @@ task<Response> Api::resume_job(const Call& call) {
     next.id = house_.jobs.add(next);
     house_.jobs.put(number, JobState::done, fmt::format("resumed by job {}", next.id));
   });
-  if (auto* owner = find_bench(next.bench)) owner->wake();
+  wake(next.bench);
   co_return job_answer(next, 201);
 }
 
 task<Response> Api::close_job(const Call& call) {
   const auto number = number_of_job(call);
+  Job job;
   co_await on_store_thread([&] {
-    const Job job = interrupted(house_.jobs, number);
+    job = interrupted(house_.jobs, number);
     close_run(house_.store, job.run, house_.timeline.utc());
     house_.jobs.put(number, JobState::done, "closed without being gone on with");
   });
+  wake(job.bench);
   co_return Response{204, "", "", {}};
 }
 

@@ -69,6 +69,7 @@ void BenchOwner::show() { feed_.tell_bench(record::text_of(bench_json(*this, per
 void BenchOwner::wake() {
   ++wakes_;
   woken_.strike();
+  feed_.tell_jobs();
 }
 
 void BenchOwner::stop() {
@@ -140,6 +141,7 @@ task<> BenchOwner::cancellable(task<> work) {
 
 task<> BenchOwner::put(std::int64_t job, JobState state, std::string why) {
   co_await house_.store_thread.done(house_.timeline, [&] { house_.jobs.put(job, state, why); });
+  feed_.tell_jobs();
 }
 
 task<> BenchOwner::work() {
@@ -173,8 +175,8 @@ BenchOwner::Prepared BenchOwner::prepared(const Job& job) const {
     ready.from = resumed(house_.store, job.goes_on_from);
     given = ready.from->begun.given;
   }
-  ready.sequence = std::make_unique<const sequence::Sequence>(
-      load_sequence(house_.sequences, job.sequence, house_.language, given));
+  ready.sequence =
+      std::make_unique<const sequence::Sequence>(load_sequence(house_.sequences, job.sequence, house_.language, given));
   if (ready.from) require_same(*ready.sequence, *ready.from);
   if (!job.model.empty()) ready.model = load_model(house_.models, job.model);
   require_fit(*ready.sequence, setting_.bench);
@@ -257,9 +259,8 @@ task<> BenchOwner::play(const Job& job, const Prepared& ready) {
   sequence::RunResult result;
   co_await cancellable(play_into(result, job, ready, *journal));
   if (last_ && last_->run == result.run)
-    co_await house_.store_thread.done(house_.timeline, [&] {
-      last_->sentence = report::end_text(record::read_run(house_.store, result.run));
-    });
+    co_await house_.store_thread.done(
+        house_.timeline, [&] { last_->sentence = report::end_text(record::read_run(house_.store, result.run)); });
   const bool is_left = is_stopping_ && !is_stopped_ && result.ended == "stopped";
   co_await put(job.id, is_left ? JobState::interrupted : JobState::done,
                is_left ? "the daemon was stopped; the run was closed and its instruments were made safe" : "");

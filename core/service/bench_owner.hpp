@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// Owns the instruments of one bench: takes its jobs one after the other and runs them, with the same engine as `eyelevel
-// run`. On start it first brings to safe what an earlier daemon left in the middle of a run. One loop; work() is the
-// only coroutine that touches the instruments.
+// Owns the instruments of one bench: takes its jobs one after the other and runs them, with the same engine as
+// `eyelevel run`. On start it first brings to safe what an earlier daemon left in the middle of a run. One loop; work()
+// is the only coroutine that touches the instruments.
 #pragma once
 
 #include <boost/asio/cancellation_signal.hpp>
@@ -110,8 +110,8 @@ class BenchOwner final : public event::Listener {
   base::Gong woken_;
   std::uint64_t wakes_ = 0;
   bool is_stopping_ = false;
-  bool is_over_ = false;        // work() has ended
-  bool is_stopped_ = false;     // the job under way, by somebody
+  bool is_over_ = false;     // work() has ended
+  bool is_stopped_ = false;  // the job under way, by somebody
   bool stops_after_step_ = false;
   std::shared_ptr<boost::asio::cancellation_signal> cancel_;  // of the run under way
   std::unique_ptr<sequence::RunControl> control_;

@@ -45,14 +45,10 @@ json::value sequence_json(const BenchOwner& owner) {
 json::value question_json(const std::optional<OpenQuestion>& open) {
   if (!open) return nullptr;
   const bench::Question& q = open->question;
-  return json::object{{"number", open->number},
-                      {"text", q.text},
-                      {"wants", in_words(q.kind)},
-                      {"choices", strings(q.choices)},
-                      {"allowed", q.allowed_text},
-                      {"start", open->starts_a_job},
-                      {"again", q.again},
-                      {"asked_utc", record::utc_text(open->asked)}};
+  return json::object{{"number", open->number},    {"text", q.text},
+                      {"wants", in_words(q.kind)}, {"choices", strings(q.choices)},
+                      {"allowed", q.allowed_text}, {"start", open->starts_a_job},
+                      {"again", q.again},          {"asked_utc", record::utc_text(open->asked)}};
 }
 
 json::value last_json(const std::optional<LastRun>& last) {
@@ -128,8 +124,8 @@ json::object explanation_json(const sequence::Sequence& sequence, const sequence
     asked.push_back(json::object{{"text", q.text}, {"answer", what_to_answer(q)}, {"name", q.name}});
   json::array asked_at_start;
   for (const sequence::Asked& a : sequence.asked)
-    asked_at_start.push_back(json::object{
-        {"name", a.name}, {"about", a.about}, {"usual", a.usual}, {"allowed", a.allowed_text}});
+    asked_at_start.push_back(
+        json::object{{"name", a.name}, {"about", a.about}, {"usual", a.usual}, {"allowed", a.allowed_text}});
   return {{"sequence", sequence.name},
           {"about", sequence.about},
           {"cautions", strings(sequence.cautions)},

@@ -19,7 +19,8 @@ void close_run(record::Store& store, const std::string& run, base::UtcTime now) 
   broken.utc = now;
   event::Event closed = broken;
   closed.number += 1;
-  broken.body = event::BrokenOff{event::Place{.part = "", .number = 0, .verb = "run", .text = "the run"}, std::move(why)};
+  broken.body =
+      event::BrokenOff{event::Place{.part = "", .number = 0, .verb = "run", .text = "the run"}, std::move(why)};
   closed.body = event::Closed{"stopped", std::nullopt};
   store.write(run, std::vector{std::move(broken), std::move(closed)});
 }

@@ -29,6 +29,11 @@ void Feed::tell_bench(std::string text) {
   changed_.strike();
 }
 
+void Feed::tell_jobs() {
+  ++jobs_version_;
+  changed_.strike();
+}
+
 Feed::Kept Feed::after(const Position& position, std::size_t at_most) const {
   Kept kept;
   kept.last = position.number;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// What happens at one bench, for any number of viewers. The bench tells and never waits: a viewer only remembers how far
-// it has come. Events of the last runs are kept here, older ones are in the store; of what the bench looks like, and of
-// its looks, only the newest is kept. One loop.
+// What happens at one bench, for any number of viewers. The bench tells and never waits: a viewer only remembers how
+// far it has come. Events of the last runs are kept here, older ones are in the store; of what the bench looks like,
+// and of its looks, only the newest is kept. One loop.
 #pragma once
 
 #include <cstdint>
@@ -28,6 +28,9 @@ class Feed {
   // The bench has changed; `text` is the whole of it.
   void tell_bench(std::string text);
 
+  // A job was added, moved, or has another state.
+  void tell_jobs();
+
   // Of one run, in the order of the numbers after `number`; empty with `is_kept` false: ask the store.
   struct Kept {
     bool is_kept = true;
@@ -44,6 +47,7 @@ class Feed {
 
   const std::string& bench() const { return bench_; }
   std::uint64_t bench_version() const { return bench_version_; }
+  std::uint64_t jobs_version() const { return jobs_version_; }
 
   task<> changed() { return changed_.wait(); }
 
@@ -62,6 +66,7 @@ class Feed {
   std::int64_t last_number_ = 0;
   std::string bench_ = "null";
   std::uint64_t bench_version_ = 0;
+  std::uint64_t jobs_version_ = 0;
   base::Gong changed_;
 };
 

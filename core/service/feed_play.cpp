@@ -74,6 +74,7 @@ task<bool> send_events(House& house, const Feed& feed, Position& position, http:
 task<> play_feed(House& house, BenchOwner& owner, Position position, http::Outlet& outlet) {
   Feed& feed = owner.feed();
   std::uint64_t seen = 0;
+  std::uint64_t jobs_seen = feed.jobs_version();
   // Whatever is struck while something is sent is seen before the next waiting.
   for (;;) {
     if (feed.bench_version() != seen) {
@@ -81,8 +82,13 @@ task<> play_feed(House& house, BenchOwner& owner, Position position, http::Outle
       co_await outlet.text(fmt::format(R"({{"kind":"bench","bench":{}}})", feed.bench()));
       continue;
     }
+    if (feed.jobs_version() != jobs_seen) {
+      jobs_seen = feed.jobs_version();
+      co_await outlet.text(R"({"kind":"jobs"})");
+      continue;
+    }
     if (co_await send_events(house, feed, position, outlet)) continue;
-    if (feed.bench_version() == seen) co_await feed.changed();
+    if (feed.bench_version() == seen && feed.jobs_version() == jobs_seen) co_await feed.changed();
   }
 }
 

@@ -36,7 +36,8 @@ Fields::Fields(const boost::json::object& body, std::initializer_list<std::strin
   for (const auto& member : body) {
     const std::string name(member.key());
     if (std::find(names.begin(), names.end(), name) == names.end())
-      throw Problem(422, fmt::format("there is no \"{}\" here", base::escaped(name, 60)), yaml::would_be_right(name, names, "leave it out"));
+      throw Problem(422, fmt::format("there is no \"{}\" here", base::escaped(name, 60)),
+                    yaml::would_be_right(name, names, "leave it out"));
   }
 }
 

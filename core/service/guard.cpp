@@ -15,7 +15,9 @@ std::string_view name_of_host(std::string_view host) {
 
 bool is_this_machine(std::string_view host) {
   const auto name = name_of_host(host);
-  return name == "localhost" || name == "[::1]" || name.starts_with("127.");
+  // RFC 1122, 3.2.1.3: all of 127/8. Digits and dots only: "127.0.0.1.example" is a name.
+  const bool is_v4 = name.find_first_not_of("0123456789.") == std::string_view::npos;
+  return name == "localhost" || name == "[::1]" || (is_v4 && name.starts_with("127."));
 }
 
 bool changes(const http::Request& request) {

@@ -56,7 +56,8 @@ std::map<std::string, std::string> values_of(const std::vector<event::GivenAtSta
                   yaml::would_be_right(one.name, names, "leave it out"));
     const auto value = sequence::allowed_value(*at, one.value);
     if (!value)
-      throw Error(ErrorCode::bad_input, fmt::format("{}: {}", one.name, value.error().message), value.error().suggestion);
+      throw Error(ErrorCode::bad_input, fmt::format("{}: {}", one.name, value.error().message),
+                  value.error().suggestion);
     values.insert_or_assign(one.name, one.value);
   }
   return values;

@@ -27,8 +27,8 @@ std::string label(std::string_view text) {
   return escaped;
 }
 
-constexpr std::array all_bench_states = {BenchState::idle,    BenchState::waits_for_start, BenchState::running,
-                                         BenchState::paused,  BenchState::stopping,        BenchState::stopped_working};
+constexpr std::array all_bench_states = {BenchState::idle,   BenchState::waits_for_start, BenchState::running,
+                                         BenchState::paused, BenchState::stopping,        BenchState::stopped_working};
 
 }  // namespace
 
@@ -41,13 +41,13 @@ task<http::Response> Api::metrics(const Call&) {
   std::string text = "# TYPE eyelevel_bench_state stateset\n# HELP eyelevel_bench_state What a bench does now.\n";
   for (const auto* owner : benches_)
     for (const auto state : all_bench_states)
-      text += fmt::format("eyelevel_bench_state{{bench=\"{}\",eyelevel_bench_state=\"{}\"}} {}\n", label(owner->bench().name),
-                          name_of(state), owner->state() == state ? 1 : 0);
+      text += fmt::format("eyelevel_bench_state{{bench=\"{}\",eyelevel_bench_state=\"{}\"}} {}\n",
+                          label(owner->bench().name), name_of(state), owner->state() == state ? 1 : 0);
   text += "# TYPE eyelevel_jobs gauge\n# HELP eyelevel_jobs Jobs that are not over.\n";
   for (const auto* owner : benches_)
     for (const auto state : {JobState::waiting, JobState::under_way, JobState::interrupted})
-      text += fmt::format("eyelevel_jobs{{bench=\"{}\",state=\"{}\"}} {}\n", label(owner->bench().name), record::name_of(state),
-                          counted[{owner->bench().name, state}]);
+      text += fmt::format("eyelevel_jobs{{bench=\"{}\",state=\"{}\"}} {}\n", label(owner->bench().name),
+                          record::name_of(state), counted[{owner->bench().name, state}]);
   text += "# EOF\n";
   co_return http::Response{200, "application/openmetrics-text; version=1.0.0; charset=utf-8", std::move(text), {}};
 }

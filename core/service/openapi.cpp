@@ -74,13 +74,12 @@ constexpr std::string_view schemas_text = R"json({
 "Events": {"type": "object", "required": ["events"], "properties": {"events": {"type": "array", "items": {"$ref": "#/components/schemas/Event"}}}}
 })json";
 
-json::object reference(std::string_view schema) {
-  return {{"$ref", fmt::format("#/components/schemas/{}", schema)}};
-}
+json::object reference(std::string_view schema) { return {{"$ref", fmt::format("#/components/schemas/{}", schema)}}; }
 
 json::object content(std::string_view schema) {
   if (schema == "Bytes")
-    return {{"application/octet-stream", json::object{{"schema", json::object{{"type", "string"}, {"format", "binary"}}}}}};
+    return {
+        {"application/octet-stream", json::object{{"schema", json::object{{"type", "string"}, {"format", "binary"}}}}}};
   if (schema == "Text")
     return {{"application/openmetrics-text", json::object{{"schema", json::object{{"type", "string"}}}}}};
   return {{"application/json", json::object{{"schema", reference(schema)}}}};
@@ -97,7 +96,8 @@ json::array parameters(const Route& route) {
   }
   for (auto rest = route.query; !rest.empty();) {
     const auto comma = rest.find(',');
-    list.push_back(json::object{{"name", rest.substr(0, comma)}, {"in", "query"}, {"schema", json::object{{"type", "string"}}}});
+    list.push_back(
+        json::object{{"name", rest.substr(0, comma)}, {"in", "query"}, {"schema", json::object{{"type", "string"}}}});
     rest = comma == std::string_view::npos ? std::string_view() : rest.substr(comma + 1);
   }
   return list;

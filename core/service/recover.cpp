@@ -32,9 +32,8 @@ Left left_by(record::Store& store, const std::string& run) {
 
 task<> BenchOwner::recover() {
   std::vector<Job> left;
-  co_await house_.store_thread.done(house_.timeline, [&] {
-    left = house_.jobs.list({.bench = setting_.bench.name, .state = JobState::under_way});
-  });
+  co_await house_.store_thread.done(
+      house_.timeline, [&] { left = house_.jobs.list({.bench = setting_.bench.name, .state = JobState::under_way}); });
   for (const Job& job : left) co_await recover(job);
 }
 

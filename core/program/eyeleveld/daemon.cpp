@@ -76,13 +76,13 @@ void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<s
   service::http::Server server(
       loop.get_executor(), timeline, listen,
       {.answer = [&api](const service::http::Request& request) { return api.answer(request); },
-       .feed = [&api](const service::http::Request& request, service::http::Response& refused) {
-         return api.feed(request, refused);
-       }});
+       .feed = [&api](const service::http::Request& request,
+                      service::http::Response& refused) { return api.feed(request, refused); }});
   if (!server.is_loopback())
     throw base::Error(base::ErrorCode::bad_input,
-                      "--listen " + listen + ": without users and passwords, which this version does not know yet, only this "
-                      "machine is served",
+                      "--listen " + listen +
+                          ": without users and passwords, which this version does not know yet, only this "
+                          "machine is served",
                       "use an address of this machine itself: 127.0.0.1 or [::1]");
   serving(server.url());
   timeline.run(run_all(owners, server));

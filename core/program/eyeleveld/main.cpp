@@ -104,8 +104,9 @@ int run(const Options& options) {
       auto& reach = *reaches.emplace_back(std::make_unique<Reach>());
       reach.transports = every_link(without_driven(bench, equipment.plugins), phrasebooks);
       add_links(reach.transports, equipment.plugins);
-      setting = {.bench = bench,
-                 .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, reach.transports, *timeline), *timeline)};
+      setting = {
+          .bench = bench,
+          .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, reach.transports, *timeline), *timeline)};
     }
     owners.push_back(owned.emplace_back(std::make_unique<service::BenchOwner>(house, std::move(setting))).get());
   }
@@ -113,7 +114,8 @@ int run(const Options& options) {
   service::Api api(house, owners, "eyelevel " EYELEVEL_VERSION, page());
   serve(loop, *timeline, owners, api, options.listen, [&](const std::string& url) {
     if (options.as_json)
-      fmt::print("{}\n", boost::json::serialize(boost::json::object{{"url", url}, {"openapi", url + "/api/1/openapi.json"}}));
+      fmt::print("{}\n",
+                 boost::json::serialize(boost::json::object{{"url", url}, {"openapi", url + "/api/1/openapi.json"}}));
     else
       fmt::print("eyeleveld serves {} benches at {}\n", owners.size(), url);
     std::fflush(stdout);
@@ -128,13 +130,16 @@ int run_main(int argc, char** argv) {
   Options options;
   app.add_option("--bench", options.benches, "a bench file; may be given again")->required()->allow_extra_args(false);
   app.add_option("--state", options.state, "folder for records and jobs; usual: $XDG_STATE_HOME/eyelevel");
-  app.add_option("--listen", options.listen, "address and port of page and API (usual: 127.0.0.1:8470; port 0: a free one)");
+  app.add_option("--listen", options.listen,
+                 "address and port of page and API (usual: 127.0.0.1:8470; port 0: a free one)");
   app.add_option("--sequences", options.sequences, "folder of the sequences that may be run (usual: sequences)");
   app.add_option("--models", options.models, "folder of the model sheets (usual: models)");
   add_plugins_option(app, options.plugins);
-  app.add_flag("--simulated", options.simulated, "simulate every bench in the daemon: instruments, player, discs and hands");
+  app.add_flag("--simulated", options.simulated,
+               "simulate every bench in the daemon: instruments, player, discs and hands");
   app.add_flag("--json", options.as_json, "print one line of JSON once it serves");
-  app.footer("Example:\n  eyeleveld --bench examples/bench.yaml --models examples/models --simulated --state /tmp/eyelevel");
+  app.footer(
+      "Example:\n  eyeleveld --bench examples/bench.yaml --models examples/models --simulated --state /tmp/eyelevel");
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

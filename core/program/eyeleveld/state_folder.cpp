@@ -21,7 +21,8 @@ namespace {
 
 }  // namespace
 
-StateFolder::StateFolder(const std::string& given) : path_(given.empty() ? usual_state_folder() : std::filesystem::path(given)) {
+StateFolder::StateFolder(const std::string& given)
+    : path_(given.empty() ? usual_state_folder() : std::filesystem::path(given)) {
   std::error_code error;
   std::filesystem::create_directories(path_, error);
   if (error) refuse(path_, error.message(), "name a folder that may be written to");

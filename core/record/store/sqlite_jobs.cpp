@@ -23,11 +23,11 @@ using SQLite::Statement;
 namespace json = boost::json;
 
 constexpr std::array<std::pair<JobState, std::string_view>, 6> names = {{{JobState::waiting, "waiting"},
-                                                                        {JobState::under_way, "under way"},
-                                                                        {JobState::interrupted, "interrupted"},
-                                                                        {JobState::done, "done"},
-                                                                        {JobState::withdrawn, "withdrawn"},
-                                                                        {JobState::refused, "refused"}}};
+                                                                         {JobState::under_way, "under way"},
+                                                                         {JobState::interrupted, "interrupted"},
+                                                                         {JobState::done, "done"},
+                                                                         {JobState::withdrawn, "withdrawn"},
+                                                                         {JobState::refused, "refused"}}};
 
 constexpr const char* columns =
     "SELECT id, bench, sequence, serial, model, given, priority, asked_by, asked_utc, state, run, goes_on_from, why "
@@ -66,8 +66,7 @@ Job job_from(Statement& row) {
 
 class SqliteJobs final : public Jobs {
  public:
-  explicit SqliteJobs(const std::string& path)
-      : path_(path), db_(path, SQLite::OPEN_READWRITE, busy_wait_ms) {
+  explicit SqliteJobs(const std::string& path) : path_(path), db_(path, SQLite::OPEN_READWRITE, busy_wait_ms) {
     db_.exec("PRAGMA synchronous=FULL");
   }
 
@@ -93,8 +92,8 @@ class SqliteJobs final : public Jobs {
       SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
       std::optional<Job> job;
       {
-        Statement next(db_, std::string(columns) +
-                                "WHERE bench = ? AND state = 'waiting' ORDER BY priority DESC, id LIMIT 1");
+        Statement next(
+            db_, std::string(columns) + "WHERE bench = ? AND state = 'waiting' ORDER BY priority DESC, id LIMIT 1");
         next.bind(1, std::string(bench));
         if (!next.executeStep()) return std::nullopt;
         job = job_from(next);
@@ -157,11 +156,12 @@ class SqliteJobs final : public Jobs {
 
   std::vector<Job> list(const JobQuery& query) override {
     return done("listing jobs", [&] {
-      Statement row(db_, std::string(columns) +
-                             "WHERE (?1 IS NULL OR bench = ?1) AND (?2 IS NULL OR state = ?2) "
-                             "ORDER BY CASE state WHEN 'interrupted' THEN 0 WHEN 'under way' THEN 1 WHEN 'waiting' THEN 2 "
-                             "ELSE 3 END, CASE state WHEN 'waiting' THEN -priority ELSE 0 END, "
-                             "CASE state WHEN 'waiting' THEN id ELSE -id END LIMIT ?3");
+      Statement row(db_,
+                    std::string(columns) +
+                        "WHERE (?1 IS NULL OR bench = ?1) AND (?2 IS NULL OR state = ?2) "
+                        "ORDER BY CASE state WHEN 'interrupted' THEN 0 WHEN 'under way' THEN 1 WHEN 'waiting' THEN 2 "
+                        "ELSE 3 END, CASE state WHEN 'waiting' THEN -priority ELSE 0 END, "
+                        "CASE state WHEN 'waiting' THEN id ELSE -id END LIMIT ?3");
       if (query.bench) row.bind(1, *query.bench);
       if (query.state) row.bind(2, std::string(record::name_of(*query.state)));
       row.bind(3, static_cast<std::int64_t>(std::min<std::size_t>(query.at_most, 1U << 30)));

@@ -11,9 +11,9 @@
 namespace eyelevel::service::http {
 
 struct Request {
-  std::string method;                                     // "GET"
-  std::string path;                                       // decoded, begins with '/'
-  std::map<std::string, std::string, std::less<>> query;  // decoded; of equal names the last
+  std::string method;                                       // "GET"
+  std::string path;                                         // decoded, begins with '/'
+  std::map<std::string, std::string, std::less<>> query;    // decoded; of equal names the last
   std::map<std::string, std::string, std::less<>> headers;  // names in small letters
   std::string body;
   std::string peer;  // address of the client

@@ -15,29 +15,27 @@ namespace json = boost::json;
 // RFC 9110, 15.
 std::string_view title_of(int status) {
   constexpr std::array<std::pair<int, std::string_view>, 14> titles = {{{400, "Bad Request"},
-                                                                       {401, "Unauthorized"},
-                                                                       {403, "Forbidden"},
-                                                                       {404, "Not Found"},
-                                                                       {405, "Method Not Allowed"},
-                                                                       {409, "Conflict"},
-                                                                       {411, "Length Required"},
-                                                                       {413, "Content Too Large"},
-                                                                       {415, "Unsupported Media Type"},
-                                                                       {422, "Unprocessable Content"},
-                                                                       {429, "Too Many Requests"},
-                                                                       {431, "Request Header Fields Too Large"},
-                                                                       {500, "Internal Server Error"},
-                                                                       {503, "Service Unavailable"}}};
+                                                                        {401, "Unauthorized"},
+                                                                        {403, "Forbidden"},
+                                                                        {404, "Not Found"},
+                                                                        {405, "Method Not Allowed"},
+                                                                        {409, "Conflict"},
+                                                                        {411, "Length Required"},
+                                                                        {413, "Content Too Large"},
+                                                                        {415, "Unsupported Media Type"},
+                                                                        {422, "Unprocessable Content"},
+                                                                        {429, "Too Many Requests"},
+                                                                        {431, "Request Header Fields Too Large"},
+                                                                        {500, "Internal Server Error"},
+                                                                        {503, "Service Unavailable"}}};
   for (const auto& [known, title] : titles)
     if (known == status) return title;
   return "Error";
 }
 
 Response answer(int status, std::string_view detail, std::string_view where, std::string_view advice) {
-  json::object body{{"type", "about:blank"},
-                    {"title", title_of(status)},
-                    {"status", status},
-                    {"detail", record::clean_utf8(detail)}};
+  json::object body{
+      {"type", "about:blank"}, {"title", title_of(status)}, {"status", status}, {"detail", record::clean_utf8(detail)}};
   if (!where.empty()) body["where"] = record::clean_utf8(where);
   if (!advice.empty()) body["advice"] = record::clean_utf8(advice);
   return {status, "application/problem+json", json::serialize(body), {}};

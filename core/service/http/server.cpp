@@ -41,7 +41,8 @@ tcp::endpoint endpoint_of(const std::string& listen) {
   std::string host = listen.substr(0, colon);
   if (host.size() > 2 && host.front() == '[' && host.back() == ']') host = host.substr(1, host.size() - 2);
   const std::string port = listen.substr(colon + 1);
-  const bool is_number = !port.empty() && port.size() <= 5 && std::all_of(port.begin(), port.end(), [](char c) { return c >= '0' && c <= '9'; });
+  const bool is_number = !port.empty() && port.size() <= 5 &&
+                         std::all_of(port.begin(), port.end(), [](char c) { return c >= '0' && c <= '9'; });
   if (!is_number || std::stoi(port) > 65535) throw refuse("its port is no number from 0 to 65535");
   boost::system::error_code error;
   const auto address = asio::ip::make_address(host == "localhost" ? "127.0.0.1" : host, error);
@@ -63,7 +64,8 @@ std::optional<Request> request_of(const Raw& raw, const std::string& peer) {
                   .peer = peer};
   for (const auto& field : raw) {
     std::string name(field.name_string());
-    std::transform(name.begin(), name.end(), name.begin(), [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+    std::transform(name.begin(), name.end(), name.begin(),
+                   [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
     request.headers.insert_or_assign(std::move(name), std::string(field.value()));
   }
   return request;
@@ -88,7 +90,8 @@ bhttp::response<bhttp::string_body> raw_of(Response response, const Raw& request
 // What becomes of a request that could not be read.
 Response unreadable(const boost::system::error_code& error) {
   if (error == bhttp::error::body_limit) return answer_to(Problem(413, "the body is longer than this server takes"));
-  if (error == bhttp::error::header_limit) return answer_to(Problem(431, "the header is longer than this server takes"));
+  if (error == bhttp::error::header_limit)
+    return answer_to(Problem(431, "the header is longer than this server takes"));
   return answer_to(Problem(400, "this is no request that could be understood: " + error.message()));
 }
 
@@ -97,20 +100,20 @@ class WebSocketOutlet final : public Outlet {
   WebSocketOutlet(websocket::stream<tcp::socket>& stream, base::Timeline& timeline, base::Duration within)
       : stream_(stream), timeline_(timeline), within_(within) {}
 
-  task<> text(const std::string& message) override {
+  task<> text(std::string message) override {
     stream_.text(true);
-    co_await write(message);
+    co_await write(std::move(message));
   }
-  task<> binary(const std::string& message) override {
+  task<> binary(std::string message) override {
     stream_.binary(true);
-    co_await write(message);
+    co_await write(std::move(message));
   }
 
  private:
   static task<> send(websocket::stream<tcp::socket>& stream, const std::string& message) {
     co_await stream.async_write(asio::buffer(message), asio::use_awaitable);
   }
-  task<> write(const std::string& message) {
+  task<> write(std::string message) {
     const bool in_time = co_await base::finished_within(timeline_, within_, send(stream_, message));
     if (!in_time) throw base::Error(base::ErrorCode::time_out, "the viewer takes nothing any more");
   }
@@ -145,7 +148,8 @@ namespace {
 
 task<> read_first(tcp::socket& socket, beast::flat_buffer& buffer, boost::system::error_code& error) {
   if (buffer.size() > 0) co_return;
-  const auto got = co_await socket.async_read_some(buffer.prepare(4096), asio::redirect_error(asio::use_awaitable, error));
+  const auto got =
+      co_await socket.async_read_some(buffer.prepare(4096), asio::redirect_error(asio::use_awaitable, error));
   buffer.commit(got);
 }
 
@@ -174,7 +178,8 @@ task<> Server::State::send(tcp::socket& socket, bhttp::response<bhttp::string_bo
   if (!in_time) throw base::Error(base::ErrorCode::time_out, "the client takes nothing any more");
 }
 
-task<> Server::State::next_request(tcp::socket& socket, beast::flat_buffer& buffer, const std::string& peer, bool& keep) {
+task<> Server::State::next_request(tcp::socket& socket, beast::flat_buffer& buffer, const std::string& peer,
+                                   bool& keep) {
   boost::system::error_code error;
   keep = false;
   if (!co_await base::finished_within(timeline, limits.idle, read_first(socket, buffer, error)) || error) co_return;
@@ -283,8 +288,7 @@ Server::Server(const asio::any_io_executor& executor, base::Timeline& timeline, 
     state_->acceptor.bind(at);
     state_->acceptor.listen();
   } catch (const boost::system::system_error& error) {
-    throw base::Error(base::ErrorCode::bad_input,
-                      fmt::format("--listen {}: {}", listen, error.code().message()),
+    throw base::Error(base::ErrorCode::bad_input, fmt::format("--listen {}: {}", listen, error.code().message()),
                       "name another address or port; port 0 takes a free one");
   }
 }

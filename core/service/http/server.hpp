@@ -28,8 +28,8 @@ class Outlet {
  public:
   virtual ~Outlet() = default;
   // Returns when it was handed to the system; throws when the client is gone or takes too long.
-  virtual task<> text(const std::string& message) = 0;
-  virtual task<> binary(const std::string& message) = 0;
+  virtual task<> text(std::string message) = 0;
+  virtual task<> binary(std::string message) = 0;
 };
 
 struct Handlers {

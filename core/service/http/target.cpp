@@ -11,7 +11,8 @@ namespace urls = boost::urls;
 namespace {
 
 bool is_clean(std::string_view text) {
-  return std::none_of(text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; });
+  return std::none_of(text.begin(), text.end(),
+                      [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; });
 }
 
 bool is_fine(std::string_view path) {
@@ -32,7 +33,8 @@ std::optional<Target> read_target(std::string_view target) {
   // An encoded slash would change what the segments are.
   const auto encoded = view->encoded_path();
   std::string small(encoded.data(), encoded.size());
-  std::transform(small.begin(), small.end(), small.begin(), [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+  std::transform(small.begin(), small.end(), small.begin(),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
   if (small.find("%2f") != std::string::npos || !is_fine(read.path)) return std::nullopt;
   urls::encoding_opts as_form;
   as_form.space_as_plus = true;

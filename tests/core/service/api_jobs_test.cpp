@@ -1,0 +1,115 @@
+// SPDX-License-Identifier: Apache-2.0
+#include <boost/json.hpp>
+
+#include "tests/core/service/harness.hpp"
+
+using namespace eyelevel;
+using record::JobState;
+using test::Daemon;
+namespace json = boost::json;
+
+namespace {
+
+task<service::http::Response> add(Daemon& d, std::string body) { return d.ask("POST", "/api/1/jobs", std::move(body)); }
+
+}  // namespace
+
+TEST_CASE("api: whoever asks for a job learns of every mistake at once, and nothing is added", "[service]") {
+  Daemon daemon;
+  daemon.run_alone([](Daemon& d) -> task<> {
+    d.add_sequence("bad.yaml", "sequence: bad\nabout: bad\nsteps:\n  - shout: hello\n  - whisper: hello\n");
+    d.add_sequence("other/wide.yaml", test::around_outputs("  - note: x\n"));
+    const std::pair<const char*, int> wrong[] = {
+        {R"({"sequence":"quiet.yaml"})", 422},
+        {R"({"bench":"none","sequence":"quiet.yaml"})", 422},
+        {R"({"bench":"test bench","sequence":"none.yaml"})", 404},
+        {R"({"bench":"test bench","sequence":"/etc/passwd"})", 404},
+        {R"({"bench":"test bench","sequence":"../sequences/quiet.yaml"})", 201},  // leads back into the folder
+        {R"({"bench":"test bench","sequence":"../records.db"})", 404},
+        {R"({"bench":"test bench","sequence":"quiet.yaml","model":"none.yaml"})", 404},
+        {R"({"bench":"test bench","sequence":"quiet.yaml","set":{"target":"1 V"}})", 422},
+        {R"({"bench":"test bench","sequence":"quiet.yaml","priority":"high"})", 422},
+        {R"({"bench":"test bench","sequence":"quiet.yaml","seriall":"x"})", 422},
+        {R"({"bench":"test bench","sequence":"other/wide.yaml"})", 422},  // no such instruments here
+    };
+    for (const auto& [body, status] : wrong) {
+      CAPTURE(body);
+      CHECK((co_await add(d, body)).status == status);
+    }
+    const auto bad = co_await add(d, R"({"bench":"test bench","sequence":"bad.yaml"})");
+    CHECK(bad.status == 422);
+    CHECK(bad.body.find("shout") != std::string::npos);
+    CHECK(bad.body.find("whisper") != std::string::npos);
+    CHECK(d.jobs->list({}).size() == 1);
+  });
+}
+
+TEST_CASE("api: jobs are listed by bench and state, moved and withdrawn while they wait", "[service]") {
+  Daemon daemon;
+  daemon.run_alone([](Daemon& d) -> task<> {
+    const auto first = co_await d.add_job(Daemon::quiet, "A");
+    const auto second = co_await d.add_job(Daemon::quiet, "B");
+    const auto path = "/api/1/jobs/" + std::to_string(second);
+    CHECK((co_await d.ask("PATCH", path, R"({"priority":3})")).status == 200);
+    const auto listed = (co_await d.get("/api/1/jobs?state=waiting&bench=test%20bench")).at("jobs").as_array();
+    REQUIRE(listed.size() == 2);
+    CHECK(listed[0].at("id") == second);
+    CHECK((co_await d.ask("DELETE", path)).status == 204);
+    CHECK((co_await d.ask("DELETE", path)).status == 409);
+    CHECK((co_await d.ask("PATCH", path, R"({"priority":3})")).status == 409);
+    CHECK((co_await d.get(path)).at("state") == "withdrawn");
+    CHECK((co_await d.get("/api/1/jobs?bench=none")).at("jobs").as_array().empty());
+    CHECK((co_await d.ask("GET", "/api/1/jobs?state=lost")).status == 400);
+    CHECK((co_await d.ask("GET", "/api/1/jobs/999")).status == 404);
+    CHECK((co_await d.ask("GET", "/api/1/jobs/first")).status == 404);
+    CHECK(d.jobs->find(first).state == JobState::waiting);
+  });
+}
+
+TEST_CASE("api: an interrupted job is closed once, and its record then has an end", "[service]") {
+  Daemon daemon;
+  const auto job = daemon.left_in_the_middle(true, true, false);
+  daemon.run([job](Daemon& d) -> task<> {
+    co_await d.until_job(job, JobState::interrupted);
+    const auto path = "/api/1/jobs/" + std::to_string(job);
+    CHECK((co_await d.ask("POST", path + "/resume")).status == 422);  // it came to no step that says so
+    CHECK((co_await d.ask("POST", path + "/close")).status == 204);
+    CHECK((co_await d.ask("POST", path + "/close")).status == 409);
+    const auto run = d.store->run(d.jobs->find(job).run);
+    CHECK(run.ended == "stopped");
+    CHECK(d.jobs->find(job).state == JobState::done);
+  });
+}
+
+TEST_CASE("api: an interrupted job is resumed at the step that it had come to", "[service]") {
+  Daemon daemon;
+  std::int64_t job = 0;
+  daemon.run([&job](Daemon& d) -> task<> {
+    job = co_await d.add_job(Daemon::asking);
+    d.owner->person().answer(co_await d.until_asked(), "done", "");
+    co_await d.until("running");
+    const auto first = co_await d.until_asked();
+    d.owner->person().answer(first, "done", "");
+    while (!d.owner->person().open() || d.owner->person().open()->number == first) co_await d.owner->feed().changed();
+  });
+  REQUIRE(daemon.jobs->find(job).state == JobState::interrupted);
+  daemon.owner = std::make_unique<service::BenchOwner>(
+      daemon.house, service::BenchSetting{.bench = daemon.bench.file, .open = [&](const bench::InstrumentEntry& e) {
+                                            return daemon.bench.open(e);
+                                          }});
+  daemon.api =
+      std::make_unique<service::Api>(daemon.house, std::vector{daemon.owner.get()}, "eyelevel 0", service::Page{});
+  daemon.run([job](Daemon& d) -> task<> {
+    const auto response = co_await d.ask("POST", "/api/1/jobs/" + std::to_string(job) + "/resume");
+    REQUIRE(response.status == 201);
+    const auto next = json::parse(response.body).at("id").as_int64();
+    d.owner->person().answer(co_await d.until_asked(), "done", "");
+    co_await d.until("running");
+    const auto second = co_await d.until_asked();
+    CHECK(d.owner->person().open()->question.text == "Is the lens clean?");
+    d.owner->person().answer(second, "yes", "");
+    co_await d.until_job(next, JobState::done);
+    CHECK(d.store->run(d.jobs->find(next).run).ended == "finished");
+    CHECK(d.jobs->find(job).why == "resumed by job " + std::to_string(next));
+  });
+}
