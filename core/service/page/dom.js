@@ -5,11 +5,14 @@ const svg_names = new Set(["svg", "rect", "line", "path", "pattern", "defs", "g"
 
 // An element; properties that are functions become listeners, `false`, null and undefined are left out.
 export function element(name, properties = {}, ...children) {
-  const made = svg_names.has(name) ? document.createElementNS("http://www.w3.org/2000/svg", name) : document.createElement(name);
+  const made =
+      svg_names.has(name) ? document.createElementNS("http://www.w3.org/2000/svg", name) : document.createElement(name);
   for (const [key, value] of Object.entries(properties)) {
     if (value === false || value === null || value === undefined) continue;
-    if (typeof value === "function") made.addEventListener(key, value);
-    else made.setAttribute(key, value === true ? "" : value);
+    if (typeof value === "function")
+      made.addEventListener(key, value);
+    else
+      made.setAttribute(key, value === true ? "" : value);
   }
   made.append(...children.filter((child) => child !== null && child !== ""));
   return made;
@@ -27,14 +30,14 @@ export function show_in(place, shown, build) {
   place.replaceChildren(...(Array.isArray(made) ? made : [made]).filter((child) => child !== null));
   if (had_focus) {
     const again = focus_id === "" ? null : document.getElementById(focus_id);
-    (again ?? place).focus({ preventScroll: true });
+    (again ?? place).focus({preventScroll: true});
   }
   return true;
 }
 
 // A button that a mouse has pressed does not keep the focus: the pedal would press it again.
 export function button(label, pressed, properties = {}) {
-  const made = element("button", { type: "button", ...properties }, label);
+  const made = element("button", {type: "button", ...properties}, label);
   made.addEventListener("click", (event) => {
     if (event.detail > 0) made.blur();
     pressed(event);
@@ -42,17 +45,16 @@ export function button(label, pressed, properties = {}) {
   return made;
 }
 
-export function link(label, hash, properties = {}) {
-  return element("a", { href: hash, ...properties }, label);
-}
+export function link(label, hash, properties = {}) { return element("a", {href: hash, ...properties}, label); }
 
 export function field(label, input, hint = "") {
-  const parts = [element("label", { for: input.id }, label)];
+  const parts = [element("label", { for: input.id
+  }, label)];
   if (hint !== "") {
     input.setAttribute("aria-describedby", `${input.id}-hint`);
-    parts.push(input, element("p", { id: `${input.id}-hint`, class: "hint" }, hint));
+    parts.push(input, element("p", {id: `${input.id}-hint`, class: "hint"}, hint));
   } else {
     parts.push(input);
   }
-  return element("div", { class: "field" }, ...parts);
+  return element("div", {class: "field"}, ...parts);
 }

@@ -6,15 +6,13 @@ const first_pause_ms = 100;
 const longest_pause_ms = 2000;
 
 // How long to wait before the n-th try in a row (0: the first after a cut).
-export function pause_before(tries) {
-  return Math.min(longest_pause_ms, first_pause_ms * 2 ** tries);
-}
+export function pause_before(tries) { return Math.min(longest_pause_ms, first_pause_ms * 2 ** tries); }
 
 export class Feed {
   // `socket()` opens one, from where the page stands; `later(f, ms)` calls f once and gives what `never` takes back;
   // `told(data)` gets each message; `became("open" | "cut")` hears of every change.
-  constructor({ socket, later, never, told, became }) {
-    Object.assign(this, { make: socket, later, never, told, became });
+  constructor({socket, later, never, told, became}) {
+    Object.assign(this, {make: socket, later, never, told, became});
     this.tries = 0;
     this.waiting = null;
     this.closed = false;

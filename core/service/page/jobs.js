@@ -13,9 +13,9 @@ export function sorted_out(jobs) {
 }
 
 // Of the fields of the form: what was left empty is not sent, so that the daemon takes what is usual.
-export function new_job({ bench, sequence, serial, model, priority, set }, by) {
+export function new_job({bench, sequence, serial, model, priority, set}, by) {
   const given = Object.entries(set).map(([name, value]) => [name, value.trim()]).filter(([, value]) => value !== "");
-  const job = { bench, sequence, priority: Number(priority), set: Object.fromEntries(given), by };
+  const job = {bench, sequence, priority: Number(priority), set: Object.fromEntries(given), by};
   if (serial.trim() !== "") job.serial = serial.trim();
   if (model !== "") job.model = model;
   return job;

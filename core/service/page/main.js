@@ -1,18 +1,18 @@
 // SPDX-License-Identifier: Apache-2.0
 // The page around its views: language, navigation, what is said aloud, what went wrong, the pedal.
-import { get } from "./api.js";
-import { BenchView } from "./bench_view.js";
-import { BenchesView } from "./benches_view.js";
-import { button, element, link } from "./dom.js";
-import { is_pedal } from "./pedal.js";
-import { QueueView } from "./queue_view.js";
-import { RecordsView } from "./records_view.js";
-import { hash_of, route_of } from "./route.js";
-import { RunView } from "./run_view.js";
-import { settings } from "./settings.js";
-import { SettingsView } from "./settings_view.js";
-import { choose_language } from "./texts.js";
-import { speaker } from "./words.js";
+import {get} from "./api.js";
+import {BenchView} from "./bench_view.js";
+import {BenchesView} from "./benches_view.js";
+import {button, element, link} from "./dom.js";
+import {is_pedal} from "./pedal.js";
+import {QueueView} from "./queue_view.js";
+import {RecordsView} from "./records_view.js";
+import {hash_of, route_of} from "./route.js";
+import {RunView} from "./run_view.js";
+import {settings} from "./settings.js";
+import {SettingsView} from "./settings_view.js";
+import {choose_language} from "./texts.js";
+import {speaker} from "./words.js";
 
 const by_id = (id) => document.getElementById(id);
 
@@ -52,7 +52,9 @@ class Page {
       place.hidden = false;
     } else if (was_cut) {
       place.textContent = this.say("feed.back");
-      this.back_due = setTimeout(() => { place.hidden = true; }, 3000);
+      this.back_due = setTimeout(() => {
+        place.hidden = true;
+      }, 3000);
     }
   }
 
@@ -72,10 +74,11 @@ class Page {
     if (problem.status === undefined) throw problem;  // a mistake of the page, for the console
     const say = this.say;
     const lines = problem.status === 0 ? [say("error.no_answer")] : [problem.detail || problem.title];
-    if (problem.where) lines.push(say("error.where", { where: problem.where }));
-    if (problem.advice) lines.push(say("error.try", { advice: problem.advice }));
-    by_id("problem").replaceChildren(element("h2", {}, say("error")), ...lines.map((line) => element("p", {}, line)),
-      button("×", () => this.no_problem(), { class: "dismiss", "aria-label": say("queue.close") }));
+    if (problem.where) lines.push(say("error.where", {where: problem.where}));
+    if (problem.advice) lines.push(say("error.try", {advice: problem.advice}));
+    by_id("problem").replaceChildren(
+        element("h2", {}, say("error")), ...lines.map((line) => element("p", {}, line)),
+        button("×", () => this.no_problem(), {class: "dismiss", "aria-label": say("queue.close")}));
     by_id("problem").hidden = false;
   }
 
@@ -85,8 +88,10 @@ class Page {
   }
 
   navigation(current) {
-    const to = (view, name) => link(this.say(`nav.${view}`), hash_of(view, name), { "aria-current": view === current ? "page" : null });
-    by_id("nav").replaceChildren(to("bench", this.bench), to("queue", ""), to("records", ""), to("benches", ""), to("settings", ""));
+    const to = (view, name) =>
+        link(this.say(`nav.${view}`), hash_of(view, name), {"aria-current": view === current ? "page" : null});
+    by_id("nav").replaceChildren(
+        to("bench", this.bench), to("queue", ""), to("records", ""), to("benches", ""), to("settings", ""));
   }
 
   async go() {
@@ -117,7 +122,7 @@ class Page {
       case "queue": return new QueueView(this, route.parameters);
       case "benches": return new BenchesView(this);
       case "settings": return new SettingsView(this);
-      default: return { node: element("h1", { tabindex: -1 }, this.say("not_found")), close() {} };
+      default: return {node: element("h1", {tabindex: -1}, this.say("not_found")), close() {}};
     }
   }
 
@@ -133,9 +138,13 @@ class Page {
       location.replace(hash_of("bench", known.benches[0]));
       return null;
     }
-    const list = known.benches.map((bench) => element("li", {}, link(bench, hash_of("bench", bench), { class: "choice" })));
+    const list =
+        known.benches.map((bench) => element("li", {}, link(bench, hash_of("bench", bench), {class: "choice"})));
     const title = this.say(list.length === 0 ? "choose.none" : "choose.title");
-    return { node: element("div", {}, element("h1", { tabindex: -1 }, title), element("ul", { class: "choices" }, ...list)), close() {} };
+    return {
+      node: element("div", {}, element("h1", {tabindex: -1}, title), element("ul", {class: "choices"}, ...list)),
+      close() {}
+    };
   }
 
   // The answer of the daemon, however long that takes to come; null where the viewer has gone elsewhere meanwhile.
@@ -152,7 +161,9 @@ class Page {
         }
         this.connection("cut");
       }
-      await new Promise((resolve) => { setTimeout(resolve, 1000); });
+      await new Promise((resolve) => {
+        setTimeout(resolve, 1000);
+      });
       if (location.hash !== hash) return null;
     }
   }
@@ -167,14 +178,14 @@ function place_of(target) {
 const page = new Page();
 addEventListener("hashchange", async () => {
   await page.go();
-  document.querySelector("main h1")?.focus({ preventScroll: true });
+  document.querySelector("main h1")?.focus({preventScroll: true});
   scrollTo(0, 0);
 });
 addEventListener("online", () => page.view?.feed?.try_now());
 addEventListener("keydown", (event) => {
-  const key = { code: event.code, repeat: event.repeat, ctrl: event.ctrlKey, alt: event.altKey, meta: event.metaKey };
+  const key = {code: event.code, repeat: event.repeat, ctrl: event.ctrlKey, alt: event.altKey, meta: event.metaKey};
   // A key held down is no second answer; it must not scroll the page either.
-  const fresh = { ...key, repeat: false };
+  const fresh = {...key, repeat: false};
   const place = place_of(event.target);
   if (!is_pedal(fresh, place, settings.pedal) || !page.view?.pedal) return;
   if (key.repeat || page.view.pedal()) event.preventDefault();

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Which pressed keys say "done" to the question at hand. A pedal is a keyboard with one key; which one it sends differs.
+// Which pressed keys say "done" to the question at hand. A pedal is a keyboard with one key; which one it sends
+// differs.
 
 const always = ["Space", "Enter", "NumpadEnter", "PageDown"];
 const learnt_never = ["Tab", "Escape"];
@@ -16,6 +17,4 @@ export function is_pedal(key, place, own_code) {
   return place === "page" || key.code === "PageDown";
 }
 
-export function may_be_learnt(code) {
-  return code !== "" && !learnt_never.includes(code);
-}
+export function may_be_learnt(code) { return code !== "" && !learnt_never.includes(code); }

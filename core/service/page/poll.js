@@ -4,7 +4,7 @@
 export class Poll {
   // `ask()` gets what is shown, `told(answer)` shows it; it gives false once there is nothing more to wait for.
   constructor(page, ask, told, every_ms) {
-    Object.assign(this, { page, ask, told, every_ms });
+    Object.assign(this, {page, ask, told, every_ms});
     this.closed = false;
     this.waiting = null;
     this.now();

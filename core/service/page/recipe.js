@@ -7,7 +7,9 @@
 export function index_of_here(sentences, here) {
   if (here === null) return -1;
   const at = sentences.map((s, i) => i)
-    .filter((i) => sentences[i].part === here.part && sentences[i].line === here.line && sentences[i].file === here.file);
+                 .filter(
+                     (i) => sentences[i].part === here.part && sentences[i].line === here.line &&
+                         sentences[i].file === here.file);
   if (at.length === 0) return -1;
   return at.find((i) => sentences[i].number === String(here.number)) ?? at[0];
 }
@@ -18,8 +20,8 @@ export function recipe_of(sentences, here) {
   const parts = [];
   sentences.forEach((s, i) => {
     const state = index < 0 || i > index ? "ahead" : i === index ? "here" : "behind";
-    if (parts.length === 0 || parts[parts.length - 1].part !== s.part) parts.push({ part: s.part, lines: [] });
-    parts[parts.length - 1].lines.push({ number: s.number, depth: s.depth, text: s.text, state });
+    if (parts.length === 0 || parts[parts.length - 1].part !== s.part) parts.push({part: s.part, lines: []});
+    parts[parts.length - 1].lines.push({number: s.number, depth: s.depth, text: s.text, state});
   });
   return parts;
 }

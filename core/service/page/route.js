@@ -8,14 +8,14 @@ export function route_of(hash) {
   const [path, query = ""] = hash.replace(/^#\/?/, "").split("?");
   const [view, ...rest] = path.split("/");
   const parameters = Object.fromEntries(new URLSearchParams(query));
-  if (view === "") return { view: "bench", name: "", parameters };
+  if (view === "") return {view: "bench", name: "", parameters};
   let name;
   try {
     name = decodeURIComponent(rest.join("/"));
   } catch {  // a lone % is no name of anything
-    return { view: "unknown", name: "", parameters };
+    return {view: "unknown", name: "", parameters};
   }
-  return { view: views.includes(view) ? view : "unknown", name, parameters };
+  return {view: views.includes(view) ? view : "unknown", name, parameters};
 }
 
 export function hash_of(view, name = "", parameters = {}) {
