@@ -1,0 +1,88 @@
+// SPDX-License-Identifier: Apache-2.0
+// The jobs of all benches: what is under way, what waits, what was interrupted, what has ended; and a form for a new
+// one.
+import {call, get, path_of, post} from "./api.js";
+import {button, element, link, show_in} from "./dom.js";
+import {job_form} from "./job_form.js";
+import {sorted_out} from "./jobs.js";
+import {Poll} from "./poll.js";
+import {hash_of} from "./route.js";
+
+const every_ms = 2000;
+
+export class QueueView {
+  constructor(page, parameters) {
+    this.page = page;
+    const say = page.say;
+    page.title(say("queue.title"));
+    this.list = element("div", {class: "jobs", tabindex: -1});
+    this.added = element("p", {role: "status"});
+    this.form = element("div", {});
+    this.node = element(
+        "div", {class: "queue"}, element("h1", {tabindex: -1}, say("queue.title")), this.list,
+        element(
+            "section", {class: "add", "aria-labelledby": "add-title"},
+            element("h2", {id: "add-title"}, say("queue.add")), this.form, this.added));
+    this.poll = new Poll(page, () => get("/jobs"), ({jobs}) => this.told(jobs), every_ms);
+    this.page.attempt(() => this.make_form(parameters));
+  }
+
+  close() { this.poll.close(); }
+
+  async make_form(parameters) {
+    const [{benches}, {sequences}, {models}] = await Promise.all([get(""), get("/sequences"), get("/models")]);
+    this.form.replaceChildren(
+        job_form(this.page, {benches, sequences, models, bench: parameters.bench ?? benches[0]}, (job) => {
+          this.added.textContent = this.page.say("queue.added", {id: job.id});
+          this.poll.now();
+        }));
+  }
+
+  told(jobs) {
+    const say = this.page.say;
+    show_in(this.list, jobs, () => {
+      if (jobs.length === 0) return element("p", {}, say("queue.nothing"));
+      return sorted_out(jobs)
+          .filter(([, some]) => some.length > 0)
+          .map(
+              ([heading, some]) => element(
+                  "section", {}, element("h2", {}, say(`queue.${heading}`)),
+                  element("ul", {class: "job-list"}, ...some.map((job) => this.job_node(job)))));
+    });
+  }
+
+  job_node(job) {
+    const say = this.page.say;
+    const what = [job.serial, job.sequence].filter((s) => s).join(", ");
+    const facts = [
+      say("queue.line", {id: job.id, priority: job.priority}), job.bench,
+      job.asked_by ? say("queue.asked_by", {by: job.asked_by}) : "", say(`queue.state.${job.state}`)
+    ];
+    return element(
+        "li", {class: "job"},
+        element(
+            "span", {class: "job-what"},
+            job.run ? link(what, hash_of("run", job.run), {id: `job-run-${job.id}`}) : what),
+        element("span", {class: "hint"}, facts.filter((f) => f !== "").join(" · ")),
+        job.why ? element("span", {class: "again"}, job.why) : null,
+        element("span", {class: "job-deeds"}, ...this.deeds(job)));
+  }
+
+  deeds(job) {
+    const say = this.page.say;
+    const deed = (name, does) => button(say(`queue.${name}`), async () => {
+      await this.page.attempt(does);
+      this.poll.now();
+    }, {id: `${name}-${job.id}`, "aria-label": say(`queue.${name}_of`, {id: job.id})});
+    const at = path_of("jobs", job.id);
+    if (job.state === "waiting") {
+      return [
+        deed("higher", () => call("PATCH", at, {priority: job.priority + 1})),
+        deed("lower", () => call("PATCH", at, {priority: job.priority - 1})), deed("withdraw", () => call("DELETE", at))
+      ];
+    }
+    if (job.state === "interrupted")
+      return [deed("resume", () => post(`${at}/resume`)), deed("close", () => post(`${at}/close`))];
+    return [];
+  }
+}

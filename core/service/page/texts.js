@@ -1,0 +1,260 @@
+// SPDX-License-Identifier: Apache-2.0
+// Every text of the page, in both languages, in one table; a row is one text. `<name>` stands for a value that is put
+// in. What comes from a sequence, a model sheet or the daemon is not here: it is shown as it is written there.
+
+const table = {
+  "skip": {en: "To the content", de: "Zum Inhalt"},
+  "nav": {en: "Pages", de: "Seiten"},
+  "nav.bench": {en: "Bench", de: "Messplatz"},
+  "nav.queue": {en: "Jobs", de: "Aufträge"},
+  "nav.records": {en: "Records", de: "Messungen"},
+  "nav.benches": {en: "Instruments", de: "Geräte"},
+  "nav.settings": {en: "Settings", de: "Einstellungen"},
+
+  "feed.cut": {
+    en: "No connection to the daemon. What you see is old. It is tried again by itself.",
+    de: "Keine Verbindung zum Dienst. Was hier steht, ist alt. Der nächste Versuch kommt von selbst.",
+  },
+  "feed.back": {en: "The connection is back.", de: "Die Verbindung steht wieder."},
+  "feed.dropped": {
+    en: "This screen was too slow for <count> live pictures. The record has them all.",
+    de: "Dieser Bildschirm war für <count> Livebilder zu langsam. In der Aufzeichnung sind alle.",
+  },
+  "feed.missed": {en: "Ended while you were away:", de: "Inzwischen zu Ende gegangen:"},
+  "loading": {en: "One moment …", de: "Einen Moment …"},
+  "not_found": {en: "There is no such page.", de: "Diese Seite gibt es nicht."},
+  "error": {en: "That did not work", de: "Das ging nicht"},
+  "error.no_answer": {
+    en: "The daemon does not answer. Is it running, and is the network there?",
+    de: "Der Dienst antwortet nicht. Läuft er, und ist das Netz da?",
+  },
+  "error.try": {en: "Try: <advice>", de: "Abhilfe: <advice>"},
+  "error.where": {en: "Where: <where>", de: "Wo: <where>"},
+
+  "choose.title": {en: "Which bench?", de: "Welcher Messplatz?"},
+  "choose.none": {
+    en: "The daemon has no bench. Start it with --bench FILE.",
+    de: "Der Dienst hat keinen Messplatz. Er wird mit --bench DATEI gestartet.",
+  },
+
+  "state.idle": {en: "free", de: "frei"},
+  "state.waits for start": {en: "waits for its start", de: "wartet auf den Start"},
+  "state.running": {en: "running", de: "läuft"},
+  "state.paused": {en: "paused", de: "angehalten"},
+  "state.stopping": {en: "stopping", de: "wird beendet"},
+  "state.stopped working": {en: "out of order", de: "außer Betrieb"},
+
+  "bench.unit": {en: "Unit <serial>", de: "Gerät <serial>"},
+  "bench.now": {en: "Now", de: "Jetzt"},
+  "bench.idle": {en: "Nothing to do. The bench is free.", de: "Nichts zu tun. Der Messplatz ist frei."},
+  "bench.queue_job": {en: "Queue a job", de: "Auftrag anlegen"},
+  "bench.see_run": {en: "See this run", de: "Diesen Lauf ansehen"},
+  "bench.begins": {en: "The run begins.", de: "Der Lauf beginnt."},
+  "bench.trouble": {en: "This bench takes no jobs", de: "Dieser Messplatz nimmt keine Aufträge an"},
+  "bench.cautions": {en: "Caution", de: "Vorsicht"},
+  "bench.stopping": {en: "Stopping: everything is being made safe.", de: "Wird beendet: alles wird gesichert."},
+  "bench.paused": {en: "Paused. Nothing goes on until you say so.", de: "Angehalten. Ohne Sie geht nichts weiter."},
+  "bench.controls": {en: "Run", de: "Lauf"},
+  "bench.pause": {en: "Pause", de: "Anhalten"},
+  "bench.go_on": {en: "Go on", de: "Weiter"},
+  "bench.stop_after": {en: "Stop after this step", de: "Nach diesem Schritt beenden"},
+  "bench.stop": {en: "Stop now", de: "Sofort beenden"},
+
+  "question": {en: "To do", de: "Zu tun"},
+  "question.done": {en: "Done", de: "Erledigt"},
+  "question.start": {en: "Start", de: "Starten"},
+  "question.yes": {en: "Yes", de: "Ja"},
+  "question.no": {en: "No", de: "Nein"},
+  "question.send": {en: "OK", de: "OK"},
+  "question.pedal": {en: "or space bar, or pedal", de: "oder Leertaste, oder Pedal"},
+  "question.within": {en: "within <time>", de: "innerhalb von <time>"},
+  "question.value": {en: "Value with its unit", de: "Wert mit Einheit"},
+  "question.code": {en: "Code (scan or type it)", de: "Code (scannen oder tippen)"},
+  "question.text": {en: "Your answer", de: "Ihre Antwort"},
+  "question.allowed": {en: "Allowed: <allowed>", de: "Erlaubt: <allowed>"},
+  "question.point": {
+    en: "A decimal point, as in 1.20 V",
+    de: "Mit Dezimalpunkt, wie in 1.20 V",
+  },
+  "question.file": {
+    en: "A file is wanted here. It cannot be given from this page.",
+    de: "Hier wird eine Datei gebraucht. Von dieser Seite aus geht das nicht.",
+  },
+
+  "level": {en: "Level", de: "Pegel"},
+  "level.of": {en: "Level of <signal>", de: "Pegel von <signal>"},
+  "level.none": {en: "no live value", de: "kein aktueller Wert"},
+  "level.no_uncertainty": {en: "uncertainty not known yet", de: "Unsicherheit noch nicht bekannt"},
+  "level.kept": {
+    en: "<kept> of <wanted> waveforms kept, <tried> tried",
+    de: "<kept> von <wanted> Aufnahmen behalten, <tried> versucht",
+  },
+  "band.low": {en: "low", de: "zu niedrig"},
+  "band.in": {en: "in limits", de: "im Bereich"},
+  "band.high": {en: "high", de: "zu hoch"},
+  "band.near": {en: "too near the limit to tell", de: "zu nah an der Grenze"},
+  "band.none": {en: "", de: ""},
+  "band.limits": {en: "Limits: <limits>", de: "Grenzen: <limits>"},
+  "limit.both": {en: "<low> to <high>", de: "<low> bis <high>"},
+  "limit.at_least": {en: "at least <low>", de: "mindestens <low>"},
+  "limit.at_most": {en: "at most <high>", de: "höchstens <high>"},
+  "eye": {en: "Eye of the latest waveforms", de: "Auge der letzten Aufnahmen"},
+  "eye.not_live": {en: "Eye, not live", de: "Auge, nicht aktuell"},
+  "eye.scale": {en: "<low> to <high>, <periods> T wide", de: "<low> bis <high>, <periods> T breit"},
+
+  "recipe": {en: "Sequence", de: "Ablauf"},
+  "recipe.opening": {en: "At the beginning", de: "Zu Beginn"},
+  "recipe.steps": {en: "Then", de: "Danach"},
+  "recipe.closing": {en: "At the end, whatever happened", de: "Am Ende, was immer geschah"},
+  "recipe.behind": {en: "behind", de: "erledigt"},
+  "recipe.here": {en: "here", de: "hier"},
+  "recipe.ahead": {en: "ahead", de: "kommt noch"},
+
+  "end.pass": {en: "<unit> finished. Every limit is met.", de: "<unit> fertig. Alle Grenzen sind eingehalten."},
+  "end.fail": {en: "<unit> finished. A limit is not met.", de: "<unit> fertig. Eine Grenze ist nicht eingehalten."},
+  "end.undecided": {
+    en: "<unit> finished, undecided: too near a limit to be sure.",
+    de: "<unit> fertig, unentschieden: zu nah an einer Grenze.",
+  },
+  "end.none": {en: "<unit> finished. Nothing was judged.", de: "<unit> fertig. Es wurde nichts beurteilt."},
+  "end.stopped": {en: "<unit> stopped. The unit is not judged.", de: "<unit> beendet. Das Gerät ist nicht beurteilt."},
+  "end.open": {en: "<unit> is not closed yet.", de: "<unit> ist noch nicht abgeschlossen."},
+  "end.reading": {en: "<name> is <value>, <word>.", de: "<name> ist <value>, <word>."},
+  "judgement.pass": {en: "limits met", de: "Grenzen eingehalten"},
+  "judgement.fail": {en: "limit not met", de: "Grenze nicht eingehalten"},
+  "judgement.undecided": {en: "undecided", de: "unentschieden"},
+  "judgement.none": {en: "not judged", de: "nicht beurteilt"},
+  "ended.stopped": {en: "stopped", de: "beendet"},
+  "ended.open": {en: "under way", de: "läuft"},
+
+  "run.title": {en: "Run <run>", de: "Lauf <run>"},
+  "run.readings": {en: "Readings", de: "Messwerte"},
+  "run.no_readings": {en: "Nothing was measured.", de: "Es wurde nichts gemessen."},
+  "run.answers": {en: "Answers", de: "Antworten"},
+  "run.why": {en: "Why it stopped", de: "Warum beendet"},
+  "run.happened": {en: "What happened", de: "Was geschah"},
+  "run.sheet": {en: "Sheet", de: "Blatt"},
+  "run.sheet_of": {en: "Sheet of run <run>", de: "Blatt zum Lauf <run>"},
+  "run.sheet_pdf": {en: "Sheet as PDF", de: "Blatt als PDF"},
+  "run.sheet_png": {en: "Sheet as PNG", de: "Blatt als PNG"},
+  "run.of": {en: "<count> of <tried> kept", de: "<count> von <tried> behalten"},
+
+  "event.begun": {en: "Begun: <sequence> on <bench>", de: "Begonnen: <sequence> an <bench>"},
+  "event.connected": {en: "Connected: <role>, <identity>", de: "Verbunden: <role>, <identity>"},
+  "event.waiting": {en: "Waiting for <what>", de: "Wartet auf <what>"},
+  "event.prompted": {en: "Asked: <text>", de: "Gefragt: <text>"},
+  "event.answered": {en: "Answered “<answer>” by <by>", de: "Antwort „<answer>“ von <by>"},
+  "event.set": {en: "Set: <role>, <setting> <value>", de: "Eingestellt: <role>, <setting> <value>"},
+  "event.captured":
+      {en: "Captured: <name>, <kept> of <tried> kept", de: "Aufgenommen: <name>, <kept> von <tried> behalten"},
+  "event.seen": {en: "Seen: <what>", de: "Gesehen: <what>"},
+  "event.measured": {en: "Measured: <name> is <value>", de: "Gemessen: <name> ist <value>"},
+  "event.judged": {en: "Judged: <reading>, <judgement>", de: "Beurteilt: <reading>, <judgement>"},
+  "event.proved": {en: "Proved: <item> of <of>, <judgement>", de: "Geprüft: <item> von <of>, <judgement>"},
+  "event.noted": {en: "Noted: <text>", de: "Notiert: <text>"},
+  "event.enclosed": {en: "Enclosed: <name>, <file>", de: "Beigelegt: <name>, <file>"},
+  "event.reached": {en: "Reached a place to resume at", de: "Stelle zum Fortsetzen erreicht"},
+  "event.broken off": {en: "Broken off: <message>", de: "Abgebrochen: <message>"},
+  "event.closed": {en: "Closed", de: "Abgeschlossen"},
+
+  "records.title": {en: "Records of a unit", de: "Messungen eines Geräts"},
+  "records.serial": {en: "Serial number", de: "Seriennummer"},
+  "records.find": {en: "Find", de: "Suchen"},
+  "records.newest": {en: "Newest runs", de: "Neueste Läufe"},
+  "records.of": {en: "Runs of <serial>", de: "Läufe von <serial>"},
+  "records.none": {en: "No run is recorded.", de: "Es ist kein Lauf aufgezeichnet."},
+
+  "queue.title": {en: "Jobs", de: "Aufträge"},
+  "queue.under_way": {en: "Under way", de: "Läuft"},
+  "queue.waiting": {en: "Waiting, next first", de: "Wartet, der nächste zuerst"},
+  "queue.interrupted": {en: "Interrupted", de: "Unterbrochen"},
+  "queue.ended": {en: "Ended", de: "Zu Ende"},
+  "queue.nothing": {en: "No jobs.", de: "Keine Aufträge."},
+  "queue.state.done": {en: "done", de: "erledigt"},
+  "queue.state.withdrawn": {en: "withdrawn", de: "zurückgezogen"},
+  "queue.state.refused": {en: "refused", de: "abgelehnt"},
+  "queue.state.waiting": {en: "waiting", de: "wartet"},
+  "queue.state.under way": {en: "under way", de: "läuft"},
+  "queue.state.interrupted": {en: "interrupted", de: "unterbrochen"},
+  "queue.priority_of": {en: "Priority of job <id>", de: "Vorrang von Auftrag <id>"},
+  "queue.higher": {en: "Sooner", de: "Früher"},
+  "queue.lower": {en: "Later", de: "Später"},
+  "queue.higher_of": {en: "Take job <id> sooner", de: "Auftrag <id> vorziehen"},
+  "queue.lower_of": {en: "Take job <id> later", de: "Auftrag <id> zurückstellen"},
+  "queue.withdraw": {en: "Withdraw", de: "Zurückziehen"},
+  "queue.withdraw_of": {en: "Withdraw job <id>", de: "Auftrag <id> zurückziehen"},
+  "queue.resume": {en: "Resume", de: "Fortsetzen"},
+  "queue.resume_of": {en: "Resume job <id>", de: "Auftrag <id> fortsetzen"},
+  "queue.close": {en: "Close", de: "Abschließen"},
+  "queue.close_of": {en: "Close job <id>", de: "Auftrag <id> abschließen"},
+  "queue.line": {en: "Job <id>, priority <priority>", de: "Auftrag <id>, Vorrang <priority>"},
+  "queue.asked_by": {en: "asked by <by>", de: "von <by>"},
+  "queue.add": {en: "Queue a job", de: "Auftrag anlegen"},
+  "queue.bench": {en: "Bench", de: "Messplatz"},
+  "queue.sequence": {en: "Sequence", de: "Ablauf"},
+  "queue.model": {en: "Model", de: "Modell"},
+  "queue.no_model": {en: "none", de: "keines"},
+  "queue.priority": {en: "Priority (higher is sooner)", de: "Vorrang (höher kommt früher)"},
+  "queue.usual": {en: "usual <usual>", de: "üblich <usual>"},
+  "queue.allowed": {en: "allowed <allowed>", de: "erlaubt <allowed>"},
+  "queue.likely": {en: "It takes about <time>.", de: "Es dauert etwa <time>."},
+  "queue.laser": {en: "The laser is lit for about <time>.", de: "Der Laser leuchtet etwa <time>."},
+  "queue.added": {en: "Job <id> is queued.", de: "Auftrag <id> ist angelegt."},
+
+  "benches.title": {en: "Benches and instruments", de: "Messplätze und Geräte"},
+  "benches.calibration_due": {en: "calibration due <date>", de: "Kalibrierung fällig <date>"},
+  "benches.calibration_over": {en: "calibration overdue since <date>", de: "Kalibrierung überfällig seit <date>"},
+  "benches.calibration_none": {en: "no calibration date given", de: "kein Kalibrierdatum angegeben"},
+  "benches.open": {en: "To the bench", de: "Zum Messplatz"},
+
+  "settings.title": {en: "Settings of this screen", de: "Einstellungen dieses Bildschirms"},
+  "settings.language": {en: "Language", de: "Sprache"},
+  "settings.by": {en: "Who answers here", de: "Wer hier antwortet"},
+  "settings.by_usual": {en: "at the bench", de: "am Messplatz"},
+  "settings.pedal": {en: "Key of the pedal", de: "Taste des Pedals"},
+  "settings.pedal_is": {
+    en: "Space bar, Enter and PageDown always work. Besides: <key>.",
+    de: "Leertaste, Enter und Bild-ab gehen immer. Außerdem: <key>.",
+  },
+  "settings.pedal_none": {en: "none", de: "keine"},
+  "settings.pedal_learn": {en: "Learn another key", de: "Andere Taste lernen"},
+  "settings.pedal_press": {
+    en: "Press the pedal now. Escape or Tab leaves it as it is.",
+    de: "Jetzt das Pedal drücken. Escape oder Tab lässt alles, wie es ist.",
+  },
+  "settings.pedal_forget": {en: "Forget that key", de: "Diese Taste vergessen"},
+
+  "time.s": {en: "<count> s", de: "<count> s"},
+  "time.min": {en: "<count> min", de: "<count> min"},
+  "time.h": {en: "<count> h", de: "<count> h"},
+};
+
+export const languages = {
+  en: "English",
+  de: "Deutsch"
+};
+
+export const keys = Object.keys(table);
+
+export function row(key) { return table[key]; }
+
+// The first language wanted that there is, else English. `wanted` as in navigator.languages.
+export function choose_language(wanted) {
+  for (const tag of wanted) {
+    const language = tag.toLowerCase().split("-")[0];
+    if (language in languages) return language;
+  }
+  return "en";
+}
+
+// The text of this key with its values put in. A key that is not in the table is a mistake of the page.
+export function text(language, key, values = {}) {
+  const found = table[key];
+  if (found === undefined) throw new Error(`no text for "${key}"`);
+  return found[language].replace(/<(\w+)>/g, (whole, name) => {
+    if (!(name in values)) throw new Error(`the text "${key}" wants a value for <${name}>`);
+    return String(values[name]);
+  });
+}
+
+export function has_text(key) { return key in table; }

@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: Apache-2.0
+// Sentences about a run in the language of the page: its end, its limits, what happened in it. `say` is text() of
+// texts.js with the language filled in; `say.language` names it.
+import {count_text, date_text, edge_text, time_parts, value_text} from "./numbers.js";
+import {text} from "./texts.js";
+
+export function speaker(language) {
+  const say = (key, values) => text(language, key, values);
+  say.language = language;
+  return say;
+}
+
+export function limit_text(say, at_least, at_most, unit) {
+  const low = at_least === null ? "" : edge_text(say.language, at_least, unit);
+  const high = at_most === null ? "" : edge_text(say.language, at_most, unit);
+  if (low !== "" && high !== "") return say("limit.both", {low, high});
+  if (low !== "") return say("limit.at_least", {low});
+  return high === "" ? "" : say("limit.at_most", {high});
+}
+
+export function time_text(say, seconds) {
+  const parts = time_parts(say.language, seconds);
+  return say(parts.key, {count: parts.count});
+}
+
+export function judgement_text(say, judgement) { return say(`judgement.${judgement ?? "none"}`); }
+
+// "finished" and its judgement, "stopped", or under way: in one word or two.
+export function outcome_text(say, ended, judgement) {
+  if (ended === "finished") return judgement_text(say, judgement);
+  return say(ended === "stopped" ? "ended.stopped" : "ended.open");
+}
+
+// When the calibration of an instrument is due; `over` once that is behind `today` (YYYY-MM-DD).
+export function calibration(say, due, today) {
+  if (!due) return {words: say("benches.calibration_none"), over: false};
+  const over = due < today;  // dates as YYYY-MM-DD sort as text
+  return {
+    words: say(over ? "benches.calibration_over" : "benches.calibration_due", {date: date_text(say.language, due)}),
+    over
+  };
+}
+
+// How a run ended, as a sentence. `end`: { serial, sequence, ended, judgement, sentence? }; `readings` as the API gives
+// them, may be empty. The daemon's own sentence is English; another language says it in its own words.
+export function end_sentence(say, end, readings = []) {
+  if (say.language === "en" && end.sentence) return end.sentence;
+  const unit = [end.serial, end.sequence].filter((s) => s).join(", ");
+  if (end.ended !== "finished") return say(end.ended === "stopped" ? "end.stopped" : "end.open", {unit});
+  const sentence = say(`end.${end.judgement ?? "none"}`, {unit});
+  const telling = readings.filter((r) => r.judgement !== null && r.judgement === end.judgement).slice(0, 2);
+  return [sentence, ...telling.map((r) => reading_sentence(say, r))].join(" ");
+}
+
+// Why a run stopped is known to the daemon alone, so that its words are quoted where the sentence is not its own.
+export function end_quote(say, end) {
+  return say.language !== "en" && end.ended === "stopped" ? end.sentence ?? "" : "";
+}
+
+// A reading of the API and one of an event differ in where the uncertainty and the limit stand.
+export function flat_reading(reading) {
+  if (!reading.interval) return reading;
+  return {
+    ...reading,
+    expanded_uncertainty: reading.interval.expanded_uncertainty,
+    at_least: reading.limit?.at_least ?? null,
+    at_most: reading.limit?.at_most ?? null,
+    judgement: reading.judgement ?? null,
+  };
+}
+
+function reading_sentence(say, reading) {
+  const r = flat_reading(reading);
+  const value = value_text(say.language, r.value, r.expanded_uncertainty ?? null, r.unit);
+  return say("end.reading", {name: r.name, value, word: judgement_text(say, r.judgement)});
+}
+
+const values_of = {
+  "begun": (say, b) => ({sequence: b.sequence, bench: b.bench}),
+  "connected": (say, b) => ({role: b.instrument.role, identity: b.instrument.identity}),
+  "waiting": (say, b) => ({what: b.what}),
+  "prompted": (say, b) => ({text: b.text}),
+  "answered": (say, b) => ({answer: b.answer, by: b.by}),
+  "set": (say, b) => ({role: b.role, setting: b.setting, value: b.read_back || b.asked}),
+  "seen": (say, b) => ({what: b.what}),
+  "measured": (say, b) => {
+    const r = flat_reading(b.reading);
+    return {name: r.name, value: value_text(say.language, r.value, r.expanded_uncertainty ?? null, r.unit)};
+  },
+  "judged": (say, b) => ({reading: b.reading, judgement: judgement_text(say, b.judgement)}),
+  "proved": (say, b) => ({item: b.item, of: b.of, judgement: judgement_text(say, b.judgement)}),
+  "noted": (say, b) => ({text: b.text}),
+  "enclosed": (say, b) => ({name: b.name, file: b.file_name}),
+  "reached": () => ({}),
+  "broken off": (say, b) => ({message: b.error.message}),
+  "closed": () => ({}),
+};
+
+// What happened in a run: [{ utc, sentence }], the captures of one name in a row being one line.
+export function story_of(say, events) {
+  const lines = [];
+  let group = null;
+  for (const event of events) {
+    if (event.event === "captured") {
+      if (group === null || group.name !== event.body.name) {
+        group = {utc: event.utc, name: event.body.name, kept: 0, tried: 0};
+        lines.push(group);
+      }
+      group.tried += 1;
+      group.kept += event.body.not_kept === "" ? 1 : 0;
+      continue;
+    }
+    group = null;
+    const values = values_of[event.event];
+    // A kind of event that is younger than this page is named as the daemon names it.
+    lines.push({utc: event.utc, sentence: values ? say(`event.${event.event}`, values(say, event.body)) : event.event});
+  }
+  const count = (n) => count_text(say.language, n);
+  return lines.map((line) => line.sentence !== undefined ? line : {
+    utc: line.utc,
+    sentence: say("event.captured", {name: line.name, kept: count(line.kept), tried: count(line.tried)}),
+  });
+}

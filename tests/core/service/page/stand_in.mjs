@@ -1,0 +1,326 @@
+// SPDX-License-Identifier: Apache-2.0
+// Stands in for the daemon, for tests of the page alone: it serves the page and the part of the API that the page uses,
+// plays a run that was recorded by a rehearsal, and can be put into states that are hard to reach (trouble, an
+// interrupted job, every kind of question, a feed that is cut). Everything is in memory; the time is the wall clock's.
+//   node stand_in.mjs RUN.json SENTENCES.json [PORT]      a bench to look at, with the page from this tree
+import {readFileSync} from "node:fs";
+import {createServer} from "node:http";
+import {dirname, extname, join, normalize} from "node:path";
+import {fileURLToPath} from "node:url";
+
+import {made_up_eye} from "./made_up_eye.mjs";
+import {accept_socket} from "./server_socket.mjs";
+import {answer_to, Refused, unit_of} from "./stand_in_api.mjs";
+
+const page_folder = join(dirname(fileURLToPath(import.meta.url)), "../../../../core/service/page");
+const types = {
+  ".html": "text/html; charset=utf-8",
+  ".js": "text/javascript; charset=utf-8",
+  ".css": "text/css; charset=utf-8",
+  ".svg": "image/svg+xml"
+};
+const policy = "default-src 'self'; frame-ancestors 'none'";
+const bench_name = "lanternfield-1";
+const model_cautions = ["invisible laser radiation when the cover is open", "pickup is destroyed by static"];
+
+export class StandIn {
+  // `recorded`: the events of a rehearsed run; `explained`: what `eyelevel explain --json` prints of its sequence.
+  constructor(recorded, explained, {benches = [bench_name], step_ms = 20, looks = 20} = {}) {
+    Object.assign(this, {recorded, explained, step_ms, looks});
+    this.viewers = new Set();
+    this.jobs = [];
+    this.runs = new Map();
+    this.questions = 0;
+    this.received = [];  // what the page asked for by POST, PATCH and DELETE
+    this.benches = benches.map((name) => this.idle_bench(name));
+    this.bench = this.benches[0];
+  }
+
+  idle_bench(name) {
+    const instruments =
+        this.recorded.filter((e) => e.event === "connected")
+            .map(
+                ({body: {instrument: i}}) =>
+                    ({role: i.role, kind: i.kind, resource: i.resource, calibration_due: i.calibration_due}));
+    return {
+      name,
+      about: "Invented bench of the stand-in",
+      state: "idle",
+      instruments,
+      job: null,
+      run: null,
+      sequence: null,
+      here: null,
+      question: null,
+      last: null,
+      trouble: null
+    };
+  }
+
+  async listen(port = 0) {
+    this.server = createServer((request, response) => this.serve(request, response));
+    this.server.on("upgrade", (request, connection) => this.upgrade(request, connection));
+    await new Promise((resolve) => {
+      this.server.listen(port, "127.0.0.1", resolve);
+    });
+    this.port = this.server.address().port;
+    this.url = `http://127.0.0.1:${this.port}`;
+    return this;
+  }
+
+  // As if the daemon had gone: every connection is cut and none is taken.
+  async cut() {
+    for (const viewer of this.viewers) viewer.socket.cut();
+    this.server.closeAllConnections();
+    await new Promise((resolve) => {
+      this.server.close(resolve);
+    });
+  }
+
+  back() { return this.listen(this.port); }
+
+  // The bench as it is from now on; every viewer hears of it.
+  becomes(changes) {
+    Object.assign(this.bench, changes);
+    this.tell({kind: "bench", bench: this.bench});
+  }
+
+  tell(message) {
+    for (const viewer of this.viewers)
+      if (viewer.bench === this.bench.name) viewer.socket.text(message);
+  }
+
+  look(level_v, more = {}) {
+    this.tell({
+      kind: "look",
+      run: this.bench.run,
+      signal: "rf",
+      name: "pressed",
+      level_v,
+      level_expanded_v: 0.021,
+      at_least: 1.08,
+      at_most: 1.32,
+      kept: 12,
+      tried: 13,
+      wanted: 64,
+      ...more
+    });
+  }
+
+  eye(more = {}) {
+    const frame = made_up_eye(more);
+    for (const viewer of this.viewers) viewer.socket.binary(frame);
+  }
+
+  // Asks and gives the answer once it has come.
+  ask(question) {
+    const asked = {
+      number: ++this.questions,
+      text: "",
+      wants: "done",
+      choices: [],
+      allowed: "",
+      start: false,
+      again: "",
+      within_s: null,
+      asked_utc: new Date().toISOString(),
+      ...question
+    };
+    return new Promise((resolve) => {
+      this.answered = (answer) => {
+        this.becomes({question: null});
+        resolve(answer);
+      };
+      this.becomes({question: asked});
+    });
+  }
+
+  sequence() {
+    const {sequence: name, about, opening, steps, closing, cautions = model_cautions} = this.explained;
+    return {name, about, cautions, sentences: [...opening, ...steps, ...closing]};
+  }
+
+  pause(ms = this.step_ms) {
+    return new Promise((resolve) => {
+      setTimeout(resolve, ms);
+    });
+  }
+
+  // A job from its start by the person at the bench to its end.
+  async play(job) {
+    const run = `2030-01-07-${this.runs.size + 1}`;
+    this.becomes({job, sequence: this.sequence(), state: "waits for start", last: null});
+    await this.ask(
+        {text: `Start ${this.explained.sequence} on ${job.serial}? It lights the laser of the player.`, start: true});
+    Object.assign(job, {state: "under way", run});
+    const told = [];
+    this.runs.set(run, told);
+    this.becomes({state: "running", run});
+    let looked = false;
+    for (const recorded of this.recorded) {
+      const event = {
+        ...recorded,
+        run,
+        body: recorded.event === "begun" ? {...recorded.body, serial: job.serial} : recorded.body
+      };
+      if (event.body.place) this.becomes({here: event.body.place});
+      if (event.event === "captured" && !looked) {
+        looked = true;
+        await this.show_looks();
+      }
+      const waits = event.event === "prompted" ?
+          this.ask({text: event.body.text, within_s: event.body.within_s, wants: event.body.wants}) :
+          this.pause(event.event === "captured" ? 0 : this.step_ms);
+      told.push(event);
+      this.tell({kind: "event", event});
+      await waits;
+    }
+    const unit = unit_of(told);
+    job.state = "done";
+    this.becomes({
+      state: "idle",
+      job: null,
+      run: null,
+      sequence: null,
+      here: null,
+      last: {
+        run,
+        serial: job.serial,
+        sequence: this.explained.sequence,
+        ended: unit.ended,
+        judgement: unit.judgement,
+        sentence: this.sentence ?? ""
+      }
+    });
+  }
+
+  async show_looks() {
+    for (let i = 1; i <= this.looks; ++i) {
+      this.look(0.96 + 0.01 * Math.sin(i), {level_expanded_v: i < 3 ? null : 0.02 + 0.06 / i, kept: i, tried: i + 1});
+      this.eye({level_v: 0.96, seed: i});
+      await this.pause(50);
+    }
+  }
+
+  upgrade(request, connection) {
+    const address = new URL(request.url, this.url);
+    const name = decodeURIComponent(address.pathname.split("/")[4] ?? "");
+    const bench = this.benches.find((b) => b.name === name);
+    if (bench === undefined || !address.pathname.endsWith("/feed")) {
+      connection.end("HTTP/1.1 404 Not Found\r\nContent-Length: 0\r\n\r\n");
+      return;
+    }
+    const viewer = {bench: name, query: Object.fromEntries(address.searchParams)};
+    viewer.socket = accept_socket(request, connection, () => this.viewers.delete(viewer));
+    this.viewers.add(viewer);
+    this.last_query = viewer.query;
+    viewer.socket.text({kind: "bench", bench});
+    const run = viewer.query.run ?? bench.run;
+    const after = Number(viewer.query.after ?? 0);
+    for (const event of this.runs.get(run) ?? [])
+      if (event.number > after) viewer.socket.text({kind: "event", event});
+  }
+
+  async serve(request, response) {
+    const address = new URL(request.url, this.url);
+    response.setHeader("content-security-policy", policy);
+    response.setHeader("x-content-type-options", "nosniff");
+    try {
+      if (!address.pathname.startsWith("/api/1")) {
+        this.serve_file(address.pathname, response);
+        return;
+      }
+      const chunks = [];
+      for await (const chunk of request) chunks.push(chunk);
+      const body = chunks.length === 0 ? {} : JSON.parse(Buffer.concat(chunks).toString());
+      const parts = address.pathname.split("/").slice(3).map(decodeURIComponent);
+      if (request.method !== "GET") this.received.push({method: request.method, path: address.pathname, body});
+      this.reply(response, answer_to(this, request.method, parts, address.searchParams, body));
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      response.writeHead(error.status, {"content-type": "application/problem+json"});
+      response.end(JSON.stringify(error.problem));
+    }
+  }
+
+  reply(response, answer) {
+    if (answer === null) {
+      response.writeHead(204).end();
+    } else if (answer.type) {
+      response.writeHead(200, {"content-type": answer.type}).end(answer.content);
+    } else {
+      response.writeHead(answer.status ?? 200, {"content-type": "application/json"})
+          .end(JSON.stringify(answer.body ?? answer));
+    }
+  }
+
+  serve_file(path, response) {
+    const name = normalize(path === "/" ? "/index.html" : path);
+    try {
+      const content = readFileSync(join(page_folder, name));
+      response.writeHead(200, {"content-type": types[extname(name)]}).end(content);
+    } catch (error) {
+      throw new Refused(404, "Not found", error.message);
+    }
+  }
+
+  act(deed, body) {
+    if (deed === "answer") {
+      const question = this.bench.question;
+      if (question === null || body.question !== question.number)
+        throw new Refused(409, "No longer asked", `Question ${body.question} is no longer asked.`);
+      const wrong = this.wrong_with?.(body.answer);
+      if (wrong) throw new Refused(422, "Not an answer", wrong);
+      this.answered(body.answer);
+      return null;
+    }
+    const becomes = {"pause": "paused", "go-on": "running", "stop-after-step": "stopping", "stop": "stopping"}[deed];
+    if (this.bench.run === null)
+      throw new Refused(
+          409, "Nothing to do that to", `No run is under way on ${this.bench.name}.`, {advice: "queue a job first"});
+    this.becomes({state: becomes});
+    return null;
+  }
+
+  take({bench, sequence, serial = "", model = "", set = {}, priority = 0, by = ""}) {
+    if (set.drift_allowed === "1 kg")
+      throw new Refused(
+          422, "Not a value", "expected a voltage such as 100 mV, found a mass (1 kg)",
+          {where: "set.drift_allowed", advice: "write a voltage such as 100 mV"});
+    const job = {
+      id: this.jobs.length + 1,
+      bench,
+      sequence,
+      serial,
+      model,
+      set,
+      priority,
+      asked_by: by,
+      asked_utc: new Date().toISOString(),
+      state: "waiting",
+      run: "",
+      goes_on_from: "",
+      why: ""
+    };
+    this.jobs.push(job);
+    if (this.bench.job === null && this.plays !== false) this.playing = this.play(job);
+    return job;
+  }
+
+  change(id, changes) {
+    const job = this.jobs.find((j) => j.id === id);
+    if (job === undefined) throw new Refused(404, "No such job", `There is no job ${id}.`);
+    return Object.assign(job, changes);
+  }
+}
+
+export function load_recorded(run_file, sentences_file) {
+  const recorded = JSON.parse(readFileSync(run_file)).events;
+  return [recorded, JSON.parse(readFileSync(sentences_file))];
+}
+
+if (process.argv[1] === fileURLToPath(import.meta.url)) {
+  const [run, sentences, port = 0] = process.argv.slice(2);
+  const stand_in = await new StandIn(...load_recorded(run, sentences), {step_ms: 400, looks: 200}).listen(Number(port));
+  console.log(stand_in.url);
+}

@@ -1,0 +1,86 @@
+// SPDX-License-Identifier: Apache-2.0
+// What the stand-in answers over HTTP: the part of the API that the page uses.
+
+export class Refused extends Error {
+  constructor(status, title, detail, more = {}) {
+    super(detail);
+    this.status = status;
+    this.problem = {type: "about:blank", title, status, detail, ...more};
+  }
+}
+
+// Of the events of a run, what `eyelevel run --json` says of its unit.
+export function unit_of(events) {
+  const body = (kind) => events.filter((e) => e.event === kind).map((e) => e.body);
+  const judged = new Map(body("judged").map((b) => [b.reading, b]));
+  const closed = body("closed")[0];
+  const begun = body("begun")[0];
+  const readings = body("measured").map(({reading: r}) => ({
+                                          name: r.name,
+                                          value: r.value,
+                                          unit: r.unit,
+                                          expanded_uncertainty: r.interval.expanded_uncertainty,
+                                          count: r.count,
+                                          tried: r.tried,
+                                          at_least: judged.get(r.name)?.limit.at_least ?? null,
+                                          at_most: judged.get(r.name)?.limit.at_most ?? null,
+                                          judgement: judged.get(r.name)?.judgement ?? null,
+                                        }));
+  return {
+    serial: begun.serial,
+    model: begun.model,
+    run: events[0].run,
+    ended: closed?.ended ?? "",
+    judgement: closed?.judgement ?? null,
+    readings,
+    answers: [],
+    error: null
+  };
+}
+
+function run_answer(stand_in, run, deed, query) {
+  const summary = (events) => ({
+    begun_utc: events[0].utc,
+    sequence: stand_in.explained.sequence,
+    bench: stand_in.bench.name,
+    ...unit_of(events)
+  });
+  if (run === undefined) {
+    const all = [...stand_in.runs.values()].filter((events) => events.length > 0).map(summary).reverse();
+    return {runs: all.filter((r) => query.get("serial") === null || r.serial === query.get("serial"))};
+  }
+  const events = stand_in.runs.get(run);
+  if (events === undefined) throw new Refused(404, "No such run", `There is no run "${run}".`);
+  if (deed === "events") return {events};
+  if (deed?.startsWith("sheet")) {
+    return {
+      type: "image/svg+xml",
+      content:
+          `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 210 297"><text x="10" y="20" font-size="8">Sheet of ${
+              run}</text></svg>`
+    };
+  }
+  return unit_of(events);
+}
+
+export function answer_to(stand_in, method, [what, id, deed], query, body) {
+  switch (`${method} ${what ?? ""}`) {
+    case "GET ": return {program: "stand-in 0", benches: stand_in.benches.map((b) => b.name)};
+    case "GET benches": return id === undefined ? {benches: stand_in.benches} : stand_in.bench;
+    case "POST benches": return stand_in.act(deed, body);
+    case "GET jobs": return {jobs: stand_in.jobs};
+    case "POST jobs":
+      return id === undefined ? {status: 201, body: stand_in.take(body)} :
+                                stand_in.change(Number(id), {resume: {state: "waiting"}, close: {state: "done"}}[deed]);
+    case "PATCH jobs": return stand_in.change(Number(id), {priority: body.priority});
+    case "DELETE jobs": return stand_in.change(Number(id), {state: "withdrawn"}) && null;
+    case "GET sequences":
+      return id === "sentences" ? stand_in.explained : {
+        sequences:
+            [{file: "ready/pickup-level.yaml", name: stand_in.explained.sequence, about: stand_in.explained.about}]
+      };
+    case "GET models": return {models: [{file: "lf-2.yaml", model: "LF-2", about: "Invented player"}]};
+    case "GET runs": return run_answer(stand_in, id, deed, query);
+    default: throw new Refused(404, "Not found", `${method} ${what}: no such thing here`);
+  }
+}

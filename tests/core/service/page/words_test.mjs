@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: Apache-2.0
+import assert from "node:assert/strict";
+import {test} from "node:test";
+
+import {calibration, end_quote, end_sentence, limit_text, speaker, story_of} from "../../../../core/service/page/words.js";
+
+const en = speaker("en");
+const de = speaker("de");
+const end = {
+  serial: "LF2-00417",
+  sequence: "pickup-level",
+  ended: "finished",
+  judgement: "fail",
+  sentence: "Finished, a limit is not met."
+};
+const reading = {
+  name: "level_pressed",
+  value: 0.9592,
+  unit: "V",
+  expanded_uncertainty: 0.0198,
+  at_least: 1.08,
+  at_most: 1.32,
+  judgement: "fail"
+};
+
+test("words: the end in English is the daemon's own sentence", () => {
+  assert.equal(end_sentence(en, end, [reading]), "Finished, a limit is not met.");
+  assert.equal(end_quote(en, end), "");
+});
+
+test("words: the end in German is the page's, with the readings that decided", () => {
+  const other = {...reading, name: "drift", judgement: "pass"};
+  assert.equal(
+      end_sentence(de, end, [other, reading]),
+      "LF2-00417, pickup-level fertig. Eine Grenze ist nicht eingehalten. level_pressed ist 0,959\u00a0V ± 0,020\u00a0V, Grenze nicht eingehalten.");
+});
+
+test("words: a reading as an event has it is said the same", () => {
+  const of_event = {
+    name: "level_pressed",
+    value: 0.9592,
+    unit: "V",
+    interval: {expanded_uncertainty: 0.0198},
+    limit: {at_least: 1.08},
+    judgement: "fail"
+  };
+  assert.equal(end_sentence(de, end, [of_event]), end_sentence(de, end, [reading]));
+});
+
+test("words: why a run stopped is quoted where the sentence is the page's", () => {
+  const stopped = {...end, ended: "stopped", judgement: null, sentence: "Stopped at step 2: no answer."};
+  assert.equal(end_sentence(de, stopped), "LF2-00417, pickup-level beendet. Das Gerät ist nicht beurteilt.");
+  assert.equal(end_quote(de, stopped), "Stopped at step 2: no answer.");
+});
+
+test("words: a run that nothing was judged in, and one that is not closed, are said to be so", () => {
+  assert.equal(
+      end_sentence(en, {...end, sentence: "", judgement: null}),
+      "LF2-00417, pickup-level finished. Nothing was judged.");
+  assert.equal(end_sentence(en, {serial: "LF2-00417", ended: "", judgement: null}), "LF2-00417 is not closed yet.");
+});
+
+test("words: limits with two sides, one, none", () => {
+  assert.equal(limit_text(de, 1.08, 1.32, "V"), "1,08\u00a0V bis 1,32\u00a0V");
+  assert.equal(limit_text(en, 1.08, null, "V"), "at least 1.08\u00a0V");
+  assert.equal(limit_text(en, null, 0.01, "V"), "at most 10\u00a0mV");
+  assert.equal(limit_text(en, null, null, "V"), "");
+});
+
+test("words: the captures of one name in a row are one line of the story", () => {
+  const captured = (name, not_kept) => ({utc: "u", event: "captured", body: {name, not_kept}});
+  const story = story_of(en, [
+    captured("before", ""), captured("before", "no lock"), captured("after", ""),
+    {utc: "u", event: "noted", body: {text: "hm"}}, captured("after", "")
+  ]);
+  assert.deepEqual(
+      story.map((line) => line.sentence),
+      ["Captured: before, 1 of 2 kept", "Captured: after, 1 of 1 kept", "Noted: hm", "Captured: after, 1 of 1 kept"]);
+});
+
+test("words: a kind of event that is younger than the page is named", () => {
+  assert.deepEqual(story_of(de, [{utc: "u", event: "advised", body: {}}]), [{utc: "u", sentence: "advised"}]);
+});
+
+test("words: a calibration is over on the day after it was due", () => {
+  assert.equal(calibration(en, "2030-06-30", "2030-06-30").over, false);
+  assert.equal(calibration(en, "2030-06-30", "2030-07-01").words, "calibration overdue since Jun 30, 2030");
+  assert.equal(calibration(de, "", "2030-07-01").words, "kein Kalibrierdatum angegeben");
+});
