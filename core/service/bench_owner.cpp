@@ -110,12 +110,26 @@ bool BenchOwner::stop_now() {
   return true;
 }
 
+// At most twenty looks a second, and none that nobody sees.
+void BenchOwner::look(const event::Event& event) {
+  constexpr base::Duration apart = std::chrono::milliseconds(50);
+  if (!looker_) return;
+  const auto now = house_.timeline.now();
+  const bool draws = feed_.is_watched() && now - looked_ >= apart;
+  if (!looker_->take(event, draws)) return;
+  looked_ = now;
+  feed_.tell_look(looker_->look().json(), looker_->look().eye.bytes());
+}
+
 void BenchOwner::told(const event::Event& event) {
   feed_.tell(event);
+  look(event);
   if (const auto* begun = std::get_if<event::Begun>(&event.body)) {
     run_ = event.run;
     last_ = LastRun{event.run, begun->serial, begun->sequence, "", std::nullopt, ""};
     show();
+  } else if (const auto* prompted = std::get_if<event::Prompted>(&event.body)) {
+    prompt_within_s_ = prompted->within_s;
   } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
     last_->ended = closed->ended;
     last_->judgement = closed->judgement;
@@ -207,6 +221,7 @@ task<> BenchOwner::wait_for_start(const Job& job) {
 
 void BenchOwner::put_down() {
   job_.reset();
+  looker_.reset();
   sequence_.reset();
   explanation_.reset();
   control_.reset();
@@ -225,6 +240,7 @@ task<> BenchOwner::do_job(Job job) {
   run_.clear();
   sequence_ = std::move(ready.sequence);
   explanation_ = std::move(ready.explanation);
+  looker_ = std::make_unique<Looker>(*sequence_);
   show();
   // What lights a laser is started by a person at that bench (product: safety).
   if (explanation_->laser_lit.longest_s > 0 || !explanation_->asked.empty()) {

@@ -21,6 +21,7 @@
 #include "core/service/bench_operator.hpp"
 #include "core/service/feed.hpp"
 #include "core/service/house.hpp"
+#include "core/service/look.hpp"
 
 namespace eyelevel::service {
 
@@ -71,6 +72,8 @@ class BenchOwner final : public event::Listener {
   const sequence::Sequence* sequence() const { return sequence_.get(); }
   const sequence::Explanation* explanation() const { return explanation_.get(); }
   const std::optional<event::Place>& here() const { return here_; }
+  // Of the prompt that the run came to last, in seconds.
+  double prompt_within_s() const { return prompt_within_s_; }
   const std::optional<LastRun>& last() const { return last_; }
   const std::optional<base::ErrorRecord>& trouble() const { return trouble_; }
   Feed& feed() { return feed_; }
@@ -98,6 +101,7 @@ class BenchOwner final : public event::Listener {
                    record::RunJournal& journal);
   Prepared prepared(const record::Job& job) const;
   void put_down();
+  void look(const event::Event& event);
   task<> put(std::int64_t job, record::JobState state, std::string why);
   task<> cancellable(task<> work);
   void show();
@@ -119,7 +123,10 @@ class BenchOwner final : public event::Listener {
   std::string run_;
   std::unique_ptr<const sequence::Sequence> sequence_;
   std::unique_ptr<const sequence::Explanation> explanation_;
+  std::unique_ptr<Looker> looker_;  // of the run under way
+  base::Duration looked_{};         // when it drew last
   std::optional<event::Place> here_;
+  double prompt_within_s_ = 0;
   std::optional<LastRun> last_;
   std::optional<base::ErrorRecord> trouble_;
 };

@@ -42,13 +42,18 @@ json::value sequence_json(const BenchOwner& owner) {
                       {"sentences", std::move(sentences)}};
 }
 
-json::value question_json(const std::optional<OpenQuestion>& open) {
+json::value question_json(const std::optional<OpenQuestion>& open, double within_s) {
   if (!open) return nullptr;
   const bench::Question& q = open->question;
-  return json::object{{"number", open->number},    {"text", q.text},
-                      {"wants", in_words(q.kind)}, {"choices", strings(q.choices)},
-                      {"allowed", q.allowed_text}, {"start", open->starts_a_job},
-                      {"again", q.again},          {"asked_utc", record::utc_text(open->asked)}};
+  return json::object{{"number", open->number},
+                      {"text", q.text},
+                      {"wants", in_words(q.kind)},
+                      {"choices", strings(q.choices)},
+                      {"allowed", q.allowed_text},
+                      {"start", open->starts_a_job},
+                      {"again", q.again},
+                      {"within_s", open->starts_a_job ? json::value(nullptr) : json::value(within_s)},
+                      {"asked_utc", record::utc_text(open->asked)}};
 }
 
 json::value last_json(const std::optional<LastRun>& last) {
@@ -92,7 +97,7 @@ json::object bench_json(const BenchOwner& owner, const BenchOperator& person) {
           {"run", owner.run().empty() ? json::value(nullptr) : json::value(owner.run())},
           {"sequence", sequence_json(owner)},
           {"here", std::move(here)},
-          {"question", question_json(person.open())},
+          {"question", question_json(person.open(), owner.prompt_within_s())},
           {"last", last_json(owner.last())},
           {"trouble", trouble_json(owner.trouble())}};
 }

@@ -29,6 +29,13 @@ void Feed::tell_bench(std::string text) {
   changed_.strike();
 }
 
+void Feed::tell_look(std::string text, std::string picture) {
+  look_ = std::move(text);
+  look_picture_ = std::move(picture);
+  ++look_version_;
+  changed_.strike();
+}
+
 void Feed::tell_jobs() {
   ++jobs_version_;
   changed_.strike();

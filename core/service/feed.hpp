@@ -28,6 +28,8 @@ class Feed {
   // The bench has changed; `text` is the whole of it.
   void tell_bench(std::string text);
 
+  // How the signal looks: a text and a picture. Only the newest is kept.
+  void tell_look(std::string text, std::string picture);
   // A job was added, moved, or has another state.
   void tell_jobs();
 
@@ -49,6 +51,23 @@ class Feed {
   std::uint64_t bench_version() const { return bench_version_; }
   std::uint64_t jobs_version() const { return jobs_version_; }
 
+  const std::string& look() const { return look_; }
+  const std::string& look_picture() const { return look_picture_; }
+  std::uint64_t look_version() const { return look_version_; }
+
+  // Somebody who watches, for as long as it lives.
+  class Watching {
+   public:
+    explicit Watching(Feed& feed) : feed_(feed) { ++feed_.viewers_; }
+    Watching(const Watching&) = delete;
+    Watching& operator=(const Watching&) = delete;
+    ~Watching() { --feed_.viewers_; }
+
+   private:
+    Feed& feed_;
+  };
+  bool is_watched() const { return viewers_ > 0; }
+
   task<> changed() { return changed_.wait(); }
 
  private:
@@ -67,6 +86,10 @@ class Feed {
   std::string bench_ = "null";
   std::uint64_t bench_version_ = 0;
   std::uint64_t jobs_version_ = 0;
+  std::string look_;
+  std::string look_picture_;
+  std::uint64_t look_version_ = 0;
+  int viewers_ = 0;
   base::Gong changed_;
 };
 

@@ -7,8 +7,6 @@
 #include <utility>
 
 #include "core/base/error.hpp"
-#include "core/record/journal/event_json.hpp"
-#include "core/record/journal/json_text.hpp"
 
 namespace eyelevel::service {
 
@@ -24,25 +22,22 @@ task<> send_event(http::Outlet& outlet, const std::string& event) {
 
 // Those of the store; a run that it does not know is forgotten.
 task<bool> send_stored(House& house, Position& position, http::Outlet& outlet) {
-  std::vector<event::Event> events;
+  std::vector<record::EventText> events;
   bool is_known = true;
   co_await house.store_thread.done(house.timeline, [&] {
     try {
-      events = house.store.events(position.run, record::Samples::none);
+      events = house.store.event_texts(position.run, position.number);
     } catch (const base::Error& error) {
       if (error.record().code != base::ErrorCode::not_found) throw;
       is_known = false;
     }
   });
   if (!is_known) position = {};
-  bool any = false;
   for (const auto& event : events) {
-    if (event.number <= position.number) continue;
-    co_await send_event(outlet, record::text_of(record::to_json(event)));
+    co_await send_event(outlet, event.text);
     position.number = event.number;
-    any = true;
   }
-  co_return any || !is_known;
+  co_return !events.empty() || !is_known;
 }
 
 // True: the position has moved.
@@ -69,26 +64,37 @@ task<bool> send_events(House& house, const Feed& feed, Position& position, http:
   co_return true;
 }
 
+task<> send_look(const Feed& feed, std::uint64_t seen, std::uint64_t& dropped, http::Outlet& outlet) {
+  const std::uint64_t passed_over = feed.look_version() - seen - 1;
+  dropped += passed_over;
+  const std::string picture = feed.look_picture();
+  co_await outlet.text(feed.look());
+  if (!picture.empty()) co_await outlet.binary(picture);
+  if (passed_over > 0) co_await outlet.text(fmt::format(R"({{"kind":"dropped","looks":{}}})", dropped));
+}
+
 }  // namespace
 
 task<> play_feed(House& house, BenchOwner& owner, Position position, http::Outlet& outlet) {
   Feed& feed = owner.feed();
-  std::uint64_t seen = 0;
-  std::uint64_t jobs_seen = feed.jobs_version();
+  const Feed::Watching watching(feed);
+  std::uint64_t bench_seen = 0, jobs_seen = feed.jobs_version(), looks_seen = feed.look_version(), dropped = 0;
   // Whatever is struck while something is sent is seen before the next waiting.
   for (;;) {
-    if (feed.bench_version() != seen) {
-      seen = feed.bench_version();
+    if (feed.bench_version() != bench_seen) {
+      bench_seen = feed.bench_version();
       co_await outlet.text(fmt::format(R"({{"kind":"bench","bench":{}}})", feed.bench()));
-      continue;
-    }
-    if (feed.jobs_version() != jobs_seen) {
+    } else if (feed.jobs_version() != jobs_seen) {
       jobs_seen = feed.jobs_version();
       co_await outlet.text(R"({"kind":"jobs"})");
-      continue;
+    } else if (feed.look_version() != looks_seen) {
+      const auto seen = std::exchange(looks_seen, feed.look_version());
+      co_await send_look(feed, seen, dropped, outlet);
+    } else if (!co_await send_events(house, feed, position, outlet)) {
+      const bool is_new =
+          feed.bench_version() != bench_seen || feed.jobs_version() != jobs_seen || feed.look_version() != looks_seen;
+      if (!is_new) co_await feed.changed();
     }
-    if (co_await send_events(house, feed, position, outlet)) continue;
-    if (feed.bench_version() == seen && feed.jobs_version() == jobs_seen) co_await feed.changed();
   }
 }
 

@@ -25,6 +25,9 @@ class FullStore final : public record::Store {
   std::vector<event::Event> events(std::string_view run, record::Samples samples) override {
     return inner_.events(run, samples);
   }
+  std::vector<record::EventText> event_texts(std::string_view run, std::int64_t after) override {
+    return inner_.event_texts(run, after);
+  }
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
     return inner_.capture(run, event_number);
   }

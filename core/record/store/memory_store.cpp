@@ -6,6 +6,8 @@
 #include <mutex>
 
 #include "core/base/error.hpp"
+#include "core/record/journal/event_json.hpp"
+#include "core/record/journal/json_text.hpp"
 #include "core/record/store/run_names.hpp"
 #include "core/record/store/store.hpp"
 
@@ -63,6 +65,14 @@ class MemoryStore final : public Store {
   std::vector<event::Event> events(std::string_view run, Samples) override {
     const std::scoped_lock lock(mutex_);
     return begun(run).events;
+  }
+
+  std::vector<EventText> event_texts(std::string_view run, std::int64_t after) override {
+    const std::scoped_lock lock(mutex_);
+    std::vector<EventText> list;
+    for (const event::Event& event : begun(run).events)
+      if (event.number > after) list.push_back({event.number, text_of(to_json(event))});
+    return list;
   }
 
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {

@@ -139,6 +139,19 @@ class SqliteStore final : public Store {
     });
   }
 
+  std::vector<EventText> event_texts(std::string_view run, std::int64_t after) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] {
+      find(run);
+      std::vector<EventText> list;
+      Statement row(db_, "SELECT number, body FROM event WHERE run = ? AND number > ? ORDER BY number");
+      row.bind(1, std::string(run));
+      row.bind(2, after);
+      while (row.executeStep()) list.push_back({row.getColumn(0).getInt64(), row.getColumn(1).getString()});
+      return list;
+    });
+  }
+
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
     const auto event = whole_event(run, event_number);
     const auto* captured = event ? std::get_if<event::Captured>(&event->body) : nullptr;

@@ -44,6 +44,12 @@ struct RunQuery {
 
 enum class Samples { none, all };
 
+// An event as it is kept: journal/event_json.hpp on one line.
+struct EventText {
+  std::int64_t number = 0;
+  std::string text;
+};
+
 class Store {
  public:
   Store() = default;
@@ -63,6 +69,8 @@ class Store {
   // In order. With Samples::none a capture's waveform may have its scale only, an
   // enclosure no content.
   virtual std::vector<event::Event> events(std::string_view run, Samples samples) = 0;
+  // Those after the event of that number (0: all), in order.
+  virtual std::vector<EventText> event_texts(std::string_view run, std::int64_t after) = 0;
   // The samples of one capture, by the number of its event. Throws Error(not_found) when that event holds none.
   virtual std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) = 0;
 

@@ -24,6 +24,9 @@ class FailingStore final : public Store {
   std::vector<RunSummary> runs(const RunQuery& q) override { return inner_->runs(q); }
   RunSummary run(std::string_view id) override { return inner_->run(id); }
   std::vector<event::Event> events(std::string_view run, Samples s) override { return inner_->events(run, s); }
+  std::vector<EventText> event_texts(std::string_view run, std::int64_t after) override {
+    return inner_->event_texts(run, after);
+  }
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t number) override {
     return inner_->capture(run, number);
   }

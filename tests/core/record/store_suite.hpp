@@ -53,6 +53,13 @@ inline void store_keeps_runs(record::Store& store) {
   const auto back = store.events(first, Samples::all);
   REQUIRE(back.size() == events.size());
   for (std::size_t i = 0; i < back.size(); ++i) CHECK(text_of(to_json(back[i])) == text_of(to_json(events[i])));
+  const auto texts = store.event_texts(first, 5);
+  REQUIRE(texts.size() == events.size() - 5);
+  CHECK(texts.front().number == 6);
+  for (const auto& [number, text] : texts)
+    CHECK(text == text_of(to_json(events[static_cast<std::size_t>(number - 1)])));
+  CHECK(store.event_texts(first, static_cast<std::int64_t>(events.size())).empty());
+  CHECK_THROWS_WITH(store.event_texts("2030-01-07-9", 0), Catch::Contains("no run"));
   const auto waveform = store.capture(first, 7);
   CHECK(waveform->codes == sample_waveform()->codes);
   CHECK(waveform->scale_v == sample_waveform()->scale_v);

@@ -54,6 +54,7 @@ TEST_CASE("bench owner: what lights a laser begins when a person at the bench sa
     co_await d.until("running");
     const auto first = co_await d.until_asked();
     CHECK(d.owner->person().open()->question.text == "Insert the pressed test disc");
+    CHECK(d.owner->prompt_within_s() == 600);
     d.owner->person().answer(first, "done", "somebody");
     while (d.owner->person().open() && d.owner->person().open()->number == first) co_await d.owner->feed().changed();
     const auto second = co_await d.until_asked();
