@@ -151,6 +151,7 @@ export class BenchView {
     };
     show_in(this.stage, shown, () => this.stage_node(stage, bench));
     this.stage.dataset.stage = stage;
+    if (bench !== null && bench.run === null) this.level.forget();  // a level belongs to its run
     this.main.classList.toggle("with-live", stage === "now" && !this.level.node.hidden);
     const controls = controls_of(bench);
     show_in(
@@ -211,7 +212,7 @@ export class BenchView {
       missed.length === 0 ?
           null :
           element("p", {}, say("feed.missed"), ...missed.flatMap((run) => [" ", link(run, hash_of("run", run))])),
-      dropped === 0 ? null : element("p", {}, say("feed.dropped", {count: count_text(say.language, dropped)})),
+      dropped === 0 ? null : element("p", {}, say("feed.dropped", {count: count_text(say.locale, dropped)})),
     ];
   }
 

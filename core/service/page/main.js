@@ -11,7 +11,7 @@ import {hash_of, route_of} from "./route.js";
 import {RunView} from "./run_view.js";
 import {settings} from "./settings.js";
 import {SettingsView} from "./settings_view.js";
-import {choose_language} from "./texts.js";
+import {choose_language, choose_locale} from "./texts.js";
 import {speaker} from "./words.js";
 
 const by_id = (id) => document.getElementById(id);
@@ -24,7 +24,8 @@ class Page {
   }
 
   speak() {
-    this.say = speaker(settings.language || choose_language(navigator.languages));
+    const language = settings.language || choose_language(navigator.languages);
+    this.say = speaker(language, choose_locale(language, navigator.languages));
     document.documentElement.lang = this.say.language;
     by_id("skip").textContent = this.say("skip");
     by_id("nav").setAttribute("aria-label", this.say("nav"));

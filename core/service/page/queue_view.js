@@ -55,8 +55,8 @@ export class QueueView {
     const say = this.page.say;
     const what = [job.serial, job.sequence].filter((s) => s).join(", ");
     const facts = [
-      say("queue.line", {id: job.id, priority: job.priority}), job.bench,
-      job.asked_by ? say("queue.asked_by", {by: job.asked_by}) : "", say(`queue.state.${job.state}`)
+      say("queue.line", {id: job.id, priority: job.priority}), say(`queue.state.${job.state}`), job.bench,
+      job.asked_by ? say("queue.asked_by", {by: job.asked_by}) : ""
     ];
     return element(
         "li", {class: "job"},

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
-// Debian's Chromium, driven by playwright-core, and axe-core; both from npm, installed by `install` into the folder that
-// EYELEVEL_PAGE_TESTS names. A page opened here fails its test on any error in its console, on whatever the
+// Debian's Chromium, driven by playwright-core, and axe-core; both from npm, installed by `install` into the folder
+// that EYELEVEL_PAGE_TESTS names. A page opened here fails its test on any error in its console, on whatever the
 // content-security-policy refused, and on a request to anywhere else.
 import assert from "node:assert/strict";
 import {createRequire} from "node:module";
 import {join} from "node:path";
+
 import {load_recorded, StandIn} from "./stand_in.mjs";
 
 const folder = process.env.EYELEVEL_PAGE_TESTS;
@@ -24,9 +25,7 @@ const browser = await chromium.launch({
   args: ["--no-sandbox", "--disable-dev-shm-usage"],
 });
 
-export async function close_browser() {
-  await browser.close();
-}
+export async function close_browser() { await browser.close(); }
 
 // A page of its own with nothing kept from others. `allowed`: what may stand in the console (a feed that was cut).
 export async function open_page(test, url, {allowed = null, ...options} = {}) {
@@ -56,7 +55,8 @@ export async function breaches(page) {
     await page.evaluate(readFileSync(axe_source, "utf8"));
   }
   const found = await page.evaluate(
-      () => globalThis.axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}));
+      () => globalThis.axe.run(
+          document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}));
   return found.violations.flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.html} ${n.failureSummary}`));
 }
 
@@ -65,9 +65,7 @@ export function is_too_wide(page) {
   return page.evaluate(() => document.documentElement.scrollWidth > document.documentElement.clientWidth);
 }
 
-export function prompt(page) {
-  return page.locator(".stage .prompt");
-}
+export function prompt(page) { return page.locator(".stage .prompt"); }
 
 // Waits until the one button may be pressed, and presses a key.
 export async function press_pedal(page, key = "Space") {

@@ -2,11 +2,16 @@
 // The page in a browser against the stand-in, in states that are hard to reach with a daemon.
 import assert from "node:assert/strict";
 import {after, test} from "node:test";
+
 import {close_browser, open_page, press_pedal, prompt, stand_in} from "./browser.mjs";
 
 after(close_browser);
 
-const job = {bench: "lanternfield-1", sequence: "ready/pickup-level.yaml", serial: "LF2-00417"};
+const job = {
+  bench: "lanternfield-1",
+  sequence: "ready/pickup-level.yaml",
+  serial: "LF2-00417"
+};
 const lost = /WebSocket|Failed to load resource/;  // what Chromium itself says of a connection that is gone
 
 async function bench_page(t, options = {}, daemon_options = {}) {
@@ -18,17 +23,16 @@ async function bench_page(t, options = {}, daemon_options = {}) {
 }
 
 function run_on(daemon, changes = {}) {
-  daemon.becomes({state: "running", run: "2030-01-07-1", job: daemon.jobs[0] ?? null, sequence: daemon.sequence(), ...changes});
+  daemon.becomes(
+      {state: "running", run: "2030-01-07-1", job: daemon.jobs[0] ?? null, sequence: daemon.sequence(), ...changes});
 }
 
 test("the first view is under 300 kB and nothing of it comes from elsewhere", async (t) => {
-  const daemon = await stand_in();
-  t.after(() => daemon.cut());
-  const page = await open_page(t, "about:blank".replace("about:blank", `${daemon.url}/#/settings`));
-  let bytes = 0;
-  page.on("response", async (response) => { bytes += (await response.body()).length; });
-  await page.goto(`${daemon.url}/#/bench/lanternfield-1`);
-  await page.reload({waitUntil: "networkidle"});
+  const {page} = await bench_page(t);
+  const bytes = await page.evaluate(() => {
+    const loaded = [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")];
+    return loaded.reduce((sum, entry) => sum + entry.transferSize, 0);
+  });
   t.diagnostic(`first view: ${bytes} bytes`);
   assert.ok(bytes > 30000 && bytes < 300000, `${bytes} bytes`);
 });
@@ -38,7 +42,9 @@ test("a feed that is cut is told of, its level blanks, and it goes on without a 
   daemon.take(job);
   await press_pedal(page);
   await page.getByRole("heading", {name: /Insert the pressed/}).waitFor();
-  await page.evaluate(() => { globalThis.not_reloaded = true; });
+  await page.evaluate(() => {
+    globalThis.not_reloaded = true;
+  });
   daemon.look(1.2);
   await page.locator(".level-number").filter({hasText: "1.200"}).waitFor();
   await daemon.cut();
@@ -95,7 +101,8 @@ test("the level says low, in limits and high in words, and too near where it can
   const {daemon, page} = await bench_page(t);
   run_on(daemon);
   const word = page.locator(".level-word");
-  for (const [level_v, said] of [[1.0, "low"], [1.2, "in limits"], [1.4, "high"], [1.08, "too near the limit to tell"]]) {
+  for (const [level_v, said] of [
+           [1.0, "low"], [1.2, "in limits"], [1.4, "high"], [1.08, "too near the limit to tell"]]) {
     daemon.look(level_v);
     await word.filter({hasText: said}).waitFor();
   }
@@ -137,12 +144,14 @@ test("every kind of question is answered in its way", async (t) => {
   const {daemon, page} = await bench_page(t);
   run_on(daemon);
   const yes_or_no = daemon.ask({text: "Does it play?", wants: "yes or no"});
-  await page.getByRole("button", {name: "No"}).click();
+  await page.getByRole("button", {name: "No", exact: true}).click();
   assert.equal(await yes_or_no, "no");
   const one_of = daemon.ask({text: "Which disc?", wants: "one of", choices: ["pressed", "recordable"]});
   await page.getByRole("button", {name: "recordable"}).click();
   assert.equal(await one_of, "recordable");
-  for (const [wants, label, typed] of [["a value", "Value with its unit", "1.20 V"], ["a code", /^Code/, "PB-7"], ["a text", "Your answer", "lens is dusty"]]) {
+  for (const [wants, label, typed] of [
+           ["a value", "Value with its unit", "1.20 V"], ["a code", /^Code/, "PB-7"],
+           ["a text", "Your answer", "lens is dusty"]]) {
     const answer = daemon.ask({text: `Give ${wants}`, wants, allowed: wants === "a value" ? "0 V to 5 V" : ""});
     await page.getByLabel(label).fill(typed);
     await page.keyboard.press("Enter");
@@ -238,24 +247,30 @@ test("who answers is told to the daemon", async (t) => {
   assert.equal(daemon.received[0].body.by, "bench 2");
 });
 
-test("a run is paused, gone on with, and stopped; a button that a mouse pressed is not pressed again by the pedal", async (t) => {
-  const {daemon, page} = await bench_page(t);
-  run_on(daemon);
-  await page.getByRole("button", {name: "Pause"}).click();
-  await page.getByText("Paused. Nothing goes on").first().waitFor();
-  await page.getByRole("button", {name: "Go on"}).click();
-  await page.locator("[data-stage=now]").waitFor();
-  await page.keyboard.press("Space");
-  await page.getByRole("button", {name: "Stop after this step"}).click();
-  await page.locator("[data-stage=stopping]").waitFor();
-  await page.getByRole("button", {name: "Stop now"}).click();
-  await page.waitForFunction(() => document.querySelectorAll(".controls button").length === 1);
-  assert.deepEqual(daemon.received.map((r) => r.path.split("/").pop()), ["pause", "go-on", "stop-after-step", "stop"]);
-});
+test(
+    "a run is paused, gone on with, and stopped; a button that a mouse pressed is not pressed again by the pedal",
+    async (t) => {
+      const {daemon, page} = await bench_page(t);
+      run_on(daemon);
+      await page.getByRole("button", {name: "Pause"}).click();
+      await page.getByText("Paused. Nothing goes on").first().waitFor();
+      await page.getByRole("button", {name: "Go on"}).click();
+      await page.locator("[data-stage=now]").waitFor();
+      await page.keyboard.press("Space");
+      await page.getByRole("button", {name: "Stop after this step"}).click();
+      await page.locator("[data-stage=stopping]").waitFor();
+      await page.getByRole("button", {name: "Stop now"}).click();
+      await page.waitForFunction(() => document.querySelectorAll(".controls button").length === 1);
+      assert.deepEqual(
+          daemon.received.map((r) => r.path.split("/").pop()), ["pause", "go-on", "stop-after-step", "stop"]);
+    });
 
 test("a bench out of order says why and what to do", async (t) => {
   const {daemon, page} = await bench_page(t);
-  daemon.becomes({state: "stopped working", trouble: {code: "no answer", where: "scope", message: "scope does not answer", advice: "is it switched on?"}});
+  daemon.becomes({
+    state: "stopped working",
+    trouble: {code: "no answer", where: "scope", message: "scope does not answer", advice: "is it switched on?"}
+  });
   await page.getByText("This bench takes no jobs").first().waitFor();
   await page.getByText("Try: is it switched on?").waitFor();
 });
@@ -295,7 +310,9 @@ test("with several benches there is a choice first, with one there is none", asy
 test("a page opened before the daemon is there comes up by itself", async (t) => {
   const {daemon, page} = await bench_page(t, {allowed: lost});
   await daemon.cut();
-  await page.evaluate(() => { location.hash = "#/records"; });
+  await page.evaluate(() => {
+    location.hash = "#/records";
+  });
   await page.locator("#connection", {hasText: "No connection"}).waitFor();
   await daemon.back();
   await page.getByText("No run is recorded.").waitFor();
@@ -306,7 +323,8 @@ test("a job is put forward, put back and withdrawn; an interrupted one resumed o
   const {daemon, page} = await bench_page(t);
   daemon.plays = false;
   for (const serial of ["LF2-00001", "LF2-00002"]) daemon.take({...job, serial});
-  Object.assign(daemon.take({...job, serial: "LF2-00003"}), {state: "interrupted", why: "the daemon was stopped at step 3"});
+  Object.assign(
+      daemon.take({...job, serial: "LF2-00003"}), {state: "interrupted", why: "the daemon was stopped at step 3"});
   Object.assign(daemon.take({...job, serial: "LF2-00004"}), {state: "interrupted"});
   await page.goto(`${daemon.url}/#/queue`);
   await page.getByText("the daemon was stopped at step 3").waitFor();
@@ -321,21 +339,30 @@ test("a job is put forward, put back and withdrawn; an interrupted one resumed o
   assert.deepEqual(daemon.jobs.map((j) => j.state), ["withdrawn", "waiting", "waiting", "done"]);
 });
 
-test("what a sequence asks at its start is a field; what the daemon refuses is said with what would be right", async (t) => {
-  const {daemon, page} = await bench_page(t, {allowed: lost});
-  daemon.plays = false;
-  daemon.explained = {...daemon.explained, asked_at_start: [{name: "drift_allowed", about: "how far the level may move", usual: "100 mV", allowed: "20 mV to 500 mV"}]};
-  await page.goto(`${daemon.url}/#/queue`);
-  await page.getByLabel("drift_allowed").fill("1 kg");
-  await page.getByLabel("Model").selectOption("LF-2");
-  await page.getByRole("button", {name: "Queue a job"}).click();
-  await page.getByRole("alert").filter({hasText: "found a mass (1 kg)"}).filter({hasText: "write a voltage"}).waitFor();
-  await page.getByLabel("drift_allowed").fill("80 mV");
-  await page.getByRole("button", {name: "Queue a job"}).click();
-  await page.getByText("Job 1 is queued.").waitFor();
-  assert.deepEqual(daemon.jobs[0].set, {drift_allowed: "80 mV"});
-  assert.equal(daemon.jobs[0].model, "lf-2.yaml");
-});
+test(
+    "what a sequence asks at its start is a field; what the daemon refuses is said with what would be right",
+    async (t) => {
+      const {daemon, page} = await bench_page(t, {allowed: lost});
+      daemon.plays = false;
+      daemon.explained = {
+        ...daemon.explained,
+        asked_at_start:
+            [{name: "drift_allowed", about: "how far the level may move", usual: "100 mV", allowed: "20 mV to 500 mV"}]
+      };
+      await page.goto(`${daemon.url}/#/queue`);
+      await page.getByLabel("drift_allowed").fill("1 kg");
+      await page.getByLabel("Model").selectOption("LF-2");
+      await page.getByRole("button", {name: "Queue a job"}).click();
+      await page.getByRole("alert")
+          .filter({hasText: "found a mass (1 kg)"})
+          .filter({hasText: "write a voltage"})
+          .waitFor();
+      await page.getByLabel("drift_allowed").fill("80 mV");
+      await page.getByRole("button", {name: "Queue a job"}).click();
+      await page.getByText("Job 1 is queued.").waitFor();
+      assert.deepEqual(daemon.jobs[0].set, {drift_allowed: "80 mV"});
+      assert.equal(daemon.jobs[0].model, "lf-2.yaml");
+    });
 
 test("the records of a unit are found by its serial number, and lead to the run", async (t) => {
   const {daemon, page} = await bench_page(t, {}, {step_ms: 0, looks: 0});
@@ -366,21 +393,35 @@ test("a run that there is not is said to be none", async (t) => {
   await page.getByRole("alert").filter({hasText: "There is no run \"never\"."}).waitFor();
 });
 
-test("in a German browser words and numbers are German, what the daemon says stays; the language can be changed", async (t) => {
-  const {daemon, page} = await bench_page(t, {locale: "de-DE"});
-  assert.equal(await page.evaluate(() => document.documentElement.lang), "de");
-  run_on(daemon);
-  daemon.look(1.2);
-  await page.getByText("1,200\u00a0V", {exact: true}).waitFor();
-  await page.getByText("Grenzen: 1,08\u00a0V bis 1,32\u00a0V").waitFor();
-  daemon.ask({text: "Insert the pressed test disc"});
-  await page.getByRole("button", {name: "Erledigt"}).waitFor();
-  assert.equal(await prompt(page).textContent(), "Insert the pressed test disc");
-  daemon.becomes({question: null, state: "idle", run: null, last: {run: "r", serial: "LF2-00417", sequence: "pickup-level", ended: "finished", judgement: "pass", sentence: "Finished, every limit is met."}});
-  await page.getByText("LF2-00417, pickup-level fertig. Alle Grenzen sind eingehalten.").first().waitFor();
-  await page.goto(`${daemon.url}/#/settings`);
-  await page.getByLabel("Sprache").selectOption("English");
-  await page.getByText("Settings of this screen").waitFor();
-  await page.reload();
-  await page.getByText("Settings of this screen").waitFor();
-});
+test(
+    "in a German browser words and numbers are German, what the daemon says stays; the language can be changed",
+    async (t) => {
+      const {daemon, page} = await bench_page(t, {locale: "de-DE"});
+      assert.equal(await page.evaluate(() => document.documentElement.lang), "de");
+      run_on(daemon);
+      daemon.look(1.2);
+      await page.getByText("1,200\u00a0V", {exact: true}).waitFor();
+      await page.getByText("Grenzen: 1,08\u00a0V bis 1,32\u00a0V").waitFor();
+      daemon.ask({text: "Insert the pressed test disc"});
+      await page.getByRole("button", {name: "Erledigt"}).waitFor();
+      assert.equal(await prompt(page).textContent(), "Insert the pressed test disc");
+      daemon.becomes({
+        question: null,
+        state: "idle",
+        run: null,
+        last: {
+          run: "r",
+          serial: "LF2-00417",
+          sequence: "pickup-level",
+          ended: "finished",
+          judgement: "pass",
+          sentence: "Finished, every limit is met."
+        }
+      });
+      await page.getByText("LF2-00417 fertig. Alle Grenzen sind eingehalten.").first().waitFor();
+      await page.goto(`${daemon.url}/#/settings`);
+      await page.getByLabel("Sprache").selectOption("English");
+      await page.getByText("Settings of this screen").waitFor();
+      await page.reload();
+      await page.getByText("Settings of this screen").waitFor();
+    });
