@@ -70,12 +70,22 @@ json::object to_json(const sequence::Duration& duration) {
   return {{"likely_s", duration.likely_s}, {"longest_s", duration.longest_s}};
 }
 
+json::array asked_at_start(const sequence::Sequence& sequence) {
+  json::array all;
+  for (const sequence::Asked& asked : sequence.asked)
+    all.push_back(json::object{
+        {"name", asked.name}, {"about", asked.about}, {"usual", asked.usual}, {"allowed", asked.allowed_text}});
+  return all;
+}
+
 json::object to_json(const sequence::Sequence& sequence, const sequence::Explanation& explained) {
   json::array asked;
   for (const bench::Question& q : explained.asked)
     asked.push_back(json::object{{"text", q.text}, {"answer", what_to_answer(q)}, {"name", q.name}});
   return {{"sequence", sequence.name},
           {"about", sequence.about},
+          {"cautions", json::array(sequence.cautions.begin(), sequence.cautions.end())},
+          {"asked_at_start", asked_at_start(sequence)},
           {"duration", to_json(explained.whole)},
           {"laser_lit", to_json(explained.laser_lit)},
           {"opening", to_json(explained.opening)},
