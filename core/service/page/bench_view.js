@@ -29,12 +29,17 @@ function problem_stage(say, trouble) {
       trouble.where ? element("p", {class: "hint"}, say("error.where", {where: trouble.where})) : null);
 }
 
+function unit_text(say, {serial, sequence}) {
+  return [serial ? say("bench.unit", {serial}) : "", sequence].filter((s) => s).join(", ");
+}
+
 function ended_stage(say, bench, state) {
   const last = bench.last;
   const readings = state.run === last.run ? state.readings : [];
   const quote = end_quote(say, last);
   return element(
-      "div", {class: "ended"}, element("p", {class: "prompt"}, end_sentence(say, last, readings)),
+      "div", {class: "ended"}, element("p", {class: "seen"}, unit_text(say, last)),
+      element("p", {class: "prompt"}, end_sentence(say, last, readings)),
       quote ? element("p", {class: "now", lang: "en"}, quote) : null,
       element(
           "p", {class: "next"}, link(say("bench.see_run"), hash_of("run", last.run)), " ",
@@ -195,6 +200,7 @@ export class BenchView {
   draw_recipe(bench) {
     const sequence = bench?.sequence ?? null;
     this.recipe.hidden = sequence === null;
+    this.main.parentElement.classList.toggle("alone", sequence === null);
     if (sequence === null) return;
     const with_cautions = !bench.question?.start;  // else they stand big above the question
     const changed = show_in(
@@ -220,9 +226,14 @@ export class BenchView {
   announce(stage, bench) {
     const say = this.page.say;
     let words = "";
-    if (stage === "question") words = [bench.question.again, bench.question.text].filter((s) => s).join(". ");
-    if (stage === "ended")
-      words = end_sentence(say, bench.last, this.state.run === bench.last.run ? this.state.readings : []);
+    if (stage === "question") {
+      const cautions = bench.question.start ? bench.sequence?.cautions ?? [] : [];
+      words = [...cautions, bench.question.again, bench.question.text].filter((s) => s).join(". ");
+    }
+    if (stage === "ended") {
+      const readings = this.state.run === bench.last.run ? this.state.readings : [];
+      words = `${unit_text(say, bench.last)}: ${end_sentence(say, bench.last, readings)}`;
+    }
     if (stage === "trouble") words = `${say("bench.trouble")}. ${bench.trouble.message}`;
     this.page.announce(words);
     this.page.title(stage === "question" ? `${bench.question.text} – ${this.name}` : this.name);

@@ -4,7 +4,7 @@
 import {call, get, path_of, post} from "./api.js";
 import {button, element, link, show_in} from "./dom.js";
 import {job_form} from "./job_form.js";
-import {sorted_out} from "./jobs.js";
+import {sequence_name, sorted_out} from "./jobs.js";
 import {Poll} from "./poll.js";
 import {hash_of} from "./route.js";
 
@@ -53,7 +53,7 @@ export class QueueView {
 
   job_node(job) {
     const say = this.page.say;
-    const what = [job.serial, job.sequence].filter((s) => s).join(", ");
+    const what = [job.serial, sequence_name(job.sequence)].filter((s) => s).join(", ");
     const facts = [
       say("queue.line", {id: job.id, priority: job.priority}), say(`queue.state.${job.state}`), job.bench,
       job.asked_by ? say("queue.asked_by", {by: job.asked_by}) : ""

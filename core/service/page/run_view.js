@@ -73,11 +73,13 @@ export class RunView {
   told(unit, {events}) {
     const say = this.page.say;
     const begun = events.find((event) => event.event === "begun");
-    const end = {serial: unit.serial, sequence: begun?.body.sequence, ended: unit.ended, judgement: unit.judgement};
     show_in(this.end, [unit, begun?.utc], () => {
-      const facts = [begun === undefined ? "" : moment_text(say.locale, begun.utc), unit.model, begun?.body.bench];
+      const facts = [
+        unit.serial, begun?.body.sequence, begun === undefined ? "" : moment_text(say.locale, begun.utc), unit.model,
+        begun?.body.bench
+      ];
       return [
-        element("p", {class: "now"}, end_sentence(say, end)),
+        element("p", {class: "now"}, end_sentence(say, unit)),
         element("p", {class: "facts"}, facts.filter((f) => f).join(" · ")),
         unit.error ? error_node(say, unit.error) : null,
         unit.answers.length > 0 ? answers_node(say, unit.answers) : null

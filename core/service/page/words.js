@@ -43,13 +43,12 @@ export function calibration(say, due, today) {
   };
 }
 
-// How a run ended, as a sentence. `end`: { serial, sequence, ended, judgement, sentence? }; `readings` as the API gives
+// How a run ended, as a sentence. `end`: { ended, judgement, sentence? }; `readings` as the API gives
 // them, may be empty. The daemon's own sentence is English; another language says it in its own words.
 export function end_sentence(say, end, readings = []) {
   if (say.language === "en" && end.sentence) return end.sentence;
-  const unit = end.serial || end.sequence;
-  if (end.ended !== "finished") return say(end.ended === "stopped" ? "end.stopped" : "end.open", {unit});
-  const sentence = say(`end.${end.judgement ?? "none"}`, {unit});
+  if (end.ended !== "finished") return say(end.ended === "stopped" ? "end.stopped" : "end.open");
+  const sentence = say(`end.${end.judgement ?? "none"}`);
   const telling = readings.filter((r) => r.judgement !== null && r.judgement === end.judgement).slice(0, 2);
   return [sentence, ...telling.map((r) => reading_sentence(say, r))].join(" ");
 }

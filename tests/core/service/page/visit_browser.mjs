@@ -52,7 +52,7 @@ test(
       await page.locator("[data-stage=ended]").waitFor({timeout: 90000});
       const sentence = await prompt(page).textContent();
       assert.match(sentence, /inished|topped/);
-      assert.equal(await page.locator("#said").textContent(), sentence, "and it is said aloud");
+      assert.ok((await page.locator("#said").textContent()).endsWith(sentence), "and it is said aloud");
       assert.deepEqual(await breaches(page), []);
       await tab_to(page, ".stage a");
       await page.keyboard.press("Enter");
