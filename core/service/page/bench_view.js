@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The bench view: one thing at a time, big, for someone three metres away; below and beside it the level and the
 // sequence. Each part of the page is made anew only when what it shows has changed (show_in).
-import {feed_address, path_of, post} from "./api.js";
+import {feed_address, get, path_of, post} from "./api.js";
 import {button, element, link, show_in} from "./dom.js";
 import {read_eye} from "./eye_frame.js";
 import {Feed} from "./feed.js";
@@ -127,7 +127,17 @@ export class BenchView {
     this.state = with_feed(this.state, feed);
     this.page.connection(feed);
     if (feed === "cut") this.level.blank();
+    if (feed === "cut" && this.state.bench === null) this.ask_why();
     this.draw_soon();
+  }
+
+  // A feed that never opened: the daemon may be away, or may have no such bench, which only its answer tells.
+  async ask_why() {
+    try {
+      await get(path_of("benches", this.name));
+    } catch (problem) {
+      if (problem.status !== 0) this.page.problem(problem);
+    }
   }
 
   // Events come in bursts; what they change is drawn once. Not by the screen's clock, which a hidden page has not.
