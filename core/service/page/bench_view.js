@@ -84,6 +84,7 @@ export class BenchView {
     this.name = name;
     this.state = nothing_known;
     this.due = null;
+    this.answered = "";
     const say = page.say;
     this.title = element("h1", {tabindex: -1}, name);
     this.facts = element("p", {class: "facts"});
@@ -249,10 +250,15 @@ export class BenchView {
     this.page.title(stage === "question" ? `${bench.question.text} – ${this.name}` : this.name);
   }
 
-  answer(question, answer) {
+  // Once for each time that it is asked: a press that comes twice before the daemon has reacted is one answer.
+  async answer(question, answer) {
+    const asked = `${question.number} ${question.again}`;
+    if (this.answered === asked) return;
+    this.answered = asked;
+    const path = `${path_of("benches", this.name)}/answer`;
     const by = settings.by || "at the bench";
-    return this.page.attempt(
-        () => post(`${path_of("benches", this.name)}/answer`, {question: question.number, answer, by}));
+    const done = await this.page.attempt(() => post(path, {question: question.number, answer, by}));
+    if (done === undefined) this.answered = "";  // not heard, or no answer: it may be given again
   }
 
   // True where the pedal meant something.

@@ -57,7 +57,7 @@ const table = {
   "bench.controls": {en: "Run", de: "Lauf"},
   "bench.pause": {en: "Pause", de: "Anhalten"},
   "bench.go_on": {en: "Go on", de: "Weiter"},
-  "bench.stop_after": {en: "Stop after this step", de: "Nach diesem Schritt beenden"},
+  "bench.stop_after": {en: "Stop after this step", de: "Nach Schritt beenden"},
   "bench.stop": {en: "Stop now", de: "Sofort beenden"},
 
   "question": {en: "To do", de: "Zu tun"},

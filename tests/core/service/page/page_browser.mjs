@@ -268,6 +268,23 @@ test("a pedal that bounces does not answer the next question, nor does a key tha
   assert.deepEqual(daemon.received.map((r) => r.body.question), [1, 2]);
 });
 
+test("a press that comes twice before the daemon has reacted is one answer", async (t) => {
+  const {daemon, page} = await bench_page(t);
+  let arrived = 0;
+  await page.route("**/answer", async (route) => {
+    ++arrived;
+    await daemon.pause(300);
+    await route.continue();
+  });
+  const answer = daemon.ask({text: "Close the cover"});
+  await press_pedal(page);
+  await page.keyboard.press("Space");
+  await page.locator("button.the-one").click();
+  assert.equal(await answer, "done");
+  assert.equal(arrived, 1);
+  assert.equal(await page.locator("#problem").isVisible(), false);
+});
+
 for (const key of ["Space", "Enter", "PageDown"]) {
   test(`the pedal may send ${key}`, async (t) => {
     const {daemon, page} = await bench_page(t);
