@@ -49,13 +49,13 @@ class Page {
   connection(feed) {
     const place = by_id("connection");
     const was_cut = !place.hidden && place.dataset.feed === "cut";
-    if (feed === "cut" && was_cut) return;
-    clearTimeout(this.back_due);
+    if ((feed === "cut") === was_cut) return;
     place.dataset.feed = feed;
     if (feed === "cut") {
+      clearTimeout(this.back_due);
       place.textContent = this.say("feed.cut");
       place.hidden = false;
-    } else if (was_cut) {
+    } else {
       place.textContent = this.say("feed.back");
       this.back_due = setTimeout(() => {
         place.hidden = true;

@@ -403,12 +403,14 @@ test("a page opened before the daemon is there comes up by itself", async (t) =>
   const {daemon, page} = await bench_page(t, {allowed: lost});
   await daemon.cut();
   await page.evaluate(() => {
-    location.hash = "#/records";
+    location.hash = "#/queue";
   });
   await page.locator("#connection", {hasText: "No connection"}).waitFor();
   await daemon.back();
-  await page.getByText("No run is recorded.").waitFor();
+  await page.getByText("No jobs.").waitFor();
   await page.locator("#connection", {hasText: "back"}).waitFor();
+  await page.locator("#connection").waitFor({state: "hidden"});
+  await page.getByLabel("Sequence").waitFor();
 });
 
 test("a bench that there is not is said to be none", async (t) => {
