@@ -59,7 +59,7 @@ function now_stage(say, bench, state) {
       state.seen === "" ? null : element("p", {class: "seen"}, say("event.seen", {what: state.seen})));
 }
 
-function recipe_card(say, sequence, here, with_cautions) {
+function recipe_card(say, sequence, here, reached, with_cautions) {
   const line = (l) => element(
       "li",
       {class: `line line-${l.state} depth-${Math.min(l.depth, 4)}`, "aria-current": l.state === "here" ? "step" : null},
@@ -70,7 +70,7 @@ function recipe_card(say, sequence, here, with_cautions) {
     element("h2", {id: "recipe-title"}, say("recipe")),
     element("p", {class: "hint"}, `${sequence.name}: ${sequence.about}`),
     with_cautions ? cautions_list(say, sequence.cautions) : null,
-    ...recipe_of(sequence.sentences, here)
+    ...recipe_of(sequence.sentences, here, new Set(reached))
         .map(
             (part) => element(
                 "div", {class: "part"}, element("h3", {}, say(`recipe.${part.part}`)),
@@ -215,8 +215,8 @@ export class BenchView {
     if (sequence === null) return;
     const with_cautions = !bench.question?.start;  // else they stand big above the question
     const changed = show_in(
-        this.recipe, [sequence, bench.here, with_cautions],
-        () => recipe_card(this.page.say, sequence, bench.here, with_cautions));
+        this.recipe, [sequence, bench.here, this.state.reached, with_cautions],
+        () => recipe_card(this.page.say, sequence, bench.here, this.state.reached, with_cautions));
     // The present line stays in sight where the card scrolls by itself; the page is left where it is.
     const here = changed ? this.recipe.querySelector("[aria-current]") : null;
     if (here !== null) this.recipe.scrollTop = here.offsetTop - this.recipe.offsetTop - this.recipe.clientHeight / 3;

@@ -109,6 +109,7 @@ const table = {
   "recipe.behind": {en: "behind", de: "erledigt"},
   "recipe.here": {en: "here", de: "hier"},
   "recipe.ahead": {en: "ahead", de: "kommt noch"},
+  "recipe.left_out": {en: "left out", de: "ausgelassen"},
 
   "end.pass": {en: "Finished. Every limit is met.", de: "Fertig. Alle Grenzen sind eingehalten."},
   "end.fail": {en: "Finished. A limit is not met.", de: "Fertig. Eine Grenze ist nicht eingehalten."},

@@ -377,6 +377,8 @@ test("the present line of the sequence is marked, and moves", async (t) => {
   await page.locator("[aria-current=step]", {hasText: second.text}).waitFor();
   assert.equal(await page.locator(".line-behind", {hasText: first.text}).count(), 1);
   assert.equal(await page.locator("[aria-current=step]").count(), 1);
+  // The run was never seen at the opening.
+  assert.equal(await page.locator(".line-left_out", {hasText: daemon.explained.opening[0].text}).count(), 1);
 });
 
 test("runs that were missed and looks that were dropped are told of", async (t) => {

@@ -55,8 +55,8 @@ async function furnished() {
   return daemon;
 }
 
+// A run that has come to this step, one after the other.
 function run_on(daemon, line) {
-  const s = daemon.explained.steps[line];
   daemon.becomes({
     state: "running",
     run: "2030-01-07-2",
@@ -64,9 +64,10 @@ function run_on(daemon, line) {
     sequence: daemon.sequence(),
     question: null,
     last: null,
-    trouble: null,
-    here: {part: s.part, number: Number(s.number), file: s.file, line: s.line}
+    trouble: null
   });
+  for (const s of [...daemon.explained.opening, ...daemon.explained.steps.slice(0, line + 1)])
+    daemon.becomes({here: {part: s.part, number: Number(s.number), file: s.file, line: s.line}});
 }
 
 // Each state of the bench view: brings the daemon into it, and gives what must then be seen.
