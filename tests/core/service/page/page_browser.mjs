@@ -148,8 +148,8 @@ test("when the network comes back the feed is tried at once", async (t) => {
 
 test("a level that is not renewed is a dash within half a second", async (t) => {
   const daemon = await stand_in();
-  t.after(() => daemon.cut());
   const page = await open_page(t, `${daemon.url}/#/settings`);
+  t.after(() => daemon.cut());
   await page.clock.install();
   await page.goto(`${daemon.url}/#/bench/lanternfield-1`);
   await page.locator("[data-stage=idle]").waitFor();
@@ -391,13 +391,13 @@ test("runs that were missed and looks that were dropped are told of", async (t) 
 
 test("with several benches there is a choice first, with one there is none", async (t) => {
   const daemon = await stand_in({benches: ["lanternfield-1", "lanternfield-2"]});
-  t.after(() => daemon.cut());
   const page = await open_page(t, `${daemon.url}/`);
+  t.after(() => daemon.cut());
   await page.getByRole("link", {name: "lanternfield-2"}).click();
   await page.getByRole("heading", {name: "lanternfield-2"}).waitFor();
   const one = await stand_in();
-  t.after(() => one.cut());
   const other = await open_page(t, `${one.url}/`);
+  t.after(() => one.cut());
   await other.getByRole("heading", {name: "lanternfield-1"}).waitFor();
 });
 

@@ -182,8 +182,8 @@ for (const [screen, options] of Object.entries(screens)) {
       await look_at(page, screen, view);
     }
     const several = await stand_in({benches: ["lanternfield-1", "lanternfield-2"]});
-    t.after(() => several.cut());
     const choice = await open_page(t, `${several.url}/`, options);
+    t.after(() => several.cut());
     await choice.locator("a.choice").first().waitFor();
     await look_at(choice, screen, "choice-of-bench");
   });

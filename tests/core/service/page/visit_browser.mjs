@@ -22,6 +22,7 @@ test(
     async (t) => {
       const daemon = base_url === "" ? await stand_in() : null;
       const page = await open_page(t, `${daemon?.url ?? base_url}/`);
+      t.after(() => daemon?.cut());  // after the page is closed, which would complain
       await page.locator(".stage").waitFor();
       await tab_to(page, "nav a:nth-child(2)");
       await page.keyboard.press("Enter");
@@ -57,5 +58,4 @@ test(
       await tab_to(page, ".stage a");
       await page.keyboard.press("Enter");
       await page.locator(".reading-value").filter({hasText: " V ± "}).waitFor();
-      await daemon?.cut();
     });
