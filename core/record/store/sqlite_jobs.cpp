@@ -41,7 +41,8 @@ std::string given_text(const std::vector<event::GivenAtStart>& given) {
 
 std::vector<event::GivenAtStart> given_from(const std::string& text, std::int64_t id) {
   std::vector<event::GivenAtStart> given;
-  for (const auto& one : parse_json(text, fmt::format("job {}", id)).as_array())
+  const json::value list = parse_json(text, fmt::format("job {}", id));
+  for (const auto& one : list.as_array())
     given.push_back({std::string(one.at("name").as_string()), std::string(one.at("value").as_string())});
   return given;
 }

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The bench view: one thing at a time, big, for someone three metres away; below and beside it the level and the
 // sequence. Each part of the page is made anew only when what it shows has changed (show_in).
-import {feed_address, path_of, post} from "./api.js";
+import {feed_address, get, path_of, post} from "./api.js";
 import {button, element, link, show_in} from "./dom.js";
 import {read_eye} from "./eye_frame.js";
 import {Feed} from "./feed.js";
@@ -29,12 +29,17 @@ function problem_stage(say, trouble) {
       trouble.where ? element("p", {class: "hint"}, say("error.where", {where: trouble.where})) : null);
 }
 
+function unit_text(say, {serial, sequence}) {
+  return [serial ? say("bench.unit", {serial}) : "", sequence].filter((s) => s).join(", ");
+}
+
 function ended_stage(say, bench, state) {
   const last = bench.last;
   const readings = state.run === last.run ? state.readings : [];
   const quote = end_quote(say, last);
   return element(
-      "div", {class: "ended"}, element("p", {class: "prompt"}, end_sentence(say, last, readings)),
+      "div", {class: "ended"}, element("p", {class: "seen"}, unit_text(say, last)),
+      element("p", {class: "prompt"}, end_sentence(say, last, readings)),
       quote ? element("p", {class: "now", lang: "en"}, quote) : null,
       element(
           "p", {class: "next"}, link(say("bench.see_run"), hash_of("run", last.run)), " ",
@@ -54,7 +59,7 @@ function now_stage(say, bench, state) {
       state.seen === "" ? null : element("p", {class: "seen"}, say("event.seen", {what: state.seen})));
 }
 
-function recipe_card(say, sequence, here, with_cautions) {
+function recipe_card(say, sequence, here, reached, with_cautions) {
   const line = (l) => element(
       "li",
       {class: `line line-${l.state} depth-${Math.min(l.depth, 4)}`, "aria-current": l.state === "here" ? "step" : null},
@@ -65,7 +70,7 @@ function recipe_card(say, sequence, here, with_cautions) {
     element("h2", {id: "recipe-title"}, say("recipe")),
     element("p", {class: "hint"}, `${sequence.name}: ${sequence.about}`),
     with_cautions ? cautions_list(say, sequence.cautions) : null,
-    ...recipe_of(sequence.sentences, here)
+    ...recipe_of(sequence.sentences, here, new Set(reached))
         .map(
             (part) => element(
                 "div", {class: "part"}, element("h3", {}, say(`recipe.${part.part}`)),
@@ -79,6 +84,7 @@ export class BenchView {
     this.name = name;
     this.state = nothing_known;
     this.due = null;
+    this.answered = "";
     const say = page.say;
     this.title = element("h1", {tabindex: -1}, name);
     this.facts = element("p", {class: "facts"});
@@ -122,7 +128,17 @@ export class BenchView {
     this.state = with_feed(this.state, feed);
     this.page.connection(feed);
     if (feed === "cut") this.level.blank();
+    if (feed === "cut" && this.state.bench === null) this.ask_why();
     this.draw_soon();
+  }
+
+  // A feed that never opened: the daemon may be away, or may have no such bench, which only its answer tells.
+  async ask_why() {
+    try {
+      await get(path_of("benches", this.name));
+    } catch (problem) {
+      if (problem.status !== 0) this.page.problem(problem);
+    }
   }
 
   // Events come in bursts; what they change is drawn once. Not by the screen's clock, which a hidden page has not.
@@ -151,6 +167,7 @@ export class BenchView {
     };
     show_in(this.stage, shown, () => this.stage_node(stage, bench));
     this.stage.dataset.stage = stage;
+    if (bench !== null && bench.run === null) this.level.forget();  // a level belongs to its run
     this.main.classList.toggle("with-live", stage === "now" && !this.level.node.hidden);
     const controls = controls_of(bench);
     show_in(
@@ -194,11 +211,12 @@ export class BenchView {
   draw_recipe(bench) {
     const sequence = bench?.sequence ?? null;
     this.recipe.hidden = sequence === null;
+    this.main.parentElement.classList.toggle("alone", sequence === null);
     if (sequence === null) return;
     const with_cautions = !bench.question?.start;  // else they stand big above the question
     const changed = show_in(
-        this.recipe, [sequence, bench.here, with_cautions],
-        () => recipe_card(this.page.say, sequence, bench.here, with_cautions));
+        this.recipe, [sequence, bench.here, this.state.reached, with_cautions],
+        () => recipe_card(this.page.say, sequence, bench.here, this.state.reached, with_cautions));
     // The present line stays in sight where the card scrolls by itself; the page is left where it is.
     const here = changed ? this.recipe.querySelector("[aria-current]") : null;
     if (here !== null) this.recipe.scrollTop = here.offsetTop - this.recipe.offsetTop - this.recipe.clientHeight / 3;
@@ -211,7 +229,7 @@ export class BenchView {
       missed.length === 0 ?
           null :
           element("p", {}, say("feed.missed"), ...missed.flatMap((run) => [" ", link(run, hash_of("run", run))])),
-      dropped === 0 ? null : element("p", {}, say("feed.dropped", {count: count_text(say.language, dropped)})),
+      dropped === 0 ? null : element("p", {}, say("feed.dropped", {count: count_text(say.locale, dropped)})),
     ];
   }
 
@@ -219,18 +237,28 @@ export class BenchView {
   announce(stage, bench) {
     const say = this.page.say;
     let words = "";
-    if (stage === "question") words = [bench.question.again, bench.question.text].filter((s) => s).join(". ");
-    if (stage === "ended")
-      words = end_sentence(say, bench.last, this.state.run === bench.last.run ? this.state.readings : []);
+    if (stage === "question") {
+      const cautions = bench.question.start ? bench.sequence?.cautions ?? [] : [];
+      words = [...cautions, bench.question.again, bench.question.text].filter((s) => s).join(". ");
+    }
+    if (stage === "ended") {
+      const readings = this.state.run === bench.last.run ? this.state.readings : [];
+      words = `${unit_text(say, bench.last)}: ${end_sentence(say, bench.last, readings)}`;
+    }
     if (stage === "trouble") words = `${say("bench.trouble")}. ${bench.trouble.message}`;
     this.page.announce(words);
     this.page.title(stage === "question" ? `${bench.question.text} – ${this.name}` : this.name);
   }
 
-  answer(question, answer) {
+  // Once for each time that it is asked: a press that comes twice before the daemon has reacted is one answer.
+  async answer(question, answer) {
+    const asked = `${question.number} ${question.again}`;
+    if (this.answered === asked) return;
+    this.answered = asked;
+    const path = `${path_of("benches", this.name)}/answer`;
     const by = settings.by || "at the bench";
-    return this.page.attempt(
-        () => post(`${path_of("benches", this.name)}/answer`, {question: question.number, answer, by}));
+    const done = await this.page.attempt(() => post(path, {question: question.number, answer, by}));
+    if (done === undefined) this.answered = "";  // not heard, or no answer: it may be given again
   }
 
   // True where the pedal meant something.

@@ -54,6 +54,7 @@ export function job_form(page, known, added) {
   const models = [["", say("queue.no_model")], ...known.models.map((m) => [m.file, m.model])];
   const explain = async () => {
     const file = sequences.value;
+    about.replaceChildren();  // what another sequence asks is not asked any more
     const explained = await page.attempt(() => get(`/sequences/sentences?${new URLSearchParams({file})}`));
     if (explained === undefined || sequences.value !== file) return;
     about.replaceChildren(

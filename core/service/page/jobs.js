@@ -20,3 +20,6 @@ export function new_job({bench, sequence, serial, model, priority, set}, by) {
   if (model !== "") job.model = model;
   return job;
 }
+
+// "pickup-level" for "ready/pickup-level.yaml": a name that fits into a line.
+export function sequence_name(file) { return file.split("/").pop().replace(/\.yaml$/, ""); }

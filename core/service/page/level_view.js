@@ -43,14 +43,14 @@ function level_part(say) {
       const said = limit_text(say, look.at_least, look.at_most, "V");
       limits.textContent = said === "" ? "" : say("band.limits", {limits: said});
     }
-    const parts = value_parts(say.language, look.level_v, look.level_expanded_v, "V", true);
+    const parts = value_parts(say.locale, look.level_v, look.level_expanded_v, "V", true);
     const at = shown.band.show(look.level_v, look.level_expanded_v);
     write(title, say("level.of", {signal: look.signal}));
     write(number, parts.number);
     write(uncertainty, parts.uncertainty === "" ? say("level.no_uncertainty") : `± ${parts.uncertainty}`);
     write(word, say(`band.${at}`));
     node.dataset.word = at;
-    const count = (n) => count_text(say.language, n);
+    const count = (n) => count_text(say.locale, n);
     write(
         kept,
         look.wanted > 0 ?
@@ -88,10 +88,10 @@ function eye_part(say) {
     }
     pixels_of(frame, colours, image.data);
     context.putImageData(image, 0, 0);
-    const volts = (v) => edge_text(say.language, Number(v.toPrecision(3)), "V");
+    const volts = (v) => edge_text(say.locale, Number(v.toPrecision(3)), "V");
     const said =
         say("eye.scale",
-            {low: volts(frame.low_v), high: volts(frame.high_v), periods: count_text(say.language, frame.periods)});
+            {low: volts(frame.low_v), high: volts(frame.high_v), periods: count_text(say.locale, frame.periods)});
     if (scale.textContent !== said) scale.textContent = said;
     node.hidden = false;
     live(true);

@@ -1,18 +1,22 @@
 // SPDX-License-Identifier: Apache-2.0
 // The page around its views: language, navigation, what is said aloud, what went wrong, the pedal.
-import {get} from "./api.js";
+import {get, Problem} from "./api.js";
 import {BenchView} from "./bench_view.js";
-import {BenchesView} from "./benches_view.js";
 import {button, element, link} from "./dom.js";
 import {is_pedal} from "./pedal.js";
-import {QueueView} from "./queue_view.js";
-import {RecordsView} from "./records_view.js";
 import {hash_of, route_of} from "./route.js";
-import {RunView} from "./run_view.js";
 import {settings} from "./settings.js";
-import {SettingsView} from "./settings_view.js";
-import {choose_language} from "./texts.js";
+import {choose_language, choose_locale} from "./texts.js";
 import {speaker} from "./words.js";
+
+// What is not seen first is fetched once the first view stands, or when it is wanted.
+const later = {
+  run: () => import("./run_view.js"),
+  records: () => import("./records_view.js"),
+  queue: () => import("./queue_view.js"),
+  benches: () => import("./benches_view.js"),
+  settings: () => import("./settings_view.js"),
+};
 
 const by_id = (id) => document.getElementById(id);
 
@@ -24,7 +28,8 @@ class Page {
   }
 
   speak() {
-    this.say = speaker(settings.language || choose_language(navigator.languages));
+    const language = settings.language || choose_language(navigator.languages);
+    this.say = speaker(language, choose_locale(language, navigator.languages));
     document.documentElement.lang = this.say.language;
     by_id("skip").textContent = this.say("skip");
     by_id("nav").setAttribute("aria-label", this.say("nav"));
@@ -44,13 +49,13 @@ class Page {
   connection(feed) {
     const place = by_id("connection");
     const was_cut = !place.hidden && place.dataset.feed === "cut";
-    if (feed === "cut" && was_cut) return;
-    clearTimeout(this.back_due);
+    if ((feed === "cut") === was_cut) return;
     place.dataset.feed = feed;
     if (feed === "cut") {
+      clearTimeout(this.back_due);
       place.textContent = this.say("feed.cut");
       place.hidden = false;
-    } else if (was_cut) {
+    } else {
       place.textContent = this.say("feed.back");
       this.back_due = setTimeout(() => {
         place.hidden = true;
@@ -115,14 +120,25 @@ class Page {
 
   // Null where the viewer is sent elsewhere, or has gone there.
   async view_of(route, hash) {
+    if (route.view === "bench") return this.bench_view(route.name, hash);
+    if (route.view in later) return this.later_view(route);
+    return {node: element("h1", {tabindex: -1}, this.say("not_found")), close() {}};
+  }
+
+  async later_view(route) {
+    let module;
+    try {
+      module = await later[route.view]();
+    } catch (error) {
+      this.problem(new Problem({detail: error.message}));
+      return null;
+    }
     switch (route.view) {
-      case "bench": return this.bench_view(route.name, hash);
-      case "run": return new RunView(this, route.name);
-      case "records": return new RecordsView(this, route.parameters.serial ?? "");
-      case "queue": return new QueueView(this, route.parameters);
-      case "benches": return new BenchesView(this);
-      case "settings": return new SettingsView(this);
-      default: return {node: element("h1", {tabindex: -1}, this.say("not_found")), close() {}};
+      case "run": return new module.RunView(this, route.name);
+      case "records": return new module.RecordsView(this, route.parameters.serial ?? "");
+      case "queue": return new module.QueueView(this, route.parameters);
+      case "benches": return new module.BenchesView(this);
+      default: return new module.SettingsView(this);
     }
   }
 
@@ -194,4 +210,6 @@ by_id("skip").addEventListener("click", (event) => {
   event.preventDefault();
   by_id("main").focus();
 });
-page.go();
+await page.go();
+// So that they are there when the daemon is not. One that fails is fetched again when it is wanted.
+await Promise.allSettled(Object.values(later).map((load) => load()));

@@ -4,7 +4,7 @@
 import {call, get, path_of, post} from "./api.js";
 import {button, element, link, show_in} from "./dom.js";
 import {job_form} from "./job_form.js";
-import {sorted_out} from "./jobs.js";
+import {sequence_name, sorted_out} from "./jobs.js";
 import {Poll} from "./poll.js";
 import {hash_of} from "./route.js";
 
@@ -23,23 +23,31 @@ export class QueueView {
         element(
             "section", {class: "add", "aria-labelledby": "add-title"},
             element("h2", {id: "add-title"}, say("queue.add")), this.form, this.added));
-    this.poll = new Poll(page, () => get("/jobs"), ({jobs}) => this.told(jobs), every_ms);
-    this.page.attempt(() => this.make_form(parameters));
+    this.bench = parameters.bench ?? "";
+    this.known = null;  // what a new job may be made of; it changes too rarely to be asked for again
+    this.poll = new Poll(page, () => this.ask(), ({jobs}) => this.told(jobs), every_ms);
   }
 
   close() { this.poll.close(); }
 
-  async make_form(parameters) {
-    const [{benches}, {sequences}, {models}] = await Promise.all([get(""), get("/sequences"), get("/models")]);
-    this.form.replaceChildren(
-        job_form(this.page, {benches, sequences, models, bench: parameters.bench ?? benches[0]}, (job) => {
-          this.added.textContent = this.page.say("queue.added", {id: job.id});
-          this.poll.now();
-        }));
+  async ask() {
+    if (this.known === null) {
+      const [{benches}, {sequences}, {models}] = await Promise.all([get(""), get("/sequences"), get("/models")]);
+      this.known = {benches, sequences, models, bench: this.bench || benches[0]};
+    }
+    return get("/jobs");
+  }
+
+  make_form() {
+    this.form.replaceChildren(job_form(this.page, this.known, (job) => {
+      this.added.textContent = this.page.say("queue.added", {id: job.id});
+      this.poll.now();
+    }));
   }
 
   told(jobs) {
     const say = this.page.say;
+    if (this.form.childElementCount === 0) this.make_form();
     show_in(this.list, jobs, () => {
       if (jobs.length === 0) return element("p", {}, say("queue.nothing"));
       return sorted_out(jobs)
@@ -53,10 +61,10 @@ export class QueueView {
 
   job_node(job) {
     const say = this.page.say;
-    const what = [job.serial, job.sequence].filter((s) => s).join(", ");
+    const what = [job.serial, sequence_name(job.sequence)].filter((s) => s).join(", ");
     const facts = [
-      say("queue.line", {id: job.id, priority: job.priority}), job.bench,
-      job.asked_by ? say("queue.asked_by", {by: job.asked_by}) : "", say(`queue.state.${job.state}`)
+      say("queue.line", {id: job.id, priority: job.priority}), say(`queue.state.${job.state}`), job.bench,
+      job.asked_by ? say("queue.asked_by", {by: job.asked_by}) : ""
     ];
     return element(
         "li", {class: "job"},

@@ -61,7 +61,7 @@ export class RecordsView {
                       outcome_text(say, r.ended, r.judgement)),
                   element(
                       "span", {class: "hint"},
-                      [moment_text(say.language, r.begun_utc), r.bench, r.run].filter((s) => s).join(" · ")))));
+                      [moment_text(say.locale, r.begun_utc), r.bench, r.run].filter((s) => s).join(" · ")))));
     });
   }
 }

@@ -5,7 +5,7 @@ import {band} from "./band_view.js";
 import {element, show_in} from "./dom.js";
 import {count_text, moment_text, value_text} from "./numbers.js";
 import {Poll} from "./poll.js";
-import {end_quote, end_sentence, judgement_text, limit_text, story_of} from "./words.js";
+import {end_sentence, judgement_text, limit_text, story_of} from "./words.js";
 
 const every_ms = 2000;
 
@@ -14,10 +14,10 @@ function reading_node(say, r) {
   const at_least = r.at_least ?? null;
   const at_most = r.at_most ?? null;
   const limits = limit_text(say, at_least, at_most, r.unit);
-  const value = r.value === null ? "–" : value_text(say.language, r.value, expanded, r.unit);
+  const value = r.value === null ? "–" : value_text(say.locale, r.value, expanded, r.unit);
   const shown = limits === "" || r.value === null ? null : band(say, at_least, at_most);
   shown?.show(r.value, expanded);
-  const count = (n) => count_text(say.language, n);
+  const count = (n) => count_text(say.locale, n);
   const facts = [
     limits === "" ? "" : say("band.limits", {limits}),
     r.tried > 0 ? say("run.of", {count: count(r.count), tried: count(r.tried)}) : ""
@@ -73,11 +73,13 @@ export class RunView {
   told(unit, {events}) {
     const say = this.page.say;
     const begun = events.find((event) => event.event === "begun");
-    const end = {serial: unit.serial, sequence: begun?.body.sequence, ended: unit.ended, judgement: unit.judgement};
     show_in(this.end, [unit, begun?.utc], () => {
-      const facts = [begun === undefined ? "" : moment_text(say.language, begun.utc), unit.model, begun?.body.bench];
+      const facts = [
+        unit.serial, begun?.body.sequence, begun === undefined ? "" : moment_text(say.locale, begun.utc), unit.model,
+        begun?.body.bench
+      ];
       return [
-        element("p", {class: "prompt"}, end_sentence(say, end, unit.readings)),
+        element("p", {class: "now"}, end_sentence(say, unit)),
         element("p", {class: "facts"}, facts.filter((f) => f).join(" · ")),
         unit.error ? error_node(say, unit.error) : null,
         unit.answers.length > 0 ? answers_node(say, unit.answers) : null

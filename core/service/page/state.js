@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What the page knows of one bench: each message of the feed makes a new state out of the one before. No DOM, no clock:
 // the time of arrival is told. `/api/1/benches/{bench}/feed` in core/service/README.md says what the messages hold.
+import {place_key} from "./recipe.js";
 
 // Within half a second a level that no look has renewed must be gone; twenty come in a second.
 export const stale_after_ms = 450;
@@ -11,6 +12,7 @@ const no_run = {
   given: null,
   seen: "",
   readings: [],
+  reached: [],
   broken_off: null,
   look: null,
   look_at_ms: 0
@@ -24,11 +26,18 @@ export const nothing_known = {
   ...no_run
 };
 
+// The places that the run has come to, each once.
+function with_place(reached, place) {
+  const key = place_key(place);
+  return reached.includes(key) ? reached : [...reached, key];
+}
+
 function with_event(state, event) {
   const known = state.run === event.run;
   if (known && event.number <= state.after) return state;
   const next = {...(known ? state : {...state, ...no_run}), run: event.run, after: event.number};
   const body = event.body;
+  if (body.place) next.reached = with_place(next.reached, body.place);
   switch (event.event) {
     case "begun":
       next.given = {sequence: body.sequence, serial: body.serial, model: body.model, bench: body.bench};
@@ -49,7 +58,9 @@ function with_event(state, event) {
 // A bench that has gone on to another run: what is known of the run before stays only with that run.
 function with_bench(state, bench) {
   const other_run = bench.run !== null && state.run !== null && bench.run !== state.run;
-  return {...state, ...(other_run ? no_run : {}), run: bench.run ?? state.run, bench};
+  const known = other_run ? no_run : state;
+  const reached = bench.here ? with_place(known.reached, bench.here) : known.reached;
+  return {...state, ...(other_run ? no_run : {}), reached, run: bench.run ?? state.run, bench};
 }
 
 export function with_message(state, message, now_ms) {

@@ -8,7 +8,7 @@ const table = {
   "nav.bench": {en: "Bench", de: "Messplatz"},
   "nav.queue": {en: "Jobs", de: "Aufträge"},
   "nav.records": {en: "Records", de: "Messungen"},
-  "nav.benches": {en: "Instruments", de: "Geräte"},
+  "nav.benches": {en: "Instruments", de: "Messgeräte"},
   "nav.settings": {en: "Settings", de: "Einstellungen"},
 
   "feed.cut": {
@@ -57,7 +57,7 @@ const table = {
   "bench.controls": {en: "Run", de: "Lauf"},
   "bench.pause": {en: "Pause", de: "Anhalten"},
   "bench.go_on": {en: "Go on", de: "Weiter"},
-  "bench.stop_after": {en: "Stop after this step", de: "Nach diesem Schritt beenden"},
+  "bench.stop_after": {en: "Stop after this step", de: "Nach Schritt beenden"},
   "bench.stop": {en: "Stop now", de: "Sofort beenden"},
 
   "question": {en: "To do", de: "Zu tun"},
@@ -109,17 +109,18 @@ const table = {
   "recipe.behind": {en: "behind", de: "erledigt"},
   "recipe.here": {en: "here", de: "hier"},
   "recipe.ahead": {en: "ahead", de: "kommt noch"},
+  "recipe.left_out": {en: "left out", de: "ausgelassen"},
 
-  "end.pass": {en: "<unit> finished. Every limit is met.", de: "<unit> fertig. Alle Grenzen sind eingehalten."},
-  "end.fail": {en: "<unit> finished. A limit is not met.", de: "<unit> fertig. Eine Grenze ist nicht eingehalten."},
+  "end.pass": {en: "Finished. Every limit is met.", de: "Fertig. Alle Grenzen sind eingehalten."},
+  "end.fail": {en: "Finished. A limit is not met.", de: "Fertig. Eine Grenze ist nicht eingehalten."},
   "end.undecided": {
-    en: "<unit> finished, undecided: too near a limit to be sure.",
-    de: "<unit> fertig, unentschieden: zu nah an einer Grenze.",
+    en: "Finished, undecided: too near a limit to be sure.",
+    de: "Fertig, unentschieden: zu nah an einer Grenze.",
   },
-  "end.none": {en: "<unit> finished. Nothing was judged.", de: "<unit> fertig. Es wurde nichts beurteilt."},
-  "end.stopped": {en: "<unit> stopped. The unit is not judged.", de: "<unit> beendet. Das Gerät ist nicht beurteilt."},
-  "end.open": {en: "<unit> is not closed yet.", de: "<unit> ist noch nicht abgeschlossen."},
-  "end.reading": {en: "<name> is <value>, <word>.", de: "<name> ist <value>, <word>."},
+  "end.none": {en: "Finished. Nothing was judged.", de: "Fertig. Es wurde nichts beurteilt."},
+  "end.stopped": {en: "Stopped. The unit is not judged.", de: "Beendet. Das Gerät ist nicht beurteilt."},
+  "end.open": {en: "Not closed yet.", de: "Noch nicht abgeschlossen."},
+  "end.reading": {en: "<name> is <value>; allowed: <limits>.", de: "<name> ist <value>; erlaubt: <limits>."},
   "judgement.pass": {en: "limits met", de: "Grenzen eingehalten"},
   "judgement.fail": {en: "limit not met", de: "Grenze nicht eingehalten"},
   "judgement.undecided": {en: "undecided", de: "unentschieden"},
@@ -179,8 +180,8 @@ const table = {
   "queue.priority_of": {en: "Priority of job <id>", de: "Vorrang von Auftrag <id>"},
   "queue.higher": {en: "Sooner", de: "Früher"},
   "queue.lower": {en: "Later", de: "Später"},
-  "queue.higher_of": {en: "Take job <id> sooner", de: "Auftrag <id> vorziehen"},
-  "queue.lower_of": {en: "Take job <id> later", de: "Auftrag <id> zurückstellen"},
+  "queue.higher_of": {en: "Take job <id> sooner", de: "Auftrag <id> früher nehmen"},
+  "queue.lower_of": {en: "Take job <id> later", de: "Auftrag <id> später nehmen"},
   "queue.withdraw": {en: "Withdraw", de: "Zurückziehen"},
   "queue.withdraw_of": {en: "Withdraw job <id>", de: "Auftrag <id> zurückziehen"},
   "queue.resume": {en: "Resume", de: "Fortsetzen"},
@@ -188,7 +189,7 @@ const table = {
   "queue.close": {en: "Close", de: "Abschließen"},
   "queue.close_of": {en: "Close job <id>", de: "Auftrag <id> abschließen"},
   "queue.line": {en: "Job <id>, priority <priority>", de: "Auftrag <id>, Vorrang <priority>"},
-  "queue.asked_by": {en: "asked by <by>", de: "von <by>"},
+  "queue.asked_by": {en: "asked: <by>", de: "angelegt: <by>"},
   "queue.add": {en: "Queue a job", de: "Auftrag anlegen"},
   "queue.bench": {en: "Bench", de: "Messplatz"},
   "queue.sequence": {en: "Sequence", de: "Ablauf"},
@@ -201,7 +202,7 @@ const table = {
   "queue.laser": {en: "The laser is lit for about <time>.", de: "Der Laser leuchtet etwa <time>."},
   "queue.added": {en: "Job <id> is queued.", de: "Auftrag <id> ist angelegt."},
 
-  "benches.title": {en: "Benches and instruments", de: "Messplätze und Geräte"},
+  "benches.title": {en: "Benches and instruments", de: "Messplätze und Messgeräte"},
   "benches.calibration_due": {en: "calibration due <date>", de: "Kalibrierung fällig <date>"},
   "benches.calibration_over": {en: "calibration overdue since <date>", de: "Kalibrierung überfällig seit <date>"},
   "benches.calibration_none": {en: "no calibration date given", de: "kein Kalibrierdatum angegeben"},
@@ -245,6 +246,11 @@ export function choose_language(wanted) {
     if (language in languages) return language;
   }
   return "en";
+}
+
+// The way in which numbers and dates are written: that of the first wish for this language, such as en-GB.
+export function choose_locale(language, wanted) {
+  return wanted.find((tag) => tag.toLowerCase().split("-")[0] === language) ?? language;
 }
 
 // The text of this key with its values put in. A key that is not in the table is a mistake of the page.

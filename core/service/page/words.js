@@ -1,25 +1,27 @@
 // SPDX-License-Identifier: Apache-2.0
 // Sentences about a run in the language of the page: its end, its limits, what happened in it. `say` is text() of
-// texts.js with the language filled in; `say.language` names it.
+// texts.js with the language filled in; `say.language` and `say.locale` name it.
 import {count_text, date_text, edge_text, time_parts, value_text} from "./numbers.js";
 import {text} from "./texts.js";
 
-export function speaker(language) {
+// `locale`: how numbers and dates are written, such as en-GB.
+export function speaker(language, locale = language) {
   const say = (key, values) => text(language, key, values);
   say.language = language;
+  say.locale = locale;
   return say;
 }
 
 export function limit_text(say, at_least, at_most, unit) {
-  const low = at_least === null ? "" : edge_text(say.language, at_least, unit);
-  const high = at_most === null ? "" : edge_text(say.language, at_most, unit);
+  const low = at_least === null ? "" : edge_text(say.locale, at_least, unit);
+  const high = at_most === null ? "" : edge_text(say.locale, at_most, unit);
   if (low !== "" && high !== "") return say("limit.both", {low, high});
   if (low !== "") return say("limit.at_least", {low});
   return high === "" ? "" : say("limit.at_most", {high});
 }
 
 export function time_text(say, seconds) {
-  const parts = time_parts(say.language, seconds);
+  const parts = time_parts(say.locale, seconds);
   return say(parts.key, {count: parts.count});
 }
 
@@ -36,18 +38,17 @@ export function calibration(say, due, today) {
   if (!due) return {words: say("benches.calibration_none"), over: false};
   const over = due < today;  // dates as YYYY-MM-DD sort as text
   return {
-    words: say(over ? "benches.calibration_over" : "benches.calibration_due", {date: date_text(say.language, due)}),
+    words: say(over ? "benches.calibration_over" : "benches.calibration_due", {date: date_text(say.locale, due)}),
     over
   };
 }
 
-// How a run ended, as a sentence. `end`: { serial, sequence, ended, judgement, sentence? }; `readings` as the API gives
+// How a run ended, as a sentence. `end`: { ended, judgement, sentence? }; `readings` as the API gives
 // them, may be empty. The daemon's own sentence is English; another language says it in its own words.
 export function end_sentence(say, end, readings = []) {
   if (say.language === "en" && end.sentence) return end.sentence;
-  const unit = [end.serial, end.sequence].filter((s) => s).join(", ");
-  if (end.ended !== "finished") return say(end.ended === "stopped" ? "end.stopped" : "end.open", {unit});
-  const sentence = say(`end.${end.judgement ?? "none"}`, {unit});
+  if (end.ended !== "finished") return say(end.ended === "stopped" ? "end.stopped" : "end.open");
+  const sentence = say(`end.${end.judgement ?? "none"}`);
   const telling = readings.filter((r) => r.judgement !== null && r.judgement === end.judgement).slice(0, 2);
   return [sentence, ...telling.map((r) => reading_sentence(say, r))].join(" ");
 }
@@ -71,8 +72,8 @@ export function flat_reading(reading) {
 
 function reading_sentence(say, reading) {
   const r = flat_reading(reading);
-  const value = value_text(say.language, r.value, r.expanded_uncertainty ?? null, r.unit);
-  return say("end.reading", {name: r.name, value, word: judgement_text(say, r.judgement)});
+  const value = value_text(say.locale, r.value, r.expanded_uncertainty ?? null, r.unit);
+  return say("end.reading", {name: r.name, value, limits: limit_text(say, r.at_least, r.at_most, r.unit)});
 }
 
 const values_of = {
@@ -85,7 +86,7 @@ const values_of = {
   "seen": (say, b) => ({what: b.what}),
   "measured": (say, b) => {
     const r = flat_reading(b.reading);
-    return {name: r.name, value: value_text(say.language, r.value, r.expanded_uncertainty ?? null, r.unit)};
+    return {name: r.name, value: value_text(say.locale, r.value, r.expanded_uncertainty ?? null, r.unit)};
   },
   "judged": (say, b) => ({reading: b.reading, judgement: judgement_text(say, b.judgement)}),
   "proved": (say, b) => ({item: b.item, of: b.of, judgement: judgement_text(say, b.judgement)}),
@@ -115,7 +116,7 @@ export function story_of(say, events) {
     // A kind of event that is younger than this page is named as the daemon names it.
     lines.push({utc: event.utc, sentence: values ? say(`event.${event.event}`, values(say, event.body)) : event.event});
   }
-  const count = (n) => count_text(say.language, n);
+  const count = (n) => count_text(say.locale, n);
   return lines.map((line) => line.sentence !== undefined ? line : {
     utc: line.utc,
     sentence: say("event.captured", {name: line.name, kept: count(line.kept), tried: count(line.tried)}),

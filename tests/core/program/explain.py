@@ -18,6 +18,11 @@ for ready in sorted((TOP / "sequences/ready").glob("*.yaml")):
     expect(f"{ready.name} is explained step by step, with its time", told["opening"] and told["steps"]
            and 0 < told["duration"]["likely_s"] < told["duration"]["longest_s"]
            and told["laser_lit"]["longest_s"] <= told["duration"]["longest_s"], told)
+soak = as_json(eyelevel("explain", "sequences/ready/level-soak.yaml", "--json"))
+expect("what is asked at the start is told with what is usual and allowed", soak["asked_at_start"] == [
+    {"name": "drift_allowed", "about": "how far the level may move from where it was at first", "usual": "100 mV",
+     "allowed": "20 mV to 500 mV"}], soak)
+expect("the cautions are told", len(soak["cautions"]) == 3, soak)
 wrong = eyelevel("explain", "examples/bench.yaml")
 expect("what is no sequence is refused with 2", wrong.returncode == 2 and "examples/bench.yaml" in wrong.stderr, wrong.stderr)
 finish()

@@ -9,6 +9,7 @@ import {join} from "node:path";
 import {load_recorded, StandIn} from "./stand_in.mjs";
 
 const folder = process.env.EYELEVEL_PAGE_TESTS;
+assert.ok(folder, "EYELEVEL_PAGE_TESTS must name the folder that `prepare` has filled");
 const require = createRequire(`${folder}/`);
 const {chromium} = require("playwright-core");
 const axe_source = require.resolve("axe-core/axe.min.js");

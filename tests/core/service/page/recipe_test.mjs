@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import {test} from "node:test";
 
-import {present_sentence, recipe_of} from "../../../../core/service/page/recipe.js";
+import {place_key, present_sentence, recipe_of} from "../../../../core/service/page/recipe.js";
 
 const sentence = (part, number, line, more = {}) =>
     ({part, number, line, depth: 0, text: `${part} ${line}`, file: "", ...more});
@@ -16,9 +16,18 @@ const sentences = [
 ];
 const states = (here) => recipe_of(sentences, here).flatMap((part) => part.lines.map((line) => line.state));
 
-test("recipe: what is before the present line is behind, what is after it is ahead", () => {
-  assert.deepEqual(
-      states({part: "steps", number: 1, file: "", line: 26}), ["behind", "here", "ahead", "ahead", "ahead", "ahead"]);
+test("recipe: what the run came to is behind, what it passed by is left out, what comes is ahead", () => {
+  const reached = new Set([sentences[0], sentences[1], sentences[2]].map(place_key));
+  const here = {part: "closing", number: 1, file: "", line: 42};
+  const states = recipe_of(sentences, here, reached).flatMap((part) => part.lines.map((line) => line.state));
+  assert.deepEqual(states, ["behind", "behind", "behind", "left_out", "left_out", "here"]);
+});
+
+test("recipe: what is done otherwise is behind once something under it was come to", () => {
+  const here = {part: "closing", number: 1, file: "", line: 42};
+  const lines =
+      recipe_of(sentences, here, new Set([sentences[2], sentences[4]].map(place_key))).flatMap((part) => part.lines);
+  assert.deepEqual(lines.map((line) => line.state), ["left_out", "left_out", "behind", "behind", "behind", "here"]);
 });
 
 test("recipe: of two sentences on one line the step itself is the present one", () => {

@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import {test} from "node:test";
 
 import {pixels_of, ramp, read_eye} from "../../../../core/service/page/eye_frame.js";
-import {new_job, sorted_out} from "../../../../core/service/page/jobs.js";
+import {new_job, sequence_name, sorted_out} from "../../../../core/service/page/jobs.js";
 import {is_pedal, may_be_learnt} from "../../../../core/service/page/pedal.js";
 import {hash_of, route_of} from "../../../../core/service/page/route.js";
 
@@ -92,4 +92,9 @@ test("jobs: what was left empty is not sent", () => {
   assert.deepEqual(
       new_job(fields, "me"),
       {bench: "b", sequence: "s.yaml", serial: "LF2-00417", priority: 3, set: {target: "1.20 V"}, by: "me"});
+});
+
+test("jobs: a sequence is named without its folder and ending", () => {
+  assert.equal(sequence_name("ready/pickup-level.yaml"), "pickup-level");
+  assert.equal(sequence_name("mine"), "mine");
 });

@@ -63,10 +63,16 @@ function run_answer(stand_in, run, deed, query) {
   return unit_of(events);
 }
 
+function bench_answer(stand_in, name) {
+  const bench = stand_in.benches.find((b) => b.name === name);
+  if (bench === undefined) throw new Refused(404, "No such bench", `There is no bench "${name}".`);
+  return bench;
+}
+
 export function answer_to(stand_in, method, [what, id, deed], query, body) {
   switch (`${method} ${what ?? ""}`) {
     case "GET ": return {program: "stand-in 0", benches: stand_in.benches.map((b) => b.name)};
-    case "GET benches": return id === undefined ? {benches: stand_in.benches} : stand_in.bench;
+    case "GET benches": return id === undefined ? {benches: stand_in.benches} : bench_answer(stand_in, id);
     case "POST benches": return stand_in.act(deed, body);
     case "GET jobs": return {jobs: stand_in.jobs};
     case "POST jobs":

@@ -37,6 +37,15 @@ test("state: a bench that went on to another run forgets too, one that ended its
   assert.equal(with_message(first, {kind: "bench", bench: idle}, 0).readings.length, 1);
 });
 
+test("state: the places that a run came to are kept until another run, told by events and by the bench alike", () => {
+  const at = (line) => ({part: "steps", number: 1, file: "", line});
+  const here = {kind: "bench", bench: {...idle, run: "r", here: at(28)}};
+  const state = after(
+      event("r", 1, "begun"), event("r", 2, "waiting", {place: at(26)}), event("r", 3, "seen", {place: at(26)}), here);
+  assert.deepEqual(state.reached, ["steps 26 ", "steps 28 "]);
+  assert.deepEqual(with_message(state, event("r2", 1, "begun"), 0).reached, []);
+});
+
 test("state: a reading takes over what it was judged as", () => {
   const limit = {at_least: 1, at_most: 2};
   const state = after(

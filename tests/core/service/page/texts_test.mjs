@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import {readdirSync, readFileSync} from "node:fs";
 import {test} from "node:test";
 
-import {choose_language, has_text, keys, languages, row, text} from "../../../../core/service/page/texts.js";
+import {choose_language, choose_locale, has_text, keys, languages, row, text} from "../../../../core/service/page/texts.js";
 
 const folder = new URL("../../../../core/service/page/", import.meta.url);
 const modules = readdirSync(folder).filter((name) => name.endsWith(".js") && name !== "texts.js");
@@ -35,6 +35,11 @@ test("texts: the first language wanted that there is, else English", () => {
   assert.equal(choose_language(["fr-FR", "de"]), "de");
   assert.equal(choose_language(["fr", "ja"]), "en");
   assert.equal(choose_language([]), "en");
+});
+
+test("texts: numbers are written as in the country that the browser names", () => {
+  assert.equal(choose_locale("en", ["de-DE", "en-GB", "en"]), "en-GB");
+  assert.equal(choose_locale("de", ["en-GB"]), "de");
 });
 
 test("texts: a value that is missing, and a key that is not there, are mistakes", () => {

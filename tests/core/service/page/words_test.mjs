@@ -7,8 +7,6 @@ import {calibration, end_quote, end_sentence, limit_text, speaker, story_of} fro
 const en = speaker("en");
 const de = speaker("de");
 const end = {
-  serial: "LF2-00417",
-  sequence: "pickup-level",
   ended: "finished",
   judgement: "fail",
   sentence: "Finished, a limit is not met."
@@ -32,7 +30,8 @@ test("words: the end in German is the page's, with the readings that decided", (
   const other = {...reading, name: "drift", judgement: "pass"};
   assert.equal(
       end_sentence(de, end, [other, reading]),
-      "LF2-00417, pickup-level fertig. Eine Grenze ist nicht eingehalten. level_pressed ist 0,959\u00a0V ± 0,020\u00a0V, Grenze nicht eingehalten.");
+      "Fertig. Eine Grenze ist nicht eingehalten. level_pressed ist 0,959\u00a0V ± 0,020\u00a0V; " +
+          "erlaubt: 1,08\u00a0V bis 1,32\u00a0V.");
 });
 
 test("words: a reading as an event has it is said the same", () => {
@@ -41,7 +40,7 @@ test("words: a reading as an event has it is said the same", () => {
     value: 0.9592,
     unit: "V",
     interval: {expanded_uncertainty: 0.0198},
-    limit: {at_least: 1.08},
+    limit: {at_least: 1.08, at_most: 1.32},
     judgement: "fail"
   };
   assert.equal(end_sentence(de, end, [of_event]), end_sentence(de, end, [reading]));
@@ -49,15 +48,13 @@ test("words: a reading as an event has it is said the same", () => {
 
 test("words: why a run stopped is quoted where the sentence is the page's", () => {
   const stopped = {...end, ended: "stopped", judgement: null, sentence: "Stopped at step 2: no answer."};
-  assert.equal(end_sentence(de, stopped), "LF2-00417, pickup-level beendet. Das Gerät ist nicht beurteilt.");
+  assert.equal(end_sentence(de, stopped), "Beendet. Das Gerät ist nicht beurteilt.");
   assert.equal(end_quote(de, stopped), "Stopped at step 2: no answer.");
 });
 
 test("words: a run that nothing was judged in, and one that is not closed, are said to be so", () => {
-  assert.equal(
-      end_sentence(en, {...end, sentence: "", judgement: null}),
-      "LF2-00417, pickup-level finished. Nothing was judged.");
-  assert.equal(end_sentence(en, {serial: "LF2-00417", ended: "", judgement: null}), "LF2-00417 is not closed yet.");
+  assert.equal(end_sentence(en, {...end, sentence: "", judgement: null}), "Finished. Nothing was judged.");
+  assert.equal(end_sentence(en, {ended: "", judgement: null}), "Not closed yet.");
 });
 
 test("words: limits with two sides, one, none", () => {
