@@ -111,23 +111,23 @@ bool BenchOwner::stop_now() {
 }
 
 // At most twenty looks a second, and none that nobody sees.
-void BenchOwner::look(const event::Event& event) {
+void BenchOwner::glance(const event::Captured& captured) {
   constexpr base::Duration apart = std::chrono::milliseconds(50);
-  if (!looker_) return;
   const auto now = house_.timeline.now();
   const bool draws = feed_.is_watched() && now - looked_ >= apart;
-  if (!looker_->take(event, draws)) return;
+  if (!looker_->take(captured, draws)) return;
   looked_ = now;
   feed_.tell_look(looker_->look().json(), looker_->look().eye.bytes());
 }
 
 void BenchOwner::told(const event::Event& event) {
   feed_.tell(event);
-  look(event);
   if (const auto* begun = std::get_if<event::Begun>(&event.body)) {
     run_ = event.run;
     last_ = LastRun{event.run, begun->serial, begun->sequence, "", std::nullopt, ""};
     show();
+  } else if (const auto* measured = std::get_if<event::Measured>(&event.body)) {
+    if (looker_ && looker_->take(measured->reading)) feed_.tell_look(looker_->look().json(), {});
   } else if (const auto* prompted = std::get_if<event::Prompted>(&event.body)) {
     prompt_within_s_ = prompted->within_s;
   } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
@@ -267,10 +267,13 @@ task<> BenchOwner::play(const Job& job, const Prepared& ready) {
     house_.jobs.give_run(job.id, journal->run());
   });
   job_->run = run_ = journal->run();
-  control_ = std::make_unique<sequence::RunControl>([this](const event::Place& place) {
-    here_ = place;
-    show();
-  });
+  control_ = std::make_unique<sequence::RunControl>(
+      sequence::RunControl::Watch{.at_step =
+                                      [this](const event::Place& place) {
+                                        here_ = place;
+                                        show();
+                                      },
+                                  .at_capture = [this](const event::Captured& captured) { glance(captured); }});
   show();
   sequence::RunResult result;
   co_await cancellable(play_into(result, job, ready, *journal));

@@ -101,7 +101,7 @@ class BenchOwner final : public event::Listener {
                    record::RunJournal& journal);
   Prepared prepared(const record::Job& job) const;
   void put_down();
-  void look(const event::Event& event);
+  void glance(const event::Captured& captured);
   task<> put(std::int64_t job, record::JobState state, std::string why);
   task<> cancellable(task<> work);
   void show();

@@ -94,13 +94,10 @@ Looker::Looker(const sequence::Sequence& sequence) {
   look_.at_most_v = only->limit.at_most;
 }
 
-bool Looker::take(const event::Event& event, bool draws) {
-  if (const auto* captured = std::get_if<event::Captured>(&event.body))
-    return captured->waveform && take(*captured, draws);
-  const auto* measured = std::get_if<event::Measured>(&event.body);
-  if (measured == nullptr || measured->reading.unit != "V" || look_.name.empty()) return false;
-  look_.level_v = measured->reading.value;
-  look_.level_expanded_v = measured->reading.interval.expanded_uncertainty;
+bool Looker::take(const metrology::Reading& reading) {
+  if (reading.unit != "V" || look_.name.empty()) return false;
+  look_.level_v = reading.value;
+  look_.level_expanded_v = reading.interval.expanded_uncertainty;
   return true;
 }
 
@@ -113,7 +110,7 @@ bool Looker::take(const event::Captured& captured, bool draws) {
   look_.name = captured.name;
   look_.tried += 1;
   look_.kept += captured.not_kept.empty() ? 1 : 0;
-  if (!draws) return false;
+  if (!draws || !captured.waveform) return false;
   look_.level_expanded_v.reset();
   draw(*captured.waveform);
   return true;

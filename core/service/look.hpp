@@ -46,13 +46,14 @@ class Looker {
   // `sequence` must outlive it: its only limit of a voltage is taken for that of the level.
   explicit Looker(const sequence::Sequence& sequence);
 
-  // A capture, or a reading of captures. True: there is something new to be seen. With `draws` false captures are only
-  // counted: nobody watches, or the last look is not old enough.
-  bool take(const event::Event& event, bool draws);
+  // True: there is something new to be seen. With `draws` false the capture is only counted: nobody watches, or the
+  // last look is not old enough.
+  bool take(const event::Captured& captured, bool draws);
+  // A reading of a voltage, with its uncertainty.
+  bool take(const metrology::Reading& reading);
   const Look& look() const { return look_; }
 
  private:
-  bool take(const event::Captured& captured, bool draws);
   void draw(const signal::Waveform& waveform);
 
   Look look_;

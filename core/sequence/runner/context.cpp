@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/sequence/runner/context.hpp"
+#include "core/sequence/runner/control.hpp"
 
 #include <fmt/format.h>
 #include <boost/asio/bind_cancellation_slot.hpp>
@@ -247,6 +248,8 @@ std::optional<Judgement> RunContext::judgement() const {
 
 void RunContext::tell(event::Body body) {
   if (!run_->is_recording) return;
+  if (const auto* captured = std::get_if<event::Captured>(&body); captured != nullptr && control() != nullptr)
+    control()->glance(*captured);
   const base::Timeline& timeline = run_->parts.timeline;
   run_->queue.push_back(
       {run_->parts.run, ++run_->told, base::to_seconds(timeline.now() - run_->begin), timeline.utc(), std::move(body)});

@@ -13,8 +13,13 @@ namespace eyelevel::sequence {
 
 class RunControl {
  public:
-  // `at_step` is called with each step that the run comes to.
-  explicit RunControl(std::function<void(const event::Place&)> at_step = {}) : at_step_(std::move(at_step)) {}
+  // What somebody who watches is told at once, before it is in the record: a glance, which nothing may hang on.
+  struct Watch {
+    std::function<void(const event::Place&)> at_step = {};        // each step that the run comes to
+    std::function<void(const event::Captured&)> at_capture = {};  // each waveform
+  };
+  RunControl() = default;
+  explicit RunControl(Watch watch) : watch_(std::move(watch)) {}
 
   void pause() { is_paused_ = true; }
   void go_on() {
@@ -29,13 +34,16 @@ class RunControl {
   bool is_paused() const { return is_paused_ && !stops_; }
   bool stops() const { return stops_; }
   void come_to(const event::Place& place) const {
-    if (at_step_) at_step_(place);
+    if (watch_.at_step) watch_.at_step(place);
+  }
+  void glance(const event::Captured& captured) const {
+    if (watch_.at_capture) watch_.at_capture(captured);
   }
   // Until it was paused no more, or stopped.
   task<> changed() { return changed_.wait(); }
 
  private:
-  std::function<void(const event::Place&)> at_step_;
+  Watch watch_;
   bool is_paused_ = false;
   bool stops_ = false;
   base::Gong changed_;

@@ -75,7 +75,11 @@ task<> beside_work(Daemon& daemon, const std::function<task<>(Daemon&)>& script)
 
 }  // namespace
 
-void Daemon::run(const std::function<task<>(Daemon&)>& script) { bench.sim.run(beside_work(*this, script)); }
+// Afterwards viewers that were cut come to their end, while what they looked at is still there.
+void Daemon::run(const std::function<task<>(Daemon&)>& script) {
+  bench.sim.run(beside_work(*this, script));
+  bench.sim.loop.poll();
+}
 void Daemon::run_alone(const std::function<task<>(Daemon&)>& script) { bench.sim.run(script(*this)); }
 
 task<service::http::Response> Daemon::ask(std::string method, std::string path, std::string body) {

@@ -13,16 +13,14 @@ namespace json = boost::json;
 
 namespace {
 
-event::Event captured(const std::string& name, const std::string& not_kept = "", double level_v = 1.2) {
+event::Captured captured(const std::string& name, const std::string& not_kept = "", double level_v = 1.2) {
   support::EyeSettings settings;
   settings.duration_s = 500e-6;
   settings.top_v = 1.6 + level_v / 2;
   settings.bottom_v = 1.6 - level_v / 2;
   auto wave = support::render(settings).on_screen(0.6, 2.6);
   wave.screen = signal::Screen{0.6, 2.6};
-  event::Event event;
-  event.body = event::Captured{{}, name, "rf", 1, std::make_shared<const signal::Waveform>(std::move(wave)), not_kept};
-  return event;
+  return {{}, name, "rf", 1, std::make_shared<const signal::Waveform>(std::move(wave)), not_kept};
 }
 
 }  // namespace
@@ -40,6 +38,22 @@ TEST_CASE("look: the level of the newest capture, counts, and the only limit of 
   CHECK(look.at("at_most").as_double() == Approx(1.32));
   CHECK(look.at("kept") == 1);
   CHECK(look.at("tried") == 2);
+}
+
+TEST_CASE("look: a reading of a voltage brings its uncertainty", "[service]") {
+  const auto sequence = test::checked(test::around(test::capture_step));
+  Looker looker(sequence);
+  metrology::Reading reading;
+  reading.unit = "V";
+  reading.value = 1.203;
+  reading.interval.expanded_uncertainty = 0.021;
+  CHECK_FALSE(looker.take(reading));  // of nothing that was looked at
+  looker.take(captured("pressed"), false);
+  CHECK(looker.take(reading));
+  CHECK(looker.look().level_v == 1.203);
+  CHECK(looker.look().level_expanded_v == 0.021);
+  reading.unit = "Hz";
+  CHECK_FALSE(looker.take(reading));
 }
 
 TEST_CASE("look: captures of another name begin anew, and those that nobody sees are only counted", "[service]") {

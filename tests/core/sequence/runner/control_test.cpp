@@ -52,6 +52,31 @@ TEST_CASE("control: a stop after the step lets that one end, and closing is done
   CHECK(bench.scope_is_safe);
 }
 
+TEST_CASE("control: who watches is told of each step and each capture before they are in the record", "[sequence]") {
+  test::FakeBench bench;
+  std::vector<std::string> steps;
+  std::size_t captures = 0, recorded_before = 0;
+  sequence::RunControl control({.at_step = [&](const event::Place& place) { steps.push_back(place.verb); },
+                                .at_capture =
+                                    [&](const event::Captured& captured) {
+                                      CHECK(captured.waveform);
+                                      ++captures;
+                                      recorded_before += bench.journal.of<event::Captured>().size();
+                                    }});
+  const auto sequence = test::checked(test::around(test::capture_step));
+  auto setting = bench.setting();
+  setting.control = &control;
+  sequence::RunResult result;
+  bench.sim.run([](sequence::RunResult& into, const sequence::Sequence& what, sequence::RunSetting how,
+                   test::FakeBench& on) -> task<> {
+    into = co_await sequence::run(what, std::move(how), on.journal, {&on.listener});
+  }(result, sequence, setting, bench));
+  CHECK(steps == std::vector<std::string>{"set up", "set up", "capture", "make safe"});
+  CHECK(captures == bench.journal.of<event::Captured>().size());
+  CHECK(captures >= 16);
+  CHECK(recorded_before == 0);
+}
+
 TEST_CASE("control: a paused run waits before its next step, and its times do not run meanwhile", "[sequence]") {
   test::FakeBench bench;
   const auto result = run_with(bench, 4s, [](sequence::RunControl& c) { c.pause(); }, 1000s);
