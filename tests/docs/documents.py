@@ -4,6 +4,8 @@
 Not run: what installs or builds (the gate itself does it); of those lines only the program must exist. The address 192.0.2.10
 (RFC 5737, for documents) becomes that of a simulated oscilloscope; questions are answered with Enter.
 """
+import atexit
+import json
 import os
 import pathlib
 import re
@@ -20,6 +22,19 @@ INLINE = re.compile(r"`([^`\n]+)`")
 BUILDS = ("examples/demo", "tests/run", "cmake")
 
 
+DAEMON = {"url": ""}  # of the document that began one
+
+
+def begin_daemon(line, at, environment):
+    """Beside what follows, on a free port; ends with this test."""
+    process = subprocess.Popen([*line.split(), "--listen", "127.0.0.1:0", "--json"], cwd=at, env=environment,
+                               stdout=subprocess.PIPE, text=True)
+    atexit.register(process.kill)
+    told = process.stdout.readline()
+    expect(line, told, "it did not begin")
+    DAEMON["url"] = json.loads(told)["url"] if told else ""
+
+
 def run_line(line, at, environment, scope):
     """One line of a shell block, from a folder that looks like the top of the tree."""
     line = line.split("  #")[0].strip()
@@ -27,6 +42,10 @@ def run_line(line, at, environment, scope):
         program = line.split()[0]
         expect(f"{line}: is there", program == "cmake" or os.access(TOP / program, os.X_OK))
         return
+    if line.startswith("eyeleveld"):
+        begin_daemon(line, at, environment)
+        return
+    line = line.replace("http://127.0.0.1:8470", DAEMON["url"])
     for address, resource in zip(("TCPIP0::192.0.2.10::5025::SOCKET", "TCPIP0::192.0.2.10::hislip0::INSTR"), scope):
         line = line.replace(address, resource)
     done = subprocess.run(["bash", "-c", line], cwd=at, env=environment, input="\n" * 20, capture_output=True, text=True, timeout=100)
@@ -56,7 +75,8 @@ with folder() as at, Sim("--seed", 5) as sim:
     for name in ("sequences", "examples", "tests"):
         (at / name).symlink_to(TOP / name)
     (at / "bin").mkdir()
-    (at / "bin/eyelevel").symlink_to(pathlib.Path(PROGRAM).resolve())
+    for program in (pathlib.Path(PROGRAM).resolve(), pathlib.Path(PROGRAM).resolve().with_name("eyeleveld")):
+        (at / "bin" / program.name).symlink_to(program)
     sim.bench_file(at).rename(at / "my-bench.yaml")
     (at / "my-scope.yaml").write_text((TOP / "instruments/phrasebook/standard/standard-digitiser.yaml").read_text())
     environment = {**os.environ, "PATH": f"{at / 'bin'}:{os.environ['PATH']}", "XDG_STATE_HOME": str(at)}
