@@ -169,14 +169,29 @@ ResourceName parse_usb(std::string_view text, std::vector<std::string_view> part
   return name;
 }
 
+// "/dev/usbtmc0" behind the keyword.
+std::string path_in_dev(std::string_view text, std::string_view path, std::string_view what) {
+  const bool printable = std::all_of(path.begin(), path.end(), [](char c) { return c > 0x20 && c < 0x7F; });
+  if (path.size() < 2 || path.ends_with('/') || !printable)
+    refuse(text, fmt::format("the path of the {} cannot be", what));
+  return std::string(path);
+}
+
+ResourceName parse_system_usb(std::string_view text, const std::vector<std::string_view>& parts) {
+  ResourceName name;
+  name.carrier = Carrier::usbtmc;
+  name.host = path_in_dev(text, parts[0].substr(3), "USB instrument");
+  if (parts.size() > 2 || (parts.size() == 2 && upper(parts[1]) != "INSTR"))
+    refuse(text, "a USB instrument with a path has nothing but it", "USB/dev/usbtmc0::INSTR");
+  return name;
+}
+
 ResourceName parse_serial(std::string_view text, const std::vector<std::string_view>& parts) {
   ResourceName name;
   name.carrier = Carrier::serial;
   const auto port = parts[0].substr(4);
   if (port.starts_with('/')) {
-    const bool printable = std::all_of(port.begin(), port.end(), [](char c) { return c > 0x20 && c < 0x7F; });
-    if (port.size() < 2 || port.ends_with('/') || !printable) refuse(text, "the path of the serial port cannot be");
-    name.host = std::string(port);
+    name.host = path_in_dev(text, port, "serial port");
   } else if (!keyword(parts[0], "ASRL", name.board) || name.board == 0) {
     refuse(text, "a serial port needs its number from 1 on, or its path", "ASRL1::INSTR");
   }
@@ -244,6 +259,7 @@ std::string ResourceName::canonical() const {
       if (port == 4880) return fmt::format("TCPIP{}::{}::{}::INSTR", board, host, device);
       return fmt::format("TCPIP{}::{}::{},{}::INSTR", board, host, device, port);
     case Carrier::usbtmc:
+      if (!host.empty()) return fmt::format("USB{}::INSTR", host);
       return fmt::format("USB{}::0x{:04X}::0x{:04X}::{}::{}::INSTR", board, vendor, product, serial, interface);
     case Carrier::plugin: return fmt::format("PLUGIN{}::{}::{}::INSTR", board, host, device);
     case Carrier::serial:
@@ -263,6 +279,7 @@ ResourceName parse_resource_name(std::string_view text) {
   ResourceName name;
   if (keyword(parts[0], "TCPIP", name.board)) return parse_lan(text, std::move(parts), name.board);
   if (keyword(parts[0], "USB", name.board)) return parse_usb(text, std::move(parts), name.board);
+  if (upper(parts[0].substr(0, 4)) == "USB/") return parse_system_usb(text, parts);
   if (upper(parts[0].substr(0, 4)) == "ASRL") return parse_serial(text, parts);
   if (keyword(parts[0], "GPIB", name.board)) return parse_gpib(text, std::move(parts), name.board);
   if (keyword(parts[0], "PLUGIN", name.board)) return parse_plugin(text, parts, name.board);

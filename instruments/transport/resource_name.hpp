@@ -2,7 +2,8 @@
 // Resource names (VISA, VPP-4.3, 4.3.1) parsed and printed canonically: keyword in capitals, board number and class
 // written. MEMORY is ours: MEMORY::scope is an instrument of the simulated bench in this process. Every standard kind
 // is parsed; whether it is served is for transports.hpp to say. Also ours: the path of a serial port in the place of
-// its number, ASRL/dev/ttyUSB0::INSTR, because adapters have no number that stays; and PLUGIN::name::address, which the
+// its number, ASRL/dev/ttyUSB0::INSTR, because adapters have no number that stays; USB/dev/usbtmc0::INSTR for
+// an instrument that the system's own driver holds; and PLUGIN::name::address, which the
 // transport `name` of a plugin reaches.
 #pragma once
 
@@ -19,7 +20,7 @@ std::string_view name_of(Carrier carrier);
 struct ResourceName {
   Carrier carrier = Carrier::socket;
   int board = 0;
-  std::string host;          // memory: the instrument's name; serial: the port's path, if given; plugin: the transport
+  std::string host;  // memory: the instrument's name; serial, USB: a path in /dev, if given; plugin: the transport
   std::uint16_t port = 0;    // socket and HiSLIP
   std::string device;        // VXI-11 and HiSLIP: LAN device name in lower case, without the port; plugin: address
   std::uint16_t vendor = 0;  // USBTMC

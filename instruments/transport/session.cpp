@@ -189,11 +189,11 @@ task<> Session::run(task<> work, std::string_view message, const Buffer* answer,
 }
 
 task<> Session::write(std::string_view message, base::Duration within) {
-  co_await run(link_->write(message), message, nullptr, within);
+  return run(link_->write(message), message, nullptr, within);
 }
 
 task<> Session::query(std::string_view message, Buffer& answer, base::Duration within, std::size_t most) {
-  co_await run(exchange(*link_, message, answer, most), message, &answer, within);
+  return run(exchange(*link_, message, answer, most), message, &answer, within);
 }
 
 task<std::string> Session::query(std::string_view message, base::Duration within, std::size_t most) {

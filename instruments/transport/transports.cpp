@@ -3,6 +3,9 @@
 
 #include <fmt/format.h>
 
+#include <boost/asio/thread_pool.hpp>
+
+#include <exception>
 #include <utility>
 
 #include "core/base/deadline.hpp"
@@ -11,6 +14,8 @@
 #include "instruments/transport/memory/client.hpp"
 #include "instruments/transport/socket/client.hpp"
 #include "instruments/transport/usbtmc/client.hpp"
+#include "instruments/transport/usbtmc/system_nodes.hpp"
+#include "instruments/transport/usbtmc/system_pipe.hpp"
 #include "instruments/transport/usbtmc/usb.hpp"
 #include "instruments/transport/visa/client.hpp"
 
@@ -33,13 +38,33 @@ task<std::unique_ptr<Link>> open_memory(const std::shared_ptr<const memory::Memo
 // One for all links of a program, made when the first is opened.
 struct LateUsb {
   std::shared_ptr<usbtmc::Usb> usb;
+  std::shared_ptr<boost::asio::thread_pool> threads;  // for the system's driver
 };
+
+// Each node may need four at once (usbtmc/pipe.hpp), and Linux has minor numbers for sixteen of them.
+constexpr std::size_t system_usb_threads = 64;
+
+// What a driver of the system holds and libusb may not use is used through that driver.
+task<std::shared_ptr<usbtmc::Pipe>> open_usb(std::shared_ptr<LateUsb> late, ResourceName name) {
+  std::exception_ptr refused;
+  if (name.host.empty()) {
+    try {
+      if (!late->usb) late->usb = std::make_shared<usbtmc::Usb>();
+      co_return co_await usbtmc::open_interface(late->usb, name);
+    } catch (const TransportError&) {
+      refused = std::current_exception();
+    }
+    name.host = usbtmc::system_node_of(name);
+    if (name.host.empty()) std::rethrow_exception(refused);
+  }
+  if (!late->threads) late->threads = std::make_shared<boost::asio::thread_pool>(system_usb_threads);
+  co_return co_await usbtmc::open_system_node(late->threads, std::move(name));
+}
 
 task<std::unique_ptr<Link>> open_usbtmc(std::shared_ptr<LateUsb> late, ResourceName name, base::Timeline& timeline,
                                         usbtmc::Quirks quirks) {
-  if (!late->usb) late->usb = std::make_shared<usbtmc::Usb>();
   const auto text = name.canonical();
-  usbtmc::OpenPipe open = [usb = late->usb, name = std::move(name)] { return usbtmc::open_interface(usb, name); };
+  usbtmc::OpenPipe open = [late, name = std::move(name)] { return open_usb(late, name); };
   co_return co_await usbtmc::connect(timeline, text, std::move(open), quirks);
 }
 

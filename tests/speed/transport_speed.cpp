@@ -19,6 +19,7 @@
 #include <boost/asio/post.hpp>
 
 #include <cstdio>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <stdexcept>
@@ -30,6 +31,8 @@
 #include "core/base/timeline.hpp"
 #include "instruments/scpi/block.hpp"
 #include "instruments/transport/hislip/client.hpp"
+#include "instruments/transport/hislip/codec.hpp"
+#include "instruments/transport/hislip/exchange.hpp"
 #include "instruments/transport/hislip/server.hpp"
 #include "instruments/transport/session.hpp"
 #include "instruments/transport/socket/client.hpp"
@@ -137,6 +140,7 @@ class PlainServer {
     ::close(listener_);
   }
 
+  std::uint16_t port() const { return ntohs(address_.sin_port); }
   int connect() const {
     const int file = stream_socket();
     require(::connect(file, reinterpret_cast<const sockaddr*>(&address_), sizeof address_) == 0, "plain connect");
@@ -242,6 +246,58 @@ struct Line {
   double tolerated;
 };
 
+// Connects a blocking socket to a server of ours.
+int connect_plain(std::uint16_t port) {
+  sockaddr_in address{};
+  address.sin_family = AF_INET;
+  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  address.sin_port = htons(port);
+  const int file = stream_socket();
+  require(::connect(file, reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0, "plain connect");
+  return file;
+}
+
+// As short as a HiSLIP client with blocking sockets can be: no deadline, no clear, nothing but the answer expected.
+class PlainHislip {
+ public:
+  explicit PlainHislip(std::uint16_t port) : sync_(connect_plain(port)), async_(connect_plain(port)) {
+    const std::string_view device = "hislip0";
+    sync_.send(message(MessageType::initialize, 0, 0x01000000, device));  // 1.0, vendor 0
+    const auto response = header_from(sync_);
+    async_.send(message(MessageType::async_initialize, 0, response.parameter & 0xFFFFU));
+    header_from(async_);
+  }
+
+  void query(std::string_view question, char* answer, std::size_t answer_bytes) {
+    sync_.send(message(MessageType::data_end, delivered_, id_, question));
+    header_from(sync_);
+    require(sync_.receive(answer, answer_bytes), "plain HiSLIP answer");
+    delivered_ = transport::hislip::rmt_delivered;
+    id_ += 2;
+  }
+
+ private:
+  using MessageType = transport::hislip::MessageType;
+  std::string_view message(MessageType type, std::uint8_t control, std::uint32_t parameter,
+                           std::string_view payload = {}) {
+    transport::hislip::Header header{type, control, parameter};
+    header.payload_bytes = payload.size();
+    const auto head = transport::hislip::encode(header);
+    bytes_.assign(head.data(), head.size());
+    return bytes_ += payload;
+  }
+  static transport::hislip::Header header_from(const Plain& connection) {
+    char head[transport::hislip::header_bytes];
+    require(connection.receive(head, sizeof head), "plain HiSLIP header");
+    return transport::hislip::read_header(std::string_view(head, sizeof head)).header;
+  }
+
+  Plain sync_, async_;
+  std::string bytes_;
+  std::uint8_t delivered_ = 0;
+  std::uint32_t id_ = transport::hislip::first_message_id;
+};
+
 class Comparison {
  public:
   explicit Comparison(Table& table) : table_(table), plain_(server_.connect()), received_(whole_block_bytes()) {}
@@ -262,6 +318,25 @@ class Comparison {
                 .unit = "x the time",
                 .target = line.target,
                 .tolerated = line.tolerated,
+                .less_is_better = true,
+                .detail = fmt::format("{:.1f} us against {:.1f} us", trips.first_s / queries * 1e6,
+                                      trips.second_s / queries * 1e6)});
+  }
+
+  // Only our client's share: both clients ask the same server.
+  void query_same_server(base::Timeline& timeline, transport::Session& session, const char* what,
+                         const std::function<void()>& plain_query) {
+    const auto trips = shortest_of_both(
+        5, [&] { timeline.run(ask(session, "q", queries, answer_)); },
+        [&] {
+          for (int i = 0; i < queries; ++i) plain_query();
+        });
+    table_.add({.what = what,
+                .against = "a client with plain blocking sockets on the same server",
+                .figure = trips.first_s / trips.second_s,
+                .unit = "x the time",
+                .target = 1.3,
+                .tolerated = 3.9,
                 .less_is_better = true,
                 .detail = fmt::format("{:.1f} us against {:.1f} us", trips.first_s / queries * 1e6,
                                       trips.second_s / queries * 1e6)});
@@ -334,6 +409,19 @@ void transport_speed(Table& table) {
   const auto timeline = base::wall_timeline(loop);
   std::unique_ptr<transport::Session> session;
 
+  {
+    // Each serves one client.
+    const PlainServer for_session, for_plain;
+    const Plain plain(for_plain.connect());
+    timeline->run(open(*timeline, fmt::format("TCPIP0::127.0.0.1::{}::SOCKET", for_session.port()), session));
+    std::string received(short_answer.size(), ' ');
+    comparison.query_same_server(*timeline, *session, "query round trip, socket session, client alone", [&] {
+      plain.send("q\n");
+      require(plain.receive(received.data(), received.size()), "plain answer");
+    });
+    session.reset();
+  }
+
   const OurServer<transport::socket::SocketServer> socket_server;
   timeline->run(open(*timeline, (*socket_server).resource_name(), session));
   comparison.query(*timeline, *session, {"query round trip, socket session with deadline", 1.3, 3.9});
@@ -344,6 +432,13 @@ void transport_speed(Table& table) {
   const OurServer<transport::hislip::HislipServer> hislip_server;
   timeline->run(open_hislip(*timeline, (*hislip_server).resource_name(), session));
   comparison.query(*timeline, *session, {"query round trip, HiSLIP session with deadline", 1.3, 3.9});
+  {
+    PlainHislip plain((*hislip_server).port());
+    std::string received(short_answer.size(), ' ');
+    comparison.query_same_server(*timeline, *session, "query round trip, HiSLIP session, client alone",
+                                 [&] { plain.query("q\n", received.data(), received.size()); });
+    require(received == short_answer, "the plain HiSLIP answer");
+  }
   comparison.download(*timeline, *session, {"block download, HiSLIP session", 0.9, 0.3});
 
   // A query is two calls, one that writes and one that reads, each with a reply.

@@ -85,6 +85,7 @@ task<Result> on_worker(boost::asio::thread_pool& worker, std::function<Result()>
     } catch (...) {
       job->error = std::current_exception();
     }
+    job->work = nullptr;  // what it owns ends here, not with a coroutine that may wait for its loop
     Finish::tell(finish);
   });
   const Leave leave{*finish};

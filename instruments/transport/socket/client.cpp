@@ -42,11 +42,11 @@ class SocketLink final : public Link {
   task<> write(std::string_view message) override {
     if (asking_) co_await clear();  // an answer about the control connection may still come
     discard_stale();
-    co_await line_.write(message);
+    if (!line_.wrote_at_once(message)) co_await line_.write(message);
   }
 
   task<> read(Buffer& into, std::size_t most) override {
-    co_await line_.read(into, most, [this](std::string_view so_far) { tell_progress(so_far); });
+    return line_.read(into, most, [this](std::string_view so_far) { tell_progress(so_far); });
   }
 
   // Late bytes may be under way on the connection whatever the control connection says, so it is always made anew.

@@ -87,7 +87,8 @@ class UsbtmcLink final : public Link {
     check_open();
     if (!c_.pipe->endpoints().is_usb488 || c_.quirks.no_status_request || status_request_unknown_)
       co_return co_await Link::status_byte();
-    const bool by_interrupt = c_.pipe->endpoints().interrupt_in != 0 && !c_.quirks.status_in_answer;
+    const auto& ends = c_.pipe->endpoints();
+    const bool by_interrupt = ends.interrupt_in != 0 && !ends.status_in_answer && !c_.quirks.status_in_answer;
     for (int i = 0; i < most_busy_answers; ++i) {
       status_tag_ = next_status_tag(status_tag_);
       interrupts_.expect(status_tag_);

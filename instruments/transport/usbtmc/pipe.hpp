@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The border between the protocol (client.hpp, recovery.hpp) and whatever moves the bytes of one USBTMC interface: the
-// computer's USB (usb_pipe.hpp) or a simulated instrument (simulated_pipe.hpp). The contract for whoever implements it:
+// computer's USB (usb_pipe.hpp), the system's own driver (system_pipe.hpp) or a simulated instrument
+// (simulated_pipe.hpp). The contract for whoever implements it:
 //  - one thread. At most one bulk_out, one bulk_in, one interrupt_in and one control may be under way at the same time,
 //    and they do not wait for each other.
 //  - a trouble is a return value, because the protocol has an answer to most of them; only cancellation is thrown
@@ -28,6 +29,8 @@ struct Endpoints {
   std::size_t bulk_in_packet_bytes = 512;
   std::size_t interrupt_packet_bytes = 2;
   bool is_usb488 = true;  // bInterfaceProtocol 1 (USB488 Table 3)
+  // READ_STATUS_BYTE is answered whole, whatever the interrupt endpoint: someone else reads that.
+  bool status_in_answer = false;
 };
 
 enum class Trouble {

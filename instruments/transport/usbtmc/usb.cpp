@@ -201,6 +201,7 @@ std::vector<FoundInterface> list_now(libusb_context* context) {
     const auto twins = std::count_if(all.begin(), all.end(), [&](const auto& other) { return same(found, other); });
     found.resource.serial = is_usable_serial(found.serial) && twins == 1 ? found.serial : "@" + found.place;
   }
+  use_system_nodes(all, system_nodes());
   std::sort(all.begin(), all.end(), [](const auto& a, const auto& b) {
     return std::tie(a.place, a.interface) < std::tie(b.place, b.interface);
   });
@@ -319,6 +320,18 @@ bool is_usable_serial(std::string_view serial) {
            return static_cast<unsigned char>(c) >= 0x20 && static_cast<unsigned char>(c) < 0x7F &&
                   std::string_view("\"*/:?\\").find(c) == std::string_view::npos;
          });
+}
+
+void use_system_nodes(std::vector<FoundInterface>& found, const std::vector<SystemNode>& nodes) {
+  for (auto& one : found) {
+    const auto at = std::find_if(nodes.begin(), nodes.end(), [&](const SystemNode& node) {
+      return node.usable && node.place == one.place && node.interface == one.interface;
+    });
+    if (one.trouble.empty() || at == nodes.end()) continue;
+    one.resource.host = at->path;
+    one.trouble.clear();
+    one.advice.clear();
+  }
 }
 
 std::string udev_rule(std::uint16_t vendor, std::uint16_t product) {

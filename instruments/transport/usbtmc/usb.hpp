@@ -15,6 +15,7 @@
 #include "core/base/task.hpp"
 #include "instruments/transport/resource_name.hpp"
 #include "instruments/transport/usbtmc/pipe.hpp"
+#include "instruments/transport/usbtmc/system_nodes.hpp"
 
 namespace eyelevel::transport::usbtmc {
 
@@ -45,10 +46,13 @@ struct FoundInterface {
   std::string model;
   std::string serial;
   std::string place;      // bus and ports: "1-4.2"
-  ResourceName resource;  // opens this one; by "@place" instead of the serial where that is no good
+  ResourceName resource;  // opens this one; by "@place" instead of the serial where that is no good, or by a node
   std::string trouble;    // why it cannot be used as it is; empty when it can
   std::string advice;     // what to do about it
 };
+
+// Those that libusb may not use and the system's own driver gives to this user get the name of its node and no trouble.
+void use_system_nodes(std::vector<FoundInterface>& found, const std::vector<SystemNode>& nodes);
 
 // In the order of their places. Reads descriptors and their strings only; nothing is claimed.
 task<std::vector<FoundInterface>> list_interfaces(std::shared_ptr<Usb> usb);

@@ -28,6 +28,8 @@ TEST_CASE("resource names: every spelling of one resource has one canonical form
       {"asrl3::instr", "ASRL3::INSTR"},
       {"ASRL/dev/ttyUSB0::instr", "ASRL/dev/ttyUSB0::INSTR"},  // ours: a path in the place of the number
       {"asrl/dev/serial/by-id/Usb-1", "ASRL/dev/serial/by-id/Usb-1::INSTR"},
+      {"usb/dev/usbtmc0", "USB/dev/usbtmc0::INSTR"},  // ours: a node of the system's driver
+      {"USB/dev/usbtmc12::instr", "USB/dev/usbtmc12::INSTR"},
       {"GPIB::7", "GPIB0::7::INSTR"},
       {"gpib1::7::0::instr", "GPIB1::7::0::INSTR"},
       {"MEMORY::scope", "MEMORY0::scope::INSTR"},
@@ -80,6 +82,8 @@ TEST_CASE("resource names: what is none says why and what would be right", "[tra
       {"ASRLx::INSTR", "needs its number"},
       {"ASRL/::INSTR", "path of the serial port"},
       {"ASRL/dev/a b::INSTR", "path of the serial port"},
+      {"USB/::INSTR", "path of the USB instrument"},
+      {"USB/dev/usbtmc0::0::INSTR", "nothing but it"},
       {"ASRL1::x", "nothing but its number"},
       {"MEMORY", "written with its name"},
       {"MEMORY::a b", "written with its name"},
