@@ -230,6 +230,20 @@ void BenchOwner::put_down() {
   show();
 }
 
+// True: it may begin. Who asks to stop while it waits, or while the store was asked, is heard.
+task<bool> BenchOwner::is_to_begin(const Job& job) {
+  // What lights a laser is started by a person at that bench.
+  const bool waits = explanation_->laser_lit.longest_s > 0 || !explanation_->asked.empty();
+  if (waits && !is_stopping_) {
+    try {
+      co_await cancellable(wait_for_start(job));
+    } catch (const boost::system::system_error&) {
+      co_return false;
+    }
+  }
+  co_return !is_stopping_ && !is_stopped_;
+}
+
 task<> BenchOwner::do_job(Job job) {
   Prepared ready;
   if (!co_await prepare(job, ready)) {
@@ -242,30 +256,19 @@ task<> BenchOwner::do_job(Job job) {
   explanation_ = std::move(ready.explanation);
   looker_ = std::make_unique<Looker>(*sequence_);
   show();
-  // What lights a laser is started by a person at that bench (product: safety).
-  if (explanation_->laser_lit.longest_s > 0 || !explanation_->asked.empty()) {
-    bool is_started = true;
-    try {
-      co_await cancellable(wait_for_start(job));
-    } catch (const boost::system::system_error&) {
-      is_started = false;
-    }
-    if (!is_started) {
-      co_await put(job.id, is_stopped_ ? JobState::withdrawn : JobState::waiting, "");
-      put_down();
-      co_return;
-    }
-  }
-  co_await play(job, ready);
+  const bool begins = co_await is_to_begin(job) && co_await play(job, ready);
+  if (!begins) co_await put(job.id, is_stopped_ ? JobState::withdrawn : JobState::waiting, "");
   put_down();
 }
 
-task<> BenchOwner::play(const Job& job, const Prepared& ready) {
+// False: it was stopped before its run began.
+task<bool> BenchOwner::play(const Job& job, const Prepared& ready) {
   std::unique_ptr<record::RunJournal> journal;
   co_await house_.store_thread.done(house_.timeline, [&] {
     journal = std::make_unique<record::RunJournal>(house_.store, house_.timeline, &house_.store_thread);
     house_.jobs.give_run(job.id, journal->run());
   });
+  if (is_stopping_) co_return false;
   job_->run = run_ = journal->run();
   control_ = std::make_unique<sequence::RunControl>(
       sequence::RunControl::Watch{.at_step =
@@ -283,6 +286,7 @@ task<> BenchOwner::play(const Job& job, const Prepared& ready) {
   const bool is_left = is_stopping_ && !is_stopped_ && result.ended == "stopped";
   co_await put(job.id, is_left ? JobState::interrupted : JobState::done,
                is_left ? "the daemon was stopped; the run was closed and its instruments were made safe" : "");
+  co_return true;
 }
 
 task<> BenchOwner::play_into(sequence::RunResult& result, const Job& job, const Prepared& ready,

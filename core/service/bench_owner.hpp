@@ -95,8 +95,9 @@ class BenchOwner final : public event::Listener {
   task<std::optional<record::Job>> next_job();
   task<> do_job(record::Job job);
   task<bool> prepare(const record::Job& job, Prepared& ready);
+  task<bool> is_to_begin(const record::Job& job);
   task<> wait_for_start(const record::Job& job);
-  task<> play(const record::Job& job, const Prepared& ready);
+  task<bool> play(const record::Job& job, const Prepared& ready);
   task<> play_into(sequence::RunResult& result, const record::Job& job, const Prepared& ready,
                    record::RunJournal& journal);
   Prepared prepared(const record::Job& job) const;

@@ -76,7 +76,7 @@ class Feed {
     std::int64_t number = 0;
     std::shared_ptr<const std::string> text;
   };
-  static constexpr std::size_t kept_most = 4096;
+  static constexpr std::size_t kept_most = 512;  // some 300 bytes each
   static constexpr std::size_t runs_most = 256;
 
   std::deque<Told> told_;

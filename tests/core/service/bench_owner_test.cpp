@@ -127,6 +127,24 @@ TEST_CASE("bench owner: a daemon that is stopped while a job waits for its start
   CHECK(daemon.jobs->find(job).state == JobState::waiting);
 }
 
+TEST_CASE("bench owner: stopped at any moment of a job, it ends, and the job waits, is interrupted or is done", "[service]") {
+  for (int moment = 0; moment < 12; ++moment) {
+    CAPTURE(moment);
+    Daemon daemon;
+    std::int64_t job = 0;
+    daemon.run([&job, moment](Daemon& d) -> task<> {
+      job = co_await d.add_job(Daemon::quiet);
+      for (int i = 0; i < moment && d.jobs->find(job).state != JobState::done; ++i) co_await d.owner->feed().changed();
+    });
+    const auto after = daemon.jobs->find(job);
+    CHECK(after.state != JobState::under_way);
+    const auto runs = daemon.store->runs({});
+    CHECK(runs.size() == (after.state == JobState::waiting ? 0 : 1));
+    if (after.state == JobState::interrupted) CHECK(runs.at(0).ended == "stopped");
+    if (after.state == JobState::done) CHECK(runs.at(0).ended == "finished");
+  }
+}
+
 TEST_CASE(
     "bench owner: a job whose sequence went bad while it waited is refused with every mistake, and the next one runs",
     "[service]") {

@@ -78,7 +78,8 @@ task<> beside_work(Daemon& daemon, const std::function<task<>(Daemon&)>& script)
 // Afterwards viewers that were cut come to their end, while what they looked at is still there.
 void Daemon::run(const std::function<task<>(Daemon&)>& script) {
   bench.sim.run(beside_work(*this, script));
-  bench.sim.loop.poll();
+  bench.sim.loop.restart();
+  while (owner->feed().is_watched()) bench.sim.loop.run_one();
 }
 void Daemon::run_alone(const std::function<task<>(Daemon&)>& script) { bench.sim.run(script(*this)); }
 
