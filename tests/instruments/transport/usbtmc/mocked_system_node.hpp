@@ -7,6 +7,7 @@
 #pragma once
 
 #include <linux/usb/tmc.h>
+#include <sys/ioctl.h>
 #include <umockdev.h>
 
 #include <boost/asio/bind_cancellation_slot.hpp>
