@@ -103,7 +103,7 @@ void add_socket(Transports& transports) {
 }
 
 void add_vxi11(Transports& transports, vxi11::Options how) {
-  transports.add_in_steps(Carrier::vxi11, [how](ResourceName name, std::shared_ptr<std::string> step) {
+  transports.add_in_steps(Carrier::vxi11, [how = std::move(how)](ResourceName name, std::shared_ptr<std::string> step) {
     auto options = how;
     options.step = std::move(step);
     return vxi11::connect(std::move(name), std::move(options));

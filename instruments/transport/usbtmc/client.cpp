@@ -205,8 +205,8 @@ class UsbtmcLink final : public Link {
          "choose another instrument for this role");
   }
 
-  [[noreturn]] void no_status(std::string why) const {
-    fail(base::ErrorCode::bad_answer, c_.name, "the status byte did not come: " + why,
+  [[noreturn]] void no_status(std::string_view why) const {
+    fail(base::ErrorCode::bad_answer, c_.name, fmt::format("the status byte did not come: {}", why),
          "switch on no_status_request in the phrasebook, so that *STB? is asked instead");
   }
 

@@ -32,6 +32,7 @@ namespace {
 constexpr std::size_t piece_bytes = 4096;         // USBTMC_BUFSIZE of the driver
 constexpr std::uint32_t version_with_pieces = 2;  // of the driver's interface: generic reads and writes
 constexpr int slice_ms = 10;
+constexpr int write_slice_ms = 1;  // the driver does not tell POLLOUT while a read is pending
 constexpr std::uint32_t service_slice_ms = 100;
 
 // Called off by the coroutine that waits, or by close().
@@ -74,9 +75,11 @@ struct Node {
   // Whatever is under way on the bulk endpoints ends.
   void drop_transfers() const { ::ioctl(file, USBTMC_IOCTL_CLEANUP_IO); }
 
-  void wait_for(short events, const Stop& stop) const {
+  void wait_for(short events, const Stop& stop, int most_ms) const {
     std::array<pollfd, 2> both{{{file, events, 0}, {stop.event(), POLLIN, 0}}};
-    ::poll(both.data(), both.size(), slice_ms);
+    ::poll(both.data(), both.size(), most_ms);
+    // POLLERR may be the other direction's, and stays until that is asked.
+    if ((both[0].revents & (events | POLLERR)) == POLLERR) ::poll(&both[1], 1, most_ms);
   }
 };
 
@@ -105,7 +108,9 @@ usbtmc_message message_of(char* bytes, std::size_t count, std::uint32_t flags) {
 
 // --- on a thread ---
 
-// The next piece into the node; it holds the lock but while a writer has its turn.
+// The next piece into the node; it holds the lock but while a writer has its turn. The read stays pending in the driver
+// then, for whatever comes there is handed out by the next call. Only who is called off drops it, and only while nobody
+// else can have begun to read.
 Moved read_piece(Node& node, std::unique_lock<std::mutex>& lock, const Stop& stop) {
   for (;;) {
     node.written.wait_for(lock, std::chrono::milliseconds(slice_ms), [&] { return node.writers == 0; });
@@ -119,8 +124,8 @@ Moved read_piece(Node& node, std::unique_lock<std::mutex>& lock, const Stop& sto
       return {};
     }
     if (const int code = errno; code != EAGAIN) return failed(code);
-    node.wait_for(POLLIN, stop);
-    if (stop.called_off() || node.writers > 0) node.drop_transfers();
+    node.wait_for(POLLIN, stop, slice_ms);
+    if (stop.called_off()) node.drop_transfers();
   }
 }
 
@@ -129,6 +134,8 @@ Got bulk_in(Node& node, const Stop& stop, std::size_t most) {
   std::unique_lock lock(node.bulk);
   Got got;
   while (got.bytes.size() < most) {
+    // What is in the piece is the next read's.
+    if (stop.called_off()) return {gone(), {}};
     if (node.begin == node.end && !node.ended_short) {
       got.moved = read_piece(node, lock, stop);
       if (got.moved.trouble != Trouble::none) break;
@@ -163,8 +170,9 @@ class Turn {
     node_.written.notify_all();
   }
 
-  // What was read ahead belongs to a transfer that is no more.
-  void forget_piece() const {
+  // What was read ahead, here and in the driver, belongs to a transfer that is no more.
+  void forget_reads() const {
+    node_.drop_transfers();
     node_.begin = node_.end = 0;
     node_.ended_short = false;
   }
@@ -184,7 +192,7 @@ Moved bulk_out(Node& node, const Stop& stop, std::string& bytes) {
     auto message = message_of(bytes.data() + sent, bytes.size() - sent, sent > 0 ? USBTMC_FLAG_APPEND : 0);
     const int code = ::ioctl(node.file, USBTMC_IOCTL_WRITE, &message) < 0 ? errno : 0;
     if (code == EAGAIN) {
-      node.wait_for(POLLOUT, stop);
+      node.wait_for(POLLOUT, stop, write_slice_ms);
     } else if (code != 0) {
       node.drop_transfers();
       return failed(code);
@@ -197,7 +205,7 @@ Moved bulk_out(Node& node, const Stop& stop, std::string& bytes) {
     const int code = ::ioctl(node.file, USBTMC_IOCTL_WRITE_RESULT, &taken) < 0 ? errno : 0;
     if (code == 0 && taken >= bytes.size()) return {.bytes = bytes.size(), .trouble = {}, .what = {}};
     if (code == 0 && !stop.called_off()) {
-      node.wait_for(POLLOUT, stop);
+      node.wait_for(POLLOUT, stop, write_slice_ms);
       continue;
     }
     node.drop_transfers();
@@ -241,7 +249,7 @@ Got control(Node& node, const Setup& setup) {
   request.data = bytes.data();
   const int count = ::ioctl(node.file, USBTMC_IOCTL_CTRL_REQUEST, &request);
   if (count < 0) return {failed(errno), {}};
-  if (setup == setup_of(Request::initiate_clear, setup.value, setup.index)) Turn(node).forget_piece();
+  if (setup == setup_of(Request::initiate_clear, setup.value, setup.index)) Turn(node).forget_reads();
   bytes.resize(std::min(bytes.size(), static_cast<std::size_t>(count)));
   return {{.bytes = bytes.size(), .trouble = {}, .what = {}}, bytes};
 }
@@ -276,10 +284,9 @@ class SystemPipe final : public Pipe {
   task<Moved> clear_halt(std::uint8_t endpoint) override {
     const bool in = endpoint == endpoints_.bulk_in;
     const auto got = co_await run([in](Node& node, const Stop&) {
+      if (in) Turn(node).forget_reads();
       const int told = ::ioctl(node.file, in ? USBTMC_IOCTL_CLEAR_IN_HALT : USBTMC_IOCTL_CLEAR_OUT_HALT);
-      if (told < 0) return Got{failed(errno), {}};
-      if (in) Turn(node).forget_piece();
-      return Got{};
+      return told < 0 ? Got{failed(errno), {}} : Got{};
     });
     co_return got.moved;
   }

@@ -7,6 +7,7 @@
 #pragma once
 
 #include <linux/usb/tmc.h>
+#include <sys/ioctl.h>
 #include <umockdev.h>
 
 #include <boost/asio/bind_cancellation_slot.hpp>
@@ -15,6 +16,7 @@
 #include <boost/asio/post.hpp>
 
 #include <algorithm>
+#include <atomic>
 #include <cerrno>
 #include <chrono>
 #include <condition_variable>
@@ -88,6 +90,9 @@ class MockedSystemNode {
     state_->instrument->close();
     state_->changed.notify_all();
   }
+
+  // How often the transfers under way were dropped, with whatever had come.
+  int cleanups() const { return cleanups_; }
 
   static constexpr const char* path = "/dev/usbtmc0";
 
@@ -185,7 +190,8 @@ class MockedSystemNode {
     });
   }
 
-  // What the kernel calls killing: nobody is to have its bytes.
+  // What the kernel calls killing: nobody is to have its bytes. Its end is not waited for as there: the loop does one
+  // after the other, and a cancelled transfer of the instrument's half moves nothing of what is begun later.
   void kill(std::shared_ptr<Transfer>& transfer) {
     if (!transfer) return;
     boost::asio::post(loop_, [killed = std::exchange(transfer, nullptr)] {
@@ -240,6 +246,7 @@ class MockedSystemNode {
       case USBTMC_IOCTL_WRITE: return write(argument);
       case USBTMC_IOCTL_WRITE_RESULT: return write_result(argument);
       case USBTMC_IOCTL_CLEANUP_IO: {
+        ++cleanups_;
         const std::scoped_lock lock(state_->mutex);
         kill(state_->in);
         kill(state_->out);
@@ -405,6 +412,7 @@ class MockedSystemNode {
   std::unique_ptr<UMockdevIoctlBase, Unref> handler_;
   std::vector<Client> clients_;  // each an opened node
   std::string answered_;         // umockdev's thread only
+  std::atomic<int> cleanups_ = 0;
 };
 
 }  // namespace eyelevel::test

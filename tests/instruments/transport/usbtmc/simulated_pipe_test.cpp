@@ -3,6 +3,8 @@
 
 #include <catch2/catch.hpp>
 
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
 
@@ -34,6 +36,41 @@ TEST_CASE("usbtmc simulated pipe: reads wait, are cancelled, and end with `gone`
     CHECK((co_await pipe->bulk_out("x")).trouble == Trouble::gone);
     CHECK((co_await pipe->clear_halt(1)).trouble == Trouble::gone);
     CHECK((co_await pipe->reset()).trouble == Trouble::gone);
+  };
+  port.sim.run(body(port));
+}
+
+TEST_CASE("usbtmc simulated pipe: a read that is cancelled takes nothing of what comes before it wakes", "[usbtmc]") {
+  test::SimulatedPort port;
+  auto body = [](test::SimulatedPort& p) -> task<> {
+    const auto pipe = co_await p.open()();
+    std::string request;
+    append_message_out(request, 1, "*IDN?", true);
+    CHECK((co_await pipe->bulk_out(request)).trouble == Trouble::none);
+    std::string lost(512, '\0');
+    auto read = [](std::shared_ptr<Pipe> from, std::string& bytes) -> task<Moved> {
+      co_return co_await from->bulk_in(bytes);
+    };
+    boost::asio::cancellation_signal cancel;
+    bool cancelled = false;
+    boost::asio::co_spawn(
+        p.sim.loop, read(pipe, lost),
+        boost::asio::bind_cancellation_slot(
+            cancel.slot(), [&](const std::exception_ptr& error, const Moved&) { cancelled = error != nullptr; }));
+    co_await p.sim.timeline->sleep(1s);
+
+    cancel.emit(boost::asio::cancellation_type::terminal);
+    request.clear();
+    append_request_in(request, 2, 400);
+    CHECK((co_await pipe->bulk_out(request)).trouble == Trouble::none);
+    co_await p.sim.timeline->sleep(1s);
+
+    CHECK(cancelled);
+    std::string into(512, '\0');
+    const auto moved = co_await base::result_within(*p.sim.timeline, 1s, read(pipe, into));
+    REQUIRE(moved);
+    REQUIRE(moved->bytes > header_bytes);
+    CHECK(into.substr(header_bytes, 15) == "answer to *IDN?");
   };
   port.sim.run(body(port));
 }

@@ -5,7 +5,11 @@
 
 #include <catch2/catch.hpp>
 
+#include <boost/asio/thread_pool.hpp>
+
+#include "core/base/deadline.hpp"
 #include "instruments/transport/transports.hpp"
+#include "instruments/transport/usbtmc/conversation.hpp"
 #include "instruments/transport/usbtmc/server.hpp"
 #include "instruments/transport/usbtmc/simulated_pipe.hpp"
 #include "tests/instruments/transport/usbtmc/mocked_system_node.hpp"
@@ -73,6 +77,30 @@ TEST_CASE("system usb: where libusb has no such instrument, the node with its nu
     const auto session =
         co_await transports.open_session("USB::0x1234::0x5678::EY-0001", *bench.wall.timeline, generous);
     CHECK(co_await session->query("*IDN?", generous) == "answer to *IDN?");
+  });
+}
+
+TEST_CASE("system usb: a read that waits is not given up while messages go out, and has the answer", "[usbtmc]") {
+  run([](Bench& bench) -> task<> {
+    const auto threads = std::make_shared<boost::asio::thread_pool>(4);
+    const auto pipe = co_await open_system_node(threads, parse_resource_name("USB/dev/usbtmc0"));
+    PacketRead packet;
+    co_await packet.start(pipe);
+    const auto send = [&pipe](const std::string& transfer) { return pipe->bulk_out(transfer); };
+    std::uint8_t tag = 0;
+    for (const std::string message : {"A", "B", "C", "D", "E", "F", "G", "H", "*IDN?"}) {
+      std::string transfer;
+      append_message_out(transfer, ++tag, message, true);
+      CHECK((co_await send(transfer)).trouble == Trouble::none);
+    }
+    std::string request;
+    append_request_in(request, ++tag, 400);
+    CHECK((co_await send(request)).trouble == Trouble::none);
+    const auto moved = co_await base::result_within(*bench.wall.timeline, generous, packet.take(pipe));
+    REQUIRE(moved);
+    CHECK(packet.bytes().substr(header_bytes, 15) == "answer to *IDN?");
+    CHECK(bench.node.cleanups() == 0);
+    pipe->close();
   });
 }
 
