@@ -4,7 +4,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <boost/asio/error.hpp>
 #include <boost/json.hpp>
+#include <boost/system/system_error.hpp>
 #include <utility>
 
 #include "core/base/error.hpp"
@@ -152,6 +154,11 @@ task<Response> Api::answer(const Request& request) {
     response = http::answer_to(problem);
   } catch (const base::Error& error) {
     response = http::answer_to(error);
+  } catch (const boost::system::system_error& error) {
+    if (error.code() == boost::asio::error::operation_aborted) throw;  // the server is told to end
+    response = http::answer_to(base::Error(base::ErrorCode::defect, error.what(), "please report it"));
+  } catch (const std::exception& error) {
+    response = http::answer_to(base::Error(base::ErrorCode::defect, error.what(), "please report it"));
   }
   add_page_guards(response);
   co_return response;

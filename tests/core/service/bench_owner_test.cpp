@@ -127,7 +127,8 @@ TEST_CASE("bench owner: a daemon that is stopped while a job waits for its start
   CHECK(daemon.jobs->find(job).state == JobState::waiting);
 }
 
-TEST_CASE("bench owner: stopped at any moment of a job, it ends, and the job waits, is interrupted or is done", "[service]") {
+TEST_CASE("bench owner: stopped at any moment of a job, it ends, and the job waits, is interrupted or is done",
+          "[service]") {
   for (int moment = 0; moment < 12; ++moment) {
     CAPTURE(moment);
     Daemon daemon;
