@@ -117,7 +117,7 @@ int run(const Options& options) {
       fmt::print("{}\n",
                  boost::json::serialize(boost::json::object{{"url", url}, {"openapi", url + "/api/1/openapi.json"}}));
     else
-      fmt::print("eyeleveld serves {} benches at {}\n", owners.size(), url);
+      fmt::print("eyeleveld serves {} {} at {}\n", owners.size(), owners.size() == 1 ? "bench" : "benches", url);
     std::fflush(stdout);
   });
   store_thread.settle();
