@@ -15,6 +15,7 @@
 #include "core/service/guard.hpp"
 #include "core/service/http/problem.hpp"
 #include "core/service/http/target.hpp"
+#include "core/service/numbers.hpp"
 
 namespace eyelevel::service {
 
@@ -179,14 +180,12 @@ std::function<task<>(http::Outlet&)> Api::feed(const Request& request, Response&
   Position position;
   if (const auto run = request.query.find("run"); run != request.query.end()) position.run = run->second;
   if (const auto after = request.query.find("after"); after != request.query.end() && !position.run.empty()) {
-    const auto& text = after->second;
-    const bool is_number = !text.empty() && text.size() < 16 &&
-                           std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
-    if (!is_number) {
+    const auto number = whole_number(after->second);
+    if (!number) {
       refuse(Problem(400, "`after` is no number of an event"));
       return {};
     }
-    position.number = std::stoll(text);
+    position.number = *number;
   }
   return [this, owner, position](http::Outlet& outlet) { return play_feed(house_, *owner, position, outlet); };
 }

@@ -3,22 +3,22 @@
 #include <boost/json.hpp>
 #include <utility>
 
-#include "core/record/journal/json_text.hpp"
 #include "core/service/api.hpp"
 #include "core/service/bench_view.hpp"
 #include "core/service/fields.hpp"
+#include "core/service/http/json_answer.hpp"
 #include "core/service/http/problem.hpp"
 #include "core/service/library.hpp"
 
 namespace eyelevel::service {
 
 namespace json = boost::json;
+using http::json_answer;
 using http::Problem;
 using http::Response;
 
 namespace {
 
-Response ok(const json::value& body) { return {200, "application/json", record::text_of(body), {}}; }
 Response done() { return {204, "", "", {}}; }
 Response done_if(bool came_about, const char* otherwise) {
   if (!came_about) throw Problem(409, otherwise, "read the bench anew");
@@ -37,7 +37,8 @@ json::array entries_json(const std::vector<Entry>& entries, std::string_view nam
 task<Response> Api::about(const Call&) {
   json::array names;
   for (const auto* owner : benches_) names.emplace_back(owner->bench().name);
-  co_return ok(json::object{{"program", program_}, {"benches", std::move(names)}, {"openapi", "/api/1/openapi.json"}});
+  co_return json_answer(
+      json::object{{"program", program_}, {"benches", std::move(names)}, {"openapi", "/api/1/openapi.json"}});
 }
 
 task<Response> Api::describe(const Call&) { co_return Response{200, "application/json", openapi(program_), {}}; }
@@ -45,12 +46,12 @@ task<Response> Api::describe(const Call&) { co_return Response{200, "application
 task<Response> Api::list_benches(const Call&) {
   json::array list;
   for (auto* owner : benches_) list.push_back(bench_json(*owner, owner->person()));
-  co_return ok(json::object{{"benches", std::move(list)}});
+  co_return json_answer(json::object{{"benches", std::move(list)}});
 }
 
 task<Response> Api::show_bench(const Call& call) {
   BenchOwner& owner = bench(call);
-  co_return ok(bench_json(owner, owner.person()));
+  co_return json_answer(bench_json(owner, owner.person()));
 }
 
 task<Response> Api::take_answer(const Call& call) {
@@ -72,7 +73,7 @@ task<Response> Api::stop(const Call& call) { co_return done_if(bench(call).stop_
 task<Response> Api::list_sequences(const Call&) {
   std::vector<Entry> entries;
   co_await on_store_thread([&] { entries = sequences_in(house_.sequences, house_.language); });
-  co_return ok(json::object{{"sequences", entries_json(entries, "name")}});
+  co_return json_answer(json::object{{"sequences", entries_json(entries, "name")}});
 }
 
 task<Response> Api::show_sentences(const Call& call) {
@@ -84,13 +85,13 @@ task<Response> Api::show_sentences(const Call& call) {
     const auto sequence = load_sequence(house_.sequences, file->second, house_.language, {}, Missing::allowed);
     explained = explanation_json(sequence, sequence::explain(sequence, house_.language));
   });
-  co_return ok(explained);
+  co_return json_answer(explained);
 }
 
 task<Response> Api::list_models(const Call&) {
   std::vector<Entry> entries;
   co_await on_store_thread([&] { entries = models_in(house_.models); });
-  co_return ok(json::object{{"models", entries_json(entries, "model")}});
+  co_return json_answer(json::object{{"models", entries_json(entries, "model")}});
 }
 
 }  // namespace eyelevel::service

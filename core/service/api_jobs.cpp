@@ -6,11 +6,11 @@
 #include <utility>
 
 #include "core/base/error.hpp"
-#include "core/record/journal/json_text.hpp"
 #include "core/service/api.hpp"
 #include "core/service/bench_view.hpp"
 #include "core/service/close_run.hpp"
 #include "core/service/fields.hpp"
+#include "core/service/http/json_answer.hpp"
 #include "core/service/http/problem.hpp"
 #include "core/service/library.hpp"
 #include "core/service/numbers.hpp"
@@ -27,7 +27,7 @@ using record::JobState;
 namespace {
 
 Response job_answer(const Job& job, int status = 200) {
-  Response response{status, "application/json", record::text_of(job_json(job)), {}};
+  Response response = http::json_answer(job_json(job), status);
   if (status == 201) response.headers.emplace_back("Location", fmt::format("/api/1/jobs/{}", job.id));
   return response;
 }
@@ -58,7 +58,7 @@ task<Response> Api::list_jobs(const Call& call) {
   co_await on_store_thread([&] { jobs = house_.jobs.list(query); });
   json::array list;
   for (const Job& job : jobs) list.push_back(job_json(job));
-  co_return Response{200, "application/json", record::text_of(json::object{{"jobs", std::move(list)}}), {}};
+  co_return http::json_answer(json::object{{"jobs", std::move(list)}});
 }
 
 task<Response> Api::add_job(const Call& call) {

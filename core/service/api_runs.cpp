@@ -13,6 +13,7 @@
 #include "core/report/sheet.hpp"
 #include "core/report/words.hpp"
 #include "core/service/api.hpp"
+#include "core/service/http/json_answer.hpp"
 #include "core/service/http/problem.hpp"
 #include "core/service/numbers.hpp"
 #include "core/signal/npy.hpp"
@@ -20,14 +21,9 @@
 namespace eyelevel::service {
 
 namespace json = boost::json;
+using http::json_answer;
 using http::Problem;
 using http::Response;
-
-namespace {
-
-Response ok(const json::value& body) { return {200, "application/json", record::text_of(body), {}}; }
-
-}  // namespace
 
 task<Response> Api::list_runs(const Call& call) {
   const auto& asked = call.request.query;
@@ -40,7 +36,7 @@ task<Response> Api::list_runs(const Call& call) {
   co_await on_store_thread([&] { runs = house_.store.runs(query); });
   json::array list;
   for (const auto& run : runs) list.push_back(report::summary_json(run));
-  co_return ok(json::object{{"runs", std::move(list)}});
+  co_return json_answer(json::object{{"runs", std::move(list)}});
 }
 
 task<Response> Api::show_run(const Call& call) {
@@ -61,7 +57,7 @@ task<Response> Api::show_run(const Call& call) {
                                       {"not_kept", capture.not_kept}});
     unit["captures"] = std::move(captures);
   });
-  co_return ok(unit);
+  co_return json_answer(unit);
 }
 
 task<Response> Api::list_events(const Call& call) {

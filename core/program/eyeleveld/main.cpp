@@ -71,11 +71,6 @@ void require_folder(const char* option, const std::string& folder) {
                     fmt::format("name the folder with {}", option));
 }
 
-// What opens the instruments of one real bench; references among them must not move.
-struct Reach {
-  transport::Transports transports;
-};
-
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   const auto benches = load_benches(options.benches);
@@ -93,7 +88,7 @@ int run(const Options& options) {
 
   const auto phrasebooks = phrasebook::standard_phrasebooks();
   SimulatedBenches simulated(*timeline, phrasebooks);
-  std::vector<std::unique_ptr<Reach>> reaches;
+  std::vector<std::unique_ptr<transport::Transports>> reaches;  // of real benches; what opens refers to them
   std::vector<std::unique_ptr<service::BenchOwner>> owned;
   std::vector<service::BenchOwner*> owners;
   for (const auto& bench : benches) {
@@ -101,12 +96,11 @@ int run(const Options& options) {
     if (options.simulated) {
       setting = simulated.add(bench);
     } else {
-      auto& reach = *reaches.emplace_back(std::make_unique<Reach>());
-      reach.transports = every_link(without_driven(bench, equipment.plugins), phrasebooks);
-      add_links(reach.transports, equipment.plugins);
-      setting = {
-          .bench = bench,
-          .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, reach.transports, *timeline), *timeline)};
+      auto& reach = *reaches.emplace_back(
+          std::make_unique<transport::Transports>(every_link(without_driven(bench, equipment.plugins), phrasebooks)));
+      add_links(reach, equipment.plugins);
+      setting = {.bench = bench,
+                 .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, reach, *timeline), *timeline)};
     }
     owners.push_back(owned.emplace_back(std::make_unique<service::BenchOwner>(house, std::move(setting))).get());
   }
