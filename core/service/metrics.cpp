@@ -33,10 +33,9 @@ constexpr std::array all_bench_states = {BenchState::idle,   BenchState::waits_f
 }  // namespace
 
 task<http::Response> Api::metrics(const Call&) {
-  std::map<std::pair<std::string, JobState>, std::size_t> counted;
+  std::map<std::pair<std::string, JobState>, std::int64_t> counted;
   co_await on_store_thread([&] {
-    for (const auto state : {JobState::waiting, JobState::under_way, JobState::interrupted})
-      for (const auto& job : house_.jobs.list({.bench = std::nullopt, .state = state})) ++counted[{job.bench, state}];
+    for (const auto& one : house_.jobs.counts()) counted[{one.bench, one.state}] = one.count;
   });
   std::string text = "# TYPE eyelevel_bench_state stateset\n# HELP eyelevel_bench_state What a bench does now.\n";
   for (const auto* owner : benches_)

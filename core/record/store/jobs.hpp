@@ -51,6 +51,12 @@ struct JobQuery {
   std::size_t at_most = 1000;
 };
 
+struct JobCount {
+  std::string bench;
+  JobState state = JobState::waiting;
+  std::int64_t count = 0;
+};
+
 class Jobs {
  public:
   Jobs() = default;
@@ -72,6 +78,8 @@ class Jobs {
   virtual Job find(std::int64_t id) = 0;
   // Interrupted and under way, then waiting in the order in which they will be taken, then the newest ended ones.
   virtual std::vector<Job> list(const JobQuery& query) = 0;
+  // Of those that are not over, however many there are.
+  virtual std::vector<JobCount> counts() = 0;
 };
 
 // In the same file as the store, which brings it up to date: open that first.

@@ -172,6 +172,20 @@ class SqliteJobs final : public Jobs {
     });
   }
 
+  std::vector<JobCount> counts() override {
+    return done("counting jobs", [&] {
+      Statement row(db_,
+                    "SELECT bench, state, COUNT(*) FROM job WHERE state IN ('waiting', 'under way', 'interrupted') "
+                    "GROUP BY bench, state");
+      std::vector<JobCount> list;
+      while (row.executeStep())
+        list.push_back({row.getColumn(0).getString(),
+                        job_state(row.getColumn(1).getString()).value_or(JobState::waiting),
+                        row.getColumn(2).getInt64()});
+      return list;
+    });
+  }
+
  private:
   static constexpr int busy_wait_ms = 5000;
 

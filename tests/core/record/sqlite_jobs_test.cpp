@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 
 #include <filesystem>
+#include <map>
 #include <memory>
 #include <set>
 #include <thread>
@@ -145,6 +146,17 @@ TEST_CASE("jobs: taken by several at the same time, each is taken once", "[recor
   }
   CHECK(count == number);
   CHECK(all.size() == number);
+}
+
+TEST_CASE("jobs: those that are not over are counted, more than any list holds", "[record]") {
+  const Kept kept;
+  constexpr int number = 1100;  // JobQuery gives 1000 at most unless it is asked for more
+  for (int i = 0; i < number; ++i) kept.add("one");
+  REQUIRE(kept.jobs->take("one"));
+  kept.jobs->put(kept.jobs->take("one")->id, JobState::done, "");
+  std::map<JobState, std::int64_t> counted;
+  for (const auto& one : kept.jobs->counts()) counted[one.state] = one.count;
+  CHECK(counted == std::map<JobState, std::int64_t>{{JobState::waiting, number - 2}, {JobState::under_way, 1}});
 }
 
 TEST_CASE("jobs: an unknown one is an error that says so", "[record]") {
