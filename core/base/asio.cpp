@@ -1,3 +1,4 @@
 // SPDX-License-Identifier: Apache-2.0
 // Asio compiled once (BOOST_ASIO_SEPARATE_COMPILATION).
 #include <boost/asio/impl/src.hpp>
+#include <boost/asio/ssl/impl/src.hpp>
