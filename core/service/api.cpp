@@ -24,47 +24,6 @@ using http::Problem;
 using http::Request;
 using http::Response;
 
-const std::vector<Route>& routes() {
-  static const std::vector<Route> table = {
-      {"GET", "/api/1", "What this daemon is, and its benches", "", "About", "", &Api::about},
-      {"GET", "/api/1/openapi.json", "This description", "", "Description", "", &Api::describe},
-      {"GET", "/api/1/benches", "Every bench", "", "Benches", "", &Api::list_benches},
-      {"GET", "/api/1/benches/{bench}", "One bench: what it does now, and what it asks", "", "Bench", "",
-       &Api::show_bench},
-      {"POST", "/api/1/benches/{bench}/answer", "Answers the question that the bench asks", "Answer", "", "",
-       &Api::take_answer},
-      {"POST", "/api/1/benches/{bench}/pause", "Pauses the run before its next step", "", "", "", &Api::pause},
-      {"POST", "/api/1/benches/{bench}/go-on", "Goes on with a paused run", "", "", "", &Api::go_on},
-      {"POST", "/api/1/benches/{bench}/stop-after-step", "Stops the run after the step under way", "", "", "",
-       &Api::stop_after_step},
-      {"POST", "/api/1/benches/{bench}/stop", "Stops the run now; its closing still leaves every instrument safe", "",
-       "", "", &Api::stop},
-      {"GET", "/api/1/jobs", "Jobs: what needs somebody, what comes next, what is over", "", "Jobs",
-       "bench,state,at_most", &Api::list_jobs},
-      {"POST", "/api/1/jobs", "Asks for a sequence to be run on a bench", "NewJob", "Job", "", &Api::add_job},
-      {"GET", "/api/1/jobs/{job}", "One job", "", "Job", "", &Api::show_job},
-      {"PATCH", "/api/1/jobs/{job}", "Moves a waiting job", "MovedJob", "Job", "", &Api::move_job},
-      {"DELETE", "/api/1/jobs/{job}", "Withdraws a waiting job", "", "", "", &Api::withdraw_job},
-      {"POST", "/api/1/jobs/{job}/resume", "Goes on with an interrupted job at the last step that says `resume here`",
-       "", "Job", "", &Api::resume_job},
-      {"POST", "/api/1/jobs/{job}/close", "Closes the record of an interrupted job as it is", "", "", "",
-       &Api::close_job},
-      {"GET", "/api/1/sequences", "The sequences that can be run", "", "Sequences", "", &Api::list_sequences},
-      {"GET", "/api/1/sequences/sentences", "A sequence in plain sentences, how long it takes, what will be asked", "",
-       "Explanation", "file", &Api::show_sentences},
-      {"GET", "/api/1/models", "The models that have a sheet", "", "Models", "", &Api::list_models},
-      {"GET", "/api/1/runs", "Runs, newest first", "", "Runs", "serial,sequence,bench,at_most", &Api::list_runs},
-      {"GET", "/api/1/runs/{run}", "One run: its readings and how it ended", "", "Run", "", &Api::show_run},
-      {"GET", "/api/1/runs/{run}/events", "The events of a run, in order", "", "Events", "after", &Api::list_events},
-      {"GET", "/api/1/runs/{run}/captures/{event}.npy",
-       "The samples of one capture as .npy; volts are code * scale + offset, which two headers tell", "", "Bytes", "",
-       &Api::give_capture},
-      {"GET", "/api/1/runs/{run}/{sheet}", "The sheet of a run: sheet.png, sheet.pdf or sheet.svg", "", "Bytes", "",
-       &Api::draw_sheet},
-      {"GET", "/metrics", "Figures in the form of OpenMetrics 1.0", "", "Text", "", &Api::metrics}};
-  return table;
-}
-
 namespace {
 
 // The {parts} of the pattern, or empty when the path is not of it. A part may end in a literal: "{event}.npy".
@@ -85,6 +44,38 @@ std::optional<std::map<std::string, std::string, std::less<>>> matched(std::stri
     named.emplace(wanted[i].substr(1, end - 1), given[i].substr(0, given[i].size() - tail.size()));
   }
   return named;
+}
+
+struct Routed {
+  const Route* route = nullptr;
+  std::map<std::string, std::string, std::less<>> named;
+  std::string allowed;  // methods of that path, where none of them is asked
+};
+
+Routed routed(const Request& request) {
+  Routed found;
+  for (const Route& one : routes()) {
+    auto match = matched(one.path, request.path);
+    if (!match) continue;
+    const bool is_asked = one.method == request.method || (one.method == "GET" && request.method == "HEAD");
+    if (!is_asked) found.allowed += (found.allowed.empty() ? "" : ", ") + std::string(one.method);
+    if (!is_asked || found.route != nullptr) continue;
+    found.route = &one;
+    found.named = std::move(*match);
+  }
+  return found;
+}
+
+// For the audit.
+std::string without_secrets(const json::object& body) {
+  if (body.empty()) return {};
+  json::object shown(body);
+  for (const char* secret : {"password", "old"})
+    if (shown.contains(secret)) shown[secret] = "...";
+  constexpr std::size_t longest = 1000;
+  auto text = record::text_of(shown);
+  if (text.size() > longest) text = text.substr(0, longest) + "...";
+  return text;
 }
 
 json::object body_of(const Request& request) {
@@ -117,6 +108,11 @@ BenchOwner& Api::bench(const Call& call) const {
   throw Problem(404, fmt::format("there is no bench \"{}\"", base::escaped(name)), "list the benches: /api/1/benches");
 }
 
+std::string by_of(const Call& call, const Fields& fields) {
+  const auto named = fields.text_or("by", "");
+  return call.caller.user.empty() ? named : call.caller.user;
+}
+
 Response Api::page(const Request& request) const {
   if (request.method != "GET" && request.method != "HEAD")
     throw Problem(405, fmt::format("{} is not done here", base::escaped(request.method, 20)));
@@ -129,28 +125,7 @@ task<Response> Api::answer(const Request& request) {
   Response response;
   try {
     if (const auto problem = refused(request, is_loopback_)) throw *problem;
-    const Route* route = nullptr;
-    std::optional<std::map<std::string, std::string, std::less<>>> named;
-    std::string allowed;
-    for (const Route& one : routes()) {
-      auto match = matched(one.path, request.path);
-      if (!match) continue;
-      const bool is_asked = one.method == request.method || (one.method == "GET" && request.method == "HEAD");
-      if (!is_asked) allowed += (allowed.empty() ? "" : ", ") + std::string(one.method);
-      if (!is_asked || route != nullptr) continue;
-      route = &one;
-      named = std::move(match);
-    }
-    if (route != nullptr) {
-      const Call call{request, std::move(*named), body_of(request)};
-      response = co_await (this->*route->handle)(call);
-    } else if (!allowed.empty()) {
-      response = answer_to(
-          Problem(405, fmt::format("{} is not done here", base::escaped(request.method, 20)), "use " + allowed));
-      response.headers.emplace_back("Allow", allowed);
-    } else {
-      response = page(request);
-    }
+    response = co_await answer_of_route(request);
   } catch (const Problem& problem) {
     response = http::answer_to(problem);
   } catch (const base::Error& error) {
@@ -165,10 +140,94 @@ task<Response> Api::answer(const Request& request) {
   co_return response;
 }
 
+task<Response> Api::answer_of_route(const Request& request) {
+  auto found = routed(request);
+  if (found.route == nullptr) {
+    if (found.allowed.empty()) co_return page(request);
+    auto response = http::answer_to(
+        Problem(405, fmt::format("{} is not done here", base::escaped(request.method, 20)), "use " + found.allowed));
+    response.headers.emplace_back("Allow", found.allowed);
+    co_return response;
+  }
+  const Route& route = *found.route;
+  Call call{request, std::move(found.named), {}, access_.caller_of(request)};
+  if (route.needs) access_.require(call.caller, *route.needs);
+  call.body = body_of(request);
+  if (call.caller.is_session) co_await access_.keep_used(call.caller.mark);
+  if (route.method == "GET") co_return co_await (this->*route.handle)(call);
+  co_return co_await audited(route, call);
+}
+
+task<Response> Api::audited(const Route& route, const Call& call) {
+  AuditEntry entry;
+  entry.at = house_.timeline.utc();
+  entry.who = call.caller.name;
+  entry.from = call.request.peer;
+  entry.what = call.request.method + " " + call.request.path;
+  entry.with = without_secrets(call.body);
+  std::int64_t number = 0;
+  try {
+    number = co_await access_.note(entry);
+  } catch (const base::Error&) {
+    // A full disk must not keep anybody from stopping a bench; what else that right does has a record of its own.
+    if (route.needs != Right::operate) throw;
+  }
+  Response response;
+  try {
+    response = co_await (this->*route.handle)(call);
+  } catch (const Problem& problem) {
+    response = http::answer_to(problem);
+  } catch (const base::Error& error) {
+    response = http::answer_to(error);
+  }
+  if (number != 0) co_await access_.told(number, response.status);
+  co_return response;
+}
+
+namespace {
+
+// Cut as soon as whoever looks may not any more.
+class WatchedOutlet final : public http::Outlet {
+ public:
+  WatchedOutlet(http::Outlet& outlet, const Access& access, const Caller& caller)
+      : outlet_(outlet), access_(access), caller_(caller) {}
+  task<> text(std::string message) override {
+    require();
+    co_await outlet_.text(std::move(message));
+  }
+  task<> binary(std::string message) override {
+    require();
+    co_await outlet_.binary(std::move(message));
+  }
+
+ private:
+  void require() const {
+    if (!access_.still_may(caller_, Right::look)) throw Problem(401, "signed out");
+  }
+  http::Outlet& outlet_;
+  const Access& access_;
+  const Caller& caller_;
+};
+
+task<> watched_feed(House& house, const Access& access, BenchOwner& owner, Caller caller, Position position,
+                    http::Outlet& outlet) {
+  WatchedOutlet watched(outlet, access, caller);
+  co_await play_feed(house, owner, position, watched);
+}
+
+}  // namespace
+
 std::function<task<>(http::Outlet&)> Api::feed(const Request& request, Response& refused_with) {
   const auto refuse = [&](const Problem& problem) { refused_with = answer_to(problem); };
   if (const auto problem = refused(request, is_loopback_)) {
     refuse(*problem);
+    return {};
+  }
+  const Caller caller = access_.caller_of(request);
+  try {
+    access_.require(caller, Right::look);
+  } catch (const Problem& problem) {
+    refuse(problem);
     return {};
   }
   const auto named = matched("/api/1/benches/{bench}/feed", request.path);
@@ -187,7 +246,9 @@ std::function<task<>(http::Outlet&)> Api::feed(const Request& request, Response&
     }
     position.number = *number;
   }
-  return [this, owner, position](http::Outlet& outlet) { return play_feed(house_, *owner, position, outlet); };
+  return [this, owner, position, caller](http::Outlet& outlet) {
+    return watched_feed(house_, access_, *owner, caller, position, outlet);
+  };
 }
 
 }  // namespace eyelevel::service

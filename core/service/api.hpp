@@ -7,11 +7,14 @@
 
 #include <functional>
 #include <map>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "core/service/access/access.hpp"
 #include "core/service/bench_owner.hpp"
+#include "core/service/fields.hpp"
 #include "core/service/house.hpp"
 #include "core/service/http/message.hpp"
 #include "core/service/http/server.hpp"
@@ -29,17 +32,22 @@ struct Call {
   const http::Request& request;
   std::map<std::string, std::string, std::less<>> named;  // the {parts} of the path
   boost::json::object body;                               // of what changes something
+  Caller caller;
 };
+
+// Who asks, for the record: the user, or where nobody signs in, whom the body names.
+std::string by_of(const Call& call, const Fields& fields);
 
 class Api;
 
 struct Route {
   std::string_view method;
-  std::string_view path;   // "/api/1/benches/{bench}/answer"
-  std::string_view about;  // one sentence
-  std::string_view takes;  // name of the schema of its body, or empty
-  std::string_view gives;  // name of the schema of its answer; empty: none (204)
-  std::string_view query;  // names of its query parameters, with commas
+  std::string_view path;       // "/api/1/benches/{bench}/answer"
+  std::optional<Right> needs;  // empty: asked by whoever is to sign in
+  std::string_view about;      // one sentence
+  std::string_view takes;      // name of the schema of its body, or empty
+  std::string_view gives;      // name of the schema of its answer; empty: none (204)
+  std::string_view query;      // names of its query parameters, with commas
   task<http::Response> (Api::*handle)(const Call&);
 };
 const std::vector<Route>& routes();
@@ -50,8 +58,12 @@ std::string openapi(std::string_view program);
 class Api {
  public:
   // References must outlive it. `program`: "eyelevel 0.1.0".
-  Api(House& house, std::vector<BenchOwner*> benches, std::string program, Page page)
-      : house_(house), benches_(std::move(benches)), program_(std::move(program)), page_(std::move(page)) {}
+  Api(House& house, Access& access, std::vector<BenchOwner*> benches, std::string program, Page page)
+      : house_(house),
+        access_(access),
+        benches_(std::move(benches)),
+        program_(std::move(program)),
+        page_(std::move(page)) {}
 
   // Never throws, but when it is cancelled.
   task<http::Response> answer(const http::Request& request);
@@ -84,17 +96,36 @@ class Api {
   task<http::Response> give_capture(const Call& call);
   task<http::Response> draw_sheet(const Call& call);
   task<http::Response> metrics(const Call& call);
+  task<http::Response> show_session(const Call& call);
+  task<http::Response> sign_in(const Call& call);
+  task<http::Response> sign_out(const Call& call);
+  task<http::Response> change_password(const Call& call);
+  task<http::Response> list_users(const Call& call);
+  task<http::Response> add_user(const Call& call);
+  task<http::Response> change_user(const Call& call);
+  task<http::Response> remove_user(const Call& call);
+  task<http::Response> list_tokens(const Call& call);
+  task<http::Response> add_token(const Call& call);
+  task<http::Response> remove_token(const Call& call);
+  task<http::Response> list_seats(const Call& call);
+  task<http::Response> add_seat(const Call& call);
+  task<http::Response> remove_seat(const Call& call);
+  task<http::Response> list_audit(const Call& call);
 
  private:
   BenchOwner& bench(const Call& call) const;
   BenchOwner* find_bench(std::string_view name) const;
   void wake(std::string_view bench) const;
   http::Response page(const http::Request& request) const;
+  task<http::Response> answer_of_route(const http::Request& request);
+  // What a route changes is in the audit before it is done, and what came of it afterwards.
+  task<http::Response> audited(const Route& route, const Call& call);
   task<> on_store_thread(std::function<void()> work) {
     return house_.store_thread.done(house_.timeline, std::move(work));
   }
 
   House& house_;
+  Access& access_;
   std::vector<BenchOwner*> benches_;
   std::string program_;
   Page page_;

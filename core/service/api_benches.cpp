@@ -56,8 +56,9 @@ task<Response> Api::show_bench(const Call& call) {
 
 task<Response> Api::take_answer(const Call& call) {
   BenchOwner& owner = bench(call);
-  Fields fields(call.body, {"question", "answer", "by"});
-  owner.person().answer(fields.whole("question"), fields.text("answer"), fields.text_or("by", ""));
+  access_.require_seat(call.caller, owner.bench().name);
+  const Fields fields(call.body, {"question", "answer", "by"});
+  owner.person().answer(fields.whole("question"), fields.text("answer"), by_of(call, fields));
   co_return done();
 }
 

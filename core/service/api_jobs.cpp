@@ -70,7 +70,7 @@ task<Response> Api::add_job(const Call& call) {
   job.model = fields.text_or("model", "");
   job.given = fields.given("set");
   job.priority = fields.whole_or("priority", 0);
-  job.asked_by = fields.text_or("by", "");
+  job.asked_by = by_of(call, fields);
   job.asked = house_.timeline.utc();
   auto* owner = find_bench(job.bench);
   if (owner == nullptr)

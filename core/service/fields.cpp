@@ -51,6 +51,15 @@ std::string Fields::text_or(std::string_view name, std::string_view otherwise) c
   return body_.contains(name) ? text(name) : std::string(otherwise);
 }
 
+std::vector<std::string> Fields::texts(std::string_view name) const {
+  const auto* value = body_.if_contains(name);
+  if (value == nullptr) throw Problem(422, fmt::format("\"{}\" is missing", name));
+  if (!value->is_array()) wrong(name, "a list of texts");
+  std::vector<std::string> all;
+  for (const auto& one : value->get_array()) all.push_back(text_in(one, name));
+  return all;
+}
+
 std::int64_t Fields::whole(std::string_view name) const {
   const auto* value = body_.if_contains(name);
   if (value == nullptr) throw Problem(422, fmt::format("\"{}\" is missing", name));

@@ -59,7 +59,7 @@ std::string operation_id(const Route& route) {
 
 json::object operation(const Route& route) {
   json::object responses;
-  const bool creates = route.method == "POST" && route.gives == "Job";
+  const bool creates = route.method == "POST" && !route.gives.empty() && route.path != "/api/1/session";
   if (route.gives.empty())
     responses["204"] = json::object{{"description", "Done"}};
   else
@@ -68,9 +68,23 @@ json::object operation(const Route& route) {
       {"description", "What is wrong with the request"},
       {"content", json::object{{"application/problem+json", json::object{{"schema", reference("Problem")}}}}}};
   json::object all{{"operationId", operation_id(route)}, {"summary", route.about}, {"responses", std::move(responses)}};
+  if (route.needs)
+    all["description"] = fmt::format("Needs the right to {}.", name_of(*route.needs));
+  else
+    all["security"] = json::array();
   if (auto list = parameters(route); !list.empty()) all["parameters"] = std::move(list);
   if (!route.takes.empty()) all["requestBody"] = json::object{{"required", true}, {"content", content(route.takes)}};
   return all;
+}
+
+// The cookie's name ends in the port (Access::session_cookie).
+json::object security_schemes() {
+  return {{"session",
+           json::object{{"type", "apiKey"},
+                        {"in", "cookie"},
+                        {"name", "eyelevel-session"},
+                        {"description", "Set by POST /api/1/session. At a loopback address nobody needs to sign in."}}},
+          {"token", json::object{{"type", "http"}, {"scheme", "bearer"}}}};
 }
 
 }  // namespace
@@ -91,8 +105,9 @@ std::string openapi(std::string_view program) {
                             {"license", json::object{{"name", "Apache-2.0"}, {"identifier", "Apache-2.0"}}}}},
       {"servers", json::array{json::object{{"url", "/"}}}},
       {"paths", std::move(paths)},
-      {"components",
-       json::object{{"schemas", json::parse(json::string_view(api_schemas.data(), api_schemas.size()))}}}});
+      {"security", json::array{json::object{{"session", json::array()}}, json::object{{"token", json::array()}}}},
+      {"components", json::object{{"schemas", json::parse(json::string_view(api_schemas.data(), api_schemas.size()))},
+                                  {"securitySchemes", security_schemes()}}}});
 }
 
 }  // namespace eyelevel::service

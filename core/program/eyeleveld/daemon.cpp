@@ -13,7 +13,6 @@
 
 #include "core/base/error.hpp"
 #include "core/base/gong.hpp"
-#include "core/service/http/server.hpp"
 
 namespace eyelevel::program {
 namespace asio = boost::asio;
@@ -69,21 +68,30 @@ task<> run_all(const std::vector<service::BenchOwner*>& owners, service::http::S
   if (beside.failure) std::rethrow_exception(beside.failure);
 }
 
+// There is no password to begin with: whoever has the machine makes the first user.
+void require_somebody(const service::Access& access, const std::string& listen) {
+  if (access.policy().is_open || access.has_administrator()) return;
+  throw base::Error(base::ErrorCode::bad_input,
+                    "--listen " + listen + ": there is no user yet who may administer, so nobody could sign in",
+                    "make one: eyeleveld user add NAME --rights look,operate,change,administer");
+}
+
 }  // namespace
 
 void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, const std::string& listen, const std::function<void(const std::string& url)>& serving) {
+           service::Api& api, service::Access& access, const Address& address,
+           const std::function<void(const std::string& url)>& serving) {
   service::http::Server server(
-      loop.get_executor(), timeline, listen,
+      loop.get_executor(), timeline, address.listen,
       {.answer = [&api](const service::http::Request& request) { return api.answer(request); },
        .feed = [&api](const service::http::Request& request,
-                      service::http::Response& refused) { return api.feed(request, refused); }});
-  if (!server.is_loopback())
-    throw base::Error(base::ErrorCode::bad_input,
-                      "--listen " + listen +
-                          ": without users and passwords, which this version does not know yet, only this "
-                          "machine is served",
-                      "use an address of this machine itself: 127.0.0.1 or [::1]");
+                      service::http::Response& refused) { return api.feed(request, refused); }},
+      {}, address.tls);
+  api.serves_loopback(server.is_loopback());
+  access.set_policy({.is_open = server.is_loopback() && !address.requires_login,
+                     .is_secure = address.tls.has_value(),
+                     .port = server.port()});
+  require_somebody(access, address.listen);
   serving(server.url());
   timeline.run(run_all(owners, server));
 }

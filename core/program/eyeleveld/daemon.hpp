@@ -4,12 +4,14 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "core/base/timeline.hpp"
 #include "core/service/api.hpp"
 #include "core/service/bench_owner.hpp"
+#include "core/service/http/server.hpp"
 
 namespace boost::asio {
 class io_context;
@@ -17,8 +19,15 @@ class io_context;
 
 namespace eyelevel::program {
 
+struct Address {
+  std::string listen;
+  std::optional<service::http::Tls> tls;
+  bool requires_login = false;  // at a loopback address, too; elsewhere always
+};
+
 // `serving` is called once with the address, when everything answers. Throws what is our own defect in a bench.
 void serve(boost::asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, const std::string& listen, const std::function<void(const std::string& url)>& serving);
+           service::Api& api, service::Access& access, const Address& address,
+           const std::function<void(const std::string& url)>& serving);
 
 }  // namespace eyelevel::program

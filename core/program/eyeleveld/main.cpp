@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "core/base/certificate.hpp"
 #include "core/base/error.hpp"
 #include "core/base/kept_memory.hpp"
 #include "core/program/eyelevel/command.hpp"
@@ -19,6 +20,8 @@
 #include "core/program/eyeleveld/page.hpp"
 #include "core/program/eyeleveld/simulated.hpp"
 #include "core/program/eyeleveld/state_folder.hpp"
+#include "core/program/eyeleveld/tls_files.hpp"
+#include "core/program/eyeleveld/user.hpp"
 #include "core/program/failure.hpp"
 #include "core/program/files.hpp"
 #include "core/program/links.hpp"
@@ -35,6 +38,9 @@ struct Options {
   std::string sequences = "sequences";
   std::string models = "models";
   std::vector<std::string> plugins;
+  std::string tls_certificate;
+  std::string tls_key;
+  bool requires_login = false;
   bool simulated = false;
   bool as_json = false;
 };
@@ -71,6 +77,32 @@ void require_folder(const char* option, const std::string& folder) {
                     fmt::format("name the folder with {}", option));
 }
 
+// Plainly at a loopback address, where nobody listens in; with TLS everywhere else.
+Address address_of(const Options& options, const StateFolder& state, base::UtcTime now) {
+  Address address{.listen = options.listen, .tls = {}, .requires_login = options.requires_login};
+  if (options.tls_certificate.empty() != options.tls_key.empty())
+    throw base::Error(base::ErrorCode::bad_input, "a certificate is of no use without its key",
+                      "give both --tls-certificate and --tls-key");
+  if (!options.tls_certificate.empty())
+    address.tls = given_tls(options.tls_certificate, options.tls_key);
+  else if (!service::http::is_loopback(options.listen))
+    address.tls = own_tls(state.path(), options.listen, now);
+  return address;
+}
+
+void tell_serving(const Options& options, const Address& address, std::size_t benches, const std::string& url) {
+  const auto fingerprint = address.tls ? base::fingerprint_of(address.tls->certificate_pem) : std::string();
+  if (options.as_json) {
+    boost::json::object told{{"url", url}, {"openapi", url + "/api/1/openapi.json"}};
+    if (address.tls) told["fingerprint"] = fingerprint;
+    put(stdout, boost::json::serialize(told) + "\n");
+  } else {
+    put(stdout, fmt::format("eyeleveld serves {} {} at {}\n", benches, benches == 1 ? "bench" : "benches", url));
+    if (address.tls) put(stdout, fmt::format("  its certificate: SHA-256 {}\n", fingerprint));
+  }
+  std::fflush(stdout);
+}
+
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   const auto benches = load_benches(options.benches);
@@ -105,15 +137,12 @@ int run(const Options& options) {
     owners.push_back(owned.emplace_back(std::make_unique<service::BenchOwner>(house, std::move(setting))).get());
   }
 
-  service::Api api(house, owners, "eyelevel " EYELEVEL_VERSION, page());
-  serve(loop, *timeline, owners, api, options.listen, [&](const std::string& url) {
-    if (options.as_json)
-      fmt::print("{}\n",
-                 boost::json::serialize(boost::json::object{{"url", url}, {"openapi", url + "/api/1/openapi.json"}}));
-    else
-      fmt::print("eyeleveld serves {} {} at {}\n", owners.size(), owners.size() == 1 ? "bench" : "benches", url);
-    std::fflush(stdout);
-  });
+  service::Ledger ledger(state.access());
+  service::Access access(*timeline, ledger, store_thread);
+  service::Api api(house, access, owners, "eyelevel " EYELEVEL_VERSION, page());
+  const auto address = address_of(options, state, timeline->utc());
+  serve(loop, *timeline, owners, api, access, address,
+        [&](const std::string& url) { tell_serving(options, address, owners.size(), url); });
   store_thread.settle();
   return all_met;
 }
@@ -122,24 +151,33 @@ int run_main(int argc, char** argv) {
   CLI::App app("eyeleveld: benches that work unattended, their page and their API", "eyeleveld");
   app.set_version_flag("--version", "eyeleveld " EYELEVEL_VERSION);
   Options options;
-  app.add_option("--bench", options.benches, "a bench file; may be given again")->required()->allow_extra_args(false);
+  app.add_option("--bench", options.benches, "a bench file; may be given again")->allow_extra_args(false);
   app.add_option("--state", options.state, "folder for records and jobs; usual: $XDG_STATE_HOME/eyelevel");
   app.add_option("--listen", options.listen,
                  "address and port of page and API (usual: 127.0.0.1:8470; port 0: a free one)");
   app.add_option("--sequences", options.sequences, "folder of the sequences that may be run (usual: sequences)");
   app.add_option("--models", options.models, "folder of the model sheets (usual: models)");
   add_plugins_option(app, options.plugins);
+  app.add_option("--tls-certificate", options.tls_certificate,
+                 "a certificate as PEM; usual: none at a loopback address, elsewhere one of its own making");
+  app.add_option("--tls-key", options.tls_key, "the key of that certificate as PEM");
+  app.add_flag("--require-login", options.requires_login, "at a loopback address, too, everybody signs in");
   app.add_flag("--simulated", options.simulated,
                "simulate every bench in the daemon: instruments, player, discs and hands");
   app.add_flag("--json", options.as_json, "print one line of JSON once it serves");
   app.footer(
       "Example:\n  eyeleveld --bench examples/bench.yaml --models examples/models --simulated --state /tmp/eyelevel");
+  std::function<int()> chosen;
+  add_user_command(app, chosen);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
     return app.exit(error) == 0 ? all_met : wrong_input;
   }
   try {
+    if (chosen) return chosen();
+    if (options.benches.empty())
+      throw base::Error(base::ErrorCode::bad_input, "no bench is named", "--bench FILE, as often as there are benches");
     return run(options);
   } catch (...) {
     return told_failure("eyeleveld", std::current_exception());

@@ -31,7 +31,7 @@ StateFolder::StateFolder(const std::string& given)
   if (lock_ < 0) refuse(path_, std::generic_category().message(errno), "name a folder that may be written to");
   if (::flock(lock_, LOCK_EX | LOCK_NB) == 0) return;
   ::close(lock_);
-  refuse(path_, "another daemon works with this folder", "stop that one, or name another folder");
+  refuse(path_, "another daemon works with this folder", "stop that one, do it at its page, or name another folder");
 }
 
 StateFolder::~StateFolder() { ::close(lock_); }

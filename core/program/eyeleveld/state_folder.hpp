@@ -17,6 +17,8 @@ class StateFolder {
   ~StateFolder();
 
   std::filesystem::path records() const { return path_ / "records.db"; }
+  std::filesystem::path access() const { return path_ / "access.db"; }
+  const std::filesystem::path& path() const { return path_; }
 
  private:
   std::filesystem::path path_;

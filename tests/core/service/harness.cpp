@@ -36,7 +36,9 @@ Daemon::Daemon()
     : store(record::open_file_store(folder.path() / "records.db")),
       jobs(record::open_jobs(folder.path() / "records.db")),
       house{*bench.sim.timeline, language(), folder.path() / "sequences", folder.path() / "models", *store, *jobs,
-            store_thread} {
+            store_thread},
+      ledger(folder.path() / "access.db"),
+      access(*bench.sim.timeline, ledger, store_thread) {
   std::filesystem::create_directory(house.sequences);
   std::filesystem::create_directory(house.models);
   std::filesystem::copy_file("examples/models/lf-2.yaml", house.models / "lf-2.yaml");
@@ -48,7 +50,7 @@ Daemon::Daemon()
   owner = std::make_unique<service::BenchOwner>(
       house, service::BenchSetting{.bench = bench.file,
                                    .open = [this](const bench::InstrumentEntry& entry) { return bench.open(entry); }});
-  api = std::make_unique<service::Api>(house, std::vector{owner.get()}, "eyelevel 0", service::Page{});
+  api = std::make_unique<service::Api>(house, access, std::vector{owner.get()}, "eyelevel 0", service::Page{});
 }
 
 Daemon::~Daemon() { store_thread.settle(); }
@@ -83,7 +85,8 @@ void Daemon::run(const std::function<task<>(Daemon&)>& script) {
 }
 void Daemon::run_alone(const std::function<task<>(Daemon&)>& script) { bench.sim.run(script(*this)); }
 
-task<service::http::Response> Daemon::ask(std::string method, std::string path, std::string body) {
+task<service::http::Response> Daemon::ask(std::string method, std::string path, std::string body,
+                                          std::map<std::string, std::string> more) {
   service::http::Request request;
   const auto target = service::http::read_target(path);
   if (!target) throw std::logic_error("no target: " + path);
@@ -91,6 +94,8 @@ task<service::http::Response> Daemon::ask(std::string method, std::string path, 
   request.path = target->path;
   request.query = target->query;
   request.headers = {{"host", "127.0.0.1:8470"}, {"content-type", "application/json"}};
+  request.headers.insert(more.begin(), more.end());
+  request.peer = "192.0.2.1";
   request.body = std::move(body);
   co_return co_await api->answer(request);
 }

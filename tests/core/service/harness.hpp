@@ -37,6 +37,8 @@ struct Daemon {
   record::StoreThread store_thread;
   service::House house;
   std::unique_ptr<service::BenchOwner> owner;
+  service::Ledger ledger;
+  service::Access access;
   std::unique_ptr<service::Api> api;
 
   Daemon();
@@ -54,7 +56,9 @@ struct Daemon {
   // Without the owner's work.
   void run_alone(const std::function<task<>(Daemon&)>& script);
 
-  task<service::http::Response> ask(std::string method, std::string path, std::string body = {});
+  // `more`: headers besides host and content-type.
+  task<service::http::Response> ask(std::string method, std::string path, std::string body = {},
+                                    std::map<std::string, std::string> more = {});
   task<boost::json::value> get(std::string path);
   // The id of the new job.
   task<std::int64_t> add_job(std::string sequence, std::string serial = "LF2-00417");

@@ -3,92 +3,16 @@
 // tests/core/program/daemon.py.
 #include "core/service/http/server.hpp"
 
-#include <boost/asio/bind_cancellation_slot.hpp>
-#include <boost/asio/cancellation_signal.hpp>
-#include <boost/asio/co_spawn.hpp>
-#include <boost/asio/connect.hpp>
-#include <boost/asio/ip/tcp.hpp>
-#include <boost/asio/read.hpp>
-#include <boost/asio/redirect_error.hpp>
-#include <boost/asio/use_awaitable.hpp>
-#include <boost/asio/write.hpp>
 #include <catch2/catch.hpp>
 
 #include "core/base/error.hpp"
-#include "core/base/gong.hpp"
-#include "tests/support/run_task.hpp"
+#include "tests/core/service/http/served.hpp"
 
 using namespace eyelevel;
-namespace asio = boost::asio;
 using service::http::Limits;
-using service::http::Request;
-using service::http::Response;
-
-namespace {
-
-class Served {
- public:
-  explicit Served(const Limits& limits = {})
-      : server_(
-            wall_.loop.get_executor(), *wall_.timeline, "127.0.0.1:0",
-            {.answer = [this](const Request& request) { return answer(request); },
-             .feed = [](const Request& request, Response& refused) -> std::function<task<>(service::http::Outlet&)> {
-               if (request.path == "/feed") return [](service::http::Outlet& outlet) { return talk(outlet); };
-               refused = {404, "text/plain", "none", {}};
-               return {};
-             }},
-            limits) {}
-
-  // All that comes back for these bytes until the server closes.
-  std::string sent(const std::string& bytes) {
-    std::string back;
-    wall_.run(client(bytes, back));
-    return back;
-  }
-  std::vector<Request> asked;
-
- private:
-  task<Response> answer(const Request& request) {
-    asked.push_back(request);
-    co_return Response{200, "text/plain", "hello " + request.body, {}};
-  }
-  static task<> talk(service::http::Outlet& outlet) {
-    for (int i = 0; i < 3; ++i) co_await outlet.text("message " + std::to_string(i));
-  }
-
-  task<> client(std::string bytes, std::string& back) {
-    const auto executor = co_await asio::this_coro::executor;
-    asio::cancellation_signal stop;
-    base::Gong ended;
-    bool is_serving = true;
-    asio::co_spawn(executor, server_.serve(), asio::bind_cancellation_slot(stop.slot(), [&](const std::exception_ptr&) {
-                     is_serving = false;
-                     ended.strike();
-                   }));
-    const auto url = server_.url();
-    const auto port = static_cast<std::uint16_t>(std::stoi(url.substr(url.rfind(':') + 1)));
-    {
-      asio::ip::tcp::socket socket(executor);
-      co_await socket.async_connect({asio::ip::make_address("127.0.0.1"), port}, asio::use_awaitable);
-      boost::system::error_code error;
-      co_await asio::async_write(socket, asio::buffer(bytes), asio::redirect_error(asio::use_awaitable, error));
-      co_await asio::async_read(socket, asio::dynamic_buffer(back), asio::redirect_error(asio::use_awaitable, error));
-    }
-    stop.emit(asio::cancellation_type::terminal);
-    while (is_serving) co_await ended.wait();
-  }
-
-  test::Wall wall_;
-  service::http::Server server_;
-};
-
-std::string get(const std::string& target, const std::string& more = "") {
-  return "GET " + target + " HTTP/1.1\r\nHost: localhost\r\n" + more + "Connection: close\r\n\r\n";
-}
-
-std::string status_line(const std::string& answer) { return answer.substr(0, answer.find("\r\n")); }
-
-}  // namespace
+using test::get;
+using test::Served;
+using test::status_line;
 
 TEST_CASE("http server: a request reaches the handler decoded, and its answer comes back", "[service]") {
   Served served;
