@@ -20,10 +20,10 @@ BENCH = "lanternfield-1"
 
 
 class Daemon:
-    def __init__(self, state, *more, simulated=True, bench="examples/bench.yaml", sequences="sequences"):
+    def __init__(self, state, *more, simulated=True, bench="examples/bench.yaml", sequences="sequences", listen="127.0.0.1:0"):
         self.process = subprocess.Popen(
             [PROGRAM, "--bench", str(bench), "--models", "examples/models", "--sequences", str(sequences), "--state", str(state),
-             "--listen", "127.0.0.1:0", "--json", *(["--simulated"] if simulated else []), *map(str, more)],
+             "--listen", listen, "--json", *(["--simulated"] if simulated else []), *map(str, more)],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=TOP)
         atexit.register(self.process.kill)  # a test that fails leaves none behind
         line = self.process.stdout.readline()

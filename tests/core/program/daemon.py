@@ -75,7 +75,7 @@ def refused_beginnings(state):
     cases = [
         (["--bench", "none.yaml"], "none.yaml"),
         (["--bench", "examples/bench.yaml", "--bench", "examples/bench.yaml"], "two benches"),
-        (["--bench", "examples/bench.yaml", "--listen", "0.0.0.0:0"], "only this machine is served"),
+        (["--bench", "examples/bench.yaml", "--listen", "0.0.0.0:0"], "eyeleveld user add"),
         (["--bench", "examples/bench.yaml", "--listen", "nowhere"], "--listen"),
         (["--bench", "examples/bench.yaml", "--sequences", "none"], "--sequences none: there is no such folder"),
         ([], "--bench"),
