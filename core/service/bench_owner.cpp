@@ -79,6 +79,11 @@ void BenchOwner::stop() {
   show();
 }
 
+void BenchOwner::replace(BenchSetting setting) {
+  next_setting_ = std::move(setting);
+  wake();
+}
+
 bool BenchOwner::pause() {
   if (!control_ || control_->is_paused() || stops_after_step_) return false;
   control_->pause();
@@ -173,6 +178,11 @@ task<> BenchOwner::work() {
 task<std::optional<Job>> BenchOwner::next_job() {
   for (;;) {
     if (is_stopping_) co_return std::nullopt;
+    if (next_setting_) {
+      setting_ = std::move(*next_setting_);
+      next_setting_.reset();
+      show();
+    }
     const auto seen = wakes_;
     std::optional<Job> job;
     co_await house_.store_thread.done(house_.timeline, [&] { job = house_.jobs.take(setting_.bench.name); });

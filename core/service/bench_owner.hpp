@@ -43,6 +43,7 @@ struct BenchSetting {
   sequence::Open open;
   // A simulated bench: does what the person at the page says was done. May be empty.
   std::shared_ptr<bench::Operator> hands = {};
+  std::shared_ptr<void> reach = {};  // what `open` refers to
 };
 
 class BenchOwner final : public event::Listener {
@@ -54,6 +55,8 @@ class BenchOwner final : public event::Listener {
   // No further job is begun; the run under way is stopped, and closes.
   void stop();
   bool is_over() const { return is_over_; }
+  // Another file of the same bench; taken when no job is under way.
+  void replace(BenchSetting setting);
   // A job was added, or moved.
   void wake();
 
@@ -109,6 +112,7 @@ class BenchOwner final : public event::Listener {
 
   House& house_;
   BenchSetting setting_;
+  std::optional<BenchSetting> next_setting_;
   Feed feed_;
   BenchOperator person_;
   Hands hands_{*this};

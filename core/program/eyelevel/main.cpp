@@ -12,7 +12,9 @@
 #include <string>
 #include <vector>
 
+#include "core/base/error.hpp"
 #include "core/base/kept_memory.hpp"
+#include "core/program/describe.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/failure.hpp"
 #include "core/program/output.hpp"
@@ -50,10 +52,12 @@ int exit_of(const CLI::App& app, const CLI::ParseError& error) { return app.exit
 int run_main(int argc, char** argv) {
   CLI::App app("eyelevel: unattended, repeatable measurement on the bench of a disc-player workshop", "eyelevel");
   app.set_version_flag("--version", "eyelevel " EYELEVEL_VERSION);
-  app.require_subcommand(1);
+  app.require_subcommand(0, 1);
   app.footer(
       "Exit status: 0 done and every limit met; 1 done, some limit failed or undecided; 2 the input is wrong, nothing\n"
       "was touched; 3 could not be finished.");
+  std::string described;
+  add_describe(app, described);
   Chosen chosen;
   for (const auto add : {add_run, add_rehearse, add_check, add_explain, add_analyse, add_ask, add_find, add_interview,
                          add_sim, add_records, add_report, add_export, add_plugins})
@@ -68,6 +72,11 @@ int run_main(int argc, char** argv) {
     return exit_of(app, error);
   }
   try {
+    if (!described.empty()) {
+      print_description(app, described);
+      return all_met;
+    }
+    if (!chosen) throw base::Error(base::ErrorCode::bad_input, "no command is given", "eyelevel --help lists them");
     return chosen();
   } catch (...) {
     return told_failure("eyelevel", std::current_exception());

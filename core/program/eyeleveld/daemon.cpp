@@ -13,10 +13,23 @@
 
 #include "core/base/error.hpp"
 #include "core/base/gong.hpp"
+#include "core/program/eyeleveld/supervisor.hpp"
+#include "core/program/failure.hpp"
+#include "core/program/output.hpp"
 
 namespace eyelevel::program {
 namespace asio = boost::asio;
 namespace {
+
+bool is_cancelled(const std::exception_ptr& error) {
+  try {
+    std::rethrow_exception(error);
+  } catch (const boost::system::system_error& one) {
+    return one.code() == asio::error::operation_aborted;
+  } catch (...) {
+    return false;
+  }
+}
 
 // Everything that runs beside; each tells its end here.
 struct Beside {
@@ -28,7 +41,7 @@ struct Beside {
     ++running;
     return [this](const std::exception_ptr& error) {
       --running;
-      if (error && !failure) failure = error;
+      if (error && !failure && !is_cancelled(error)) failure = error;
       ended.strike();
     };
   }
@@ -52,17 +65,42 @@ task<> until_stopped(Beside& beside) {
   while (!is_stopped) co_await beside.ended.wait();
 }
 
-task<> run_all(const std::vector<service::BenchOwner*>& owners, service::http::Server& server) {
+// systemd's reload, and anybody's kill -HUP.
+task<> reload_when_told(const std::function<void()>& reload, std::string url) {
+  asio::signal_set signals(co_await asio::this_coro::executor, SIGHUP);
+  for (;;) {
+    co_await signals.async_wait(asio::use_awaitable);
+    tell_reloading();
+    try {
+      reload();
+      put(stderr, "eyeleveld: the bench files were read anew; each bench takes its own when it is idle\n");
+    } catch (const base::Error&) {
+      told_failure("eyeleveld", std::current_exception());
+    }
+    tell_ready(url);
+  }
+}
+
+task<> run_all(base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners, service::http::Server& server,
+               const std::function<void()>& reload) {
   const auto executor = co_await asio::this_coro::executor;
   Beside beside;
   asio::cancellation_signal stop_serving;
   asio::co_spawn(executor, server.serve(), asio::bind_cancellation_slot(stop_serving.slot(), beside.told_end()));
+  asio::cancellation_signal stop_reloading;
+  asio::co_spawn(executor, reload_when_told(reload, server.url()),
+                 asio::bind_cancellation_slot(stop_reloading.slot(), beside.told_end()));
+  asio::cancellation_signal stop_living;
+  asio::co_spawn(executor, tell_alive(timeline), asio::bind_cancellation_slot(stop_living.slot(), beside.told_end()));
   for (auto* owner : owners) asio::co_spawn(executor, owner->work(), beside.told_end());
   co_await until_stopped(beside);
+  tell_stopping();
+  stop_reloading.emit(asio::cancellation_type::terminal);
   // Viewers see how the runs close.
   for (auto* owner : owners) owner->stop();
   const auto is_over = [](const service::BenchOwner* owner) { return owner->is_over(); };
   while (!std::all_of(owners.begin(), owners.end(), is_over) && !beside.failure) co_await beside.ended.wait();
+  stop_living.emit(asio::cancellation_type::terminal);
   stop_serving.emit(asio::cancellation_type::terminal);
   while (beside.running > 0) co_await beside.ended.wait();
   if (beside.failure) std::rethrow_exception(beside.failure);
@@ -79,8 +117,7 @@ void require_somebody(const service::Access& access, const std::string& listen) 
 }  // namespace
 
 void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, service::Access& access, const Address& address,
-           const std::function<void(const std::string& url)>& serving) {
+           service::Api& api, service::Access& access, const Address& address, const Heard& heard) {
   service::http::Server server(
       loop.get_executor(), timeline, address.listen,
       {.answer = [&api](const service::http::Request& request) { return api.answer(request); },
@@ -92,8 +129,9 @@ void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<s
                      .is_secure = address.tls.has_value(),
                      .port = server.port()});
   require_somebody(access, address.listen);
-  serving(server.url());
-  timeline.run(run_all(owners, server));
+  heard.serving(server.url());
+  tell_ready(server.url());
+  timeline.run(run_all(timeline, owners, server, heard.reload));
 }
 
 }  // namespace eyelevel::program

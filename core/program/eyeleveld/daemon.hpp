@@ -25,9 +25,14 @@ struct Address {
   bool requires_login = false;  // at a loopback address, too; elsewhere always
 };
 
+struct Heard {
+  std::function<void(const std::string& url)> serving;
+  // On SIGHUP. What it throws is told, and nothing was changed.
+  std::function<void()> reload;
+};
+
 // `serving` is called once with the address, when everything answers. Throws what is our own defect in a bench.
 void serve(boost::asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, service::Access& access, const Address& address,
-           const std::function<void(const std::string& url)>& serving);
+           service::Api& api, service::Access& access, const Address& address, const Heard& heard);
 
 }  // namespace eyelevel::program

@@ -3,28 +3,27 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <boost/asio/io_context.hpp>
 #include <boost/json.hpp>
 #include <csignal>
 #include <cstdio>
 #include <memory>
-#include <set>
 #include <string>
 #include <vector>
 
 #include "core/base/certificate.hpp"
 #include "core/base/error.hpp"
 #include "core/base/kept_memory.hpp"
+#include "core/program/describe.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/eyeleveld/benches.hpp"
 #include "core/program/eyeleveld/daemon.hpp"
 #include "core/program/eyeleveld/page.hpp"
-#include "core/program/eyeleveld/simulated.hpp"
 #include "core/program/eyeleveld/state_folder.hpp"
 #include "core/program/eyeleveld/tls_files.hpp"
 #include "core/program/eyeleveld/user.hpp"
 #include "core/program/failure.hpp"
-#include "core/program/files.hpp"
-#include "core/program/links.hpp"
 #include "core/program/output.hpp"
 #include "core/program/plugins.hpp"
 
@@ -44,32 +43,6 @@ struct Options {
   bool simulated = false;
   bool as_json = false;
 };
-
-std::vector<bench::BenchFile> load_benches(const std::vector<std::string>& paths) {
-  std::vector<bench::BenchFile> benches;
-  std::set<std::string> names;
-  for (const auto& path : paths) {
-    benches.push_back(load_bench(path));
-    if (!names.insert(benches.back().name).second)
-      throw base::Error(base::ErrorCode::bad_input,
-                        fmt::format("{}: there are two benches \"{}\"", path, benches.back().name),
-                        "give each bench its own name");
-  }
-  return benches;
-}
-
-// Nothing is opened yet: an instrument belongs to one bench.
-void require_one_owner(const std::vector<bench::BenchFile>& benches) {
-  std::map<std::string, std::string> owner;
-  for (const auto& bench : benches)
-    for (const auto& entry : bench.instruments) {
-      const auto [at, is_new] = owner.emplace(entry.resource, bench.name);
-      if (!is_new && at->second != bench.name)
-        throw base::Error(base::ErrorCode::bad_input,
-                          fmt::format("{} stands on two benches, {} and {}", entry.resource, at->second, bench.name),
-                          "take it out of one of the bench files");
-    }
-}
 
 void require_folder(const char* option, const std::string& folder) {
   if (std::filesystem::is_directory(folder)) return;
@@ -103,46 +76,48 @@ void tell_serving(const Options& options, const Address& address, std::size_t be
   std::fflush(stdout);
 }
 
+// Each bench takes its new file when it is idle. Jobs stay as they are.
+void reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
+  auto settings = benches.read();
+  const auto owner_of = [&](const std::string& name) {
+    return std::find_if(owners.begin(), owners.end(), [&](const auto* one) { return one->bench().name == name; });
+  };
+  const bool are_the_same = settings.size() == owners.size() &&
+                            std::all_of(settings.begin(), settings.end(),
+                                        [&](const auto& one) { return owner_of(one.bench.name) != owners.end(); });
+  if (!are_the_same)
+    throw base::Error(base::ErrorCode::bad_input, "benches were added, taken away or renamed; nothing was changed",
+                      "restart the daemon for that: jobs wait, runs close first");
+  for (auto& setting : settings) (*owner_of(setting.bench.name))->replace(std::move(setting));
+}
+
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
-  const auto benches = load_benches(options.benches);
-  if (!options.simulated) require_one_owner(benches);
   require_folder("--sequences", options.sequences);
   require_folder("--models", options.models);
-  const StateFolder state(options.state);
 
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
+  Benches benches(options.benches, options.simulated, equipment, *timeline);
+  auto settings = benches.read();
+  const StateFolder state(options.state);
   const auto store = record::open_file_store(state.records());
   const auto jobs = record::open_jobs(state.records());
   record::StoreThread store_thread;
   service::House house{*timeline, equipment.language, options.sequences, options.models, *store, *jobs, store_thread};
 
-  const auto phrasebooks = phrasebook::standard_phrasebooks();
-  SimulatedBenches simulated(*timeline, phrasebooks);
-  std::vector<std::unique_ptr<transport::Transports>> reaches;  // of real benches; what opens refers to them
   std::vector<std::unique_ptr<service::BenchOwner>> owned;
   std::vector<service::BenchOwner*> owners;
-  for (const auto& bench : benches) {
-    service::BenchSetting setting;
-    if (options.simulated) {
-      setting = simulated.add(bench);
-    } else {
-      auto& reach = *reaches.emplace_back(
-          std::make_unique<transport::Transports>(every_link(without_driven(bench, equipment.plugins), phrasebooks)));
-      add_links(reach, equipment.plugins);
-      setting = {.bench = bench,
-                 .open = opener(equipment.plugins, phrasebook::opener(phrasebooks, reach, *timeline), *timeline)};
-    }
+  for (auto& setting : settings)
     owners.push_back(owned.emplace_back(std::make_unique<service::BenchOwner>(house, std::move(setting))).get());
-  }
 
   service::Ledger ledger(state.access());
   service::Access access(*timeline, ledger, store_thread);
   service::Api api(house, access, owners, "eyelevel " EYELEVEL_VERSION, page());
   const auto address = address_of(options, state, timeline->utc());
   serve(loop, *timeline, owners, api, access, address,
-        [&](const std::string& url) { tell_serving(options, address, owners.size(), url); });
+        {.serving = [&](const std::string& url) { tell_serving(options, address, owners.size(), url); },
+         .reload = [&] { reload(benches, owners); }});
   store_thread.settle();
   return all_met;
 }
@@ -167,6 +142,10 @@ int run_main(int argc, char** argv) {
   app.add_flag("--json", options.as_json, "print one line of JSON once it serves");
   app.footer(
       "Example:\n  eyeleveld --bench examples/bench.yaml --models examples/models --simulated --state /tmp/eyelevel");
+  app.set_config("--config", "", "read options from this file: NAME = VALUE, one a line, a list in [ ]");
+  app.allow_config_extras(CLI::config_extras_mode::error);
+  std::string described;
+  add_describe(app, described);
   std::function<int()> chosen;
   add_user_command(app, chosen);
   try {
@@ -175,6 +154,10 @@ int run_main(int argc, char** argv) {
     return app.exit(error) == 0 ? all_met : wrong_input;
   }
   try {
+    if (!described.empty()) {
+      print_description(app, described);
+      return all_met;
+    }
     if (chosen) return chosen();
     if (options.benches.empty())
       throw base::Error(base::ErrorCode::bad_input, "no bench is named", "--bench FILE, as often as there are benches");
@@ -190,6 +173,7 @@ int run_main(int argc, char** argv) {
 int main(int argc, char** argv) {
   std::signal(SIGPIPE, SIG_IGN);
   std::signal(SIGXFSZ, SIG_IGN);
+  std::signal(SIGHUP, SIG_IGN);  // until it is heard: the bench files have just been read
   eyelevel::program::hold_standard_streams();
   eyelevel::base::keep_freed_memory();
   return eyelevel::program::status_after_output(eyelevel::program::run_main(argc, argv));
