@@ -6,7 +6,7 @@
 #       shows, USE those that only sources need; ASIO takes the precompiled header that holds Asio.
 #   eyelevel_tests(FOLDER SOURCES ... LINK ... [LABELS ...] [TIMEOUT S])
 #       one program for the sources of a test folder; each FILE_test.cpp becomes the ctest FOLDER.FILE with dots for slashes.
-#   eyelevel_fuzz(NAME SOURCE LINK ... [CORPUS DIR])
+#   eyelevel_fuzz(NAME SOURCE [MORE SOURCES...] LINK ... [CORPUS DIR])
 #       a libFuzzer target; without a sanitizer preset nothing is built.
 
 set(CMAKE_CXX_STANDARD 20)
@@ -96,11 +96,11 @@ function(eyelevel_tests folder)
 endfunction()
 
 function(eyelevel_fuzz name source)
-  cmake_parse_arguments(arg "" "CORPUS" "LINK" ${ARGN})
+  cmake_parse_arguments(arg "" "CORPUS" "MORE;LINK" ${ARGN})
   if(NOT EYELEVEL_SANITIZE STREQUAL "address")
     return()
   endif()
-  add_executable(fuzz_${name} ${source})
+  add_executable(fuzz_${name} ${source} ${arg_MORE})
   target_link_libraries(fuzz_${name} PRIVATE eyelevel_flags ${arg_LINK})
   target_link_options(fuzz_${name} PRIVATE -fsanitize=fuzzer)
   set(corpus "")

@@ -10,6 +10,7 @@
 #include "core/program/output.hpp"
 #include "core/sequence/language/asked.hpp"
 #include "core/sequence/language/check.hpp"
+#include "core/service/schedule.hpp"
 #include "core/yaml/load.hpp"
 #include "core/yaml/nearest.hpp"
 #include "instruments/phrasebook/phrasebook.hpp"
@@ -41,6 +42,9 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   if (bench::is_model_sheet(document.root)) return bench::read_model_sheet(std::move(document)).mistakes.list();
   if (phrasebook::is_phrasebook(document.root)) return phrasebook::read_phrasebook(std::move(document)).mistakes.list();
   if (bench::is_test_discs(document.root)) return bench::read_test_discs(std::move(document)).mistakes.list();
+  if (service::is_schedules(document.root))
+    return service::read_schedules(std::move(document), [](const record::Job&) { return std::string(); })
+        .mistakes.list();
   if (sim::is_expectations(document.root))
     return sim::read_expectations(std::move(document), sim::ready_troubles()).mistakes.list();
   if (plugin::is_manifest(document.root))
@@ -54,7 +58,8 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   auto document = yaml::load_file(path);
   const auto& root = document.root;
   if (bench::is_bench_file(root) || bench::is_model_sheet(root) || phrasebook::is_phrasebook(root) ||
-      bench::is_test_discs(root) || sim::is_expectations(root) || plugin::is_manifest(root))
+      bench::is_test_discs(root) || service::is_schedules(root) || sim::is_expectations(root) ||
+      plugin::is_manifest(root))
     return check_file(path, language);
   if (const auto sequence = sequence::check(document, language, with_parts))
     sequence::check_on_bench(*sequence, bench, document.mistakes);

@@ -16,8 +16,8 @@
 
 namespace eyelevel::program {
 
-// Mistakes of one file, whatever it is: a bench file, a model sheet, a list of test discs, a phrasebook, expectations,
-// or else a sequence.
+// Mistakes of one file, whatever it is: a bench file, a model sheet, a list of test discs, schedules, a phrasebook,
+// expectations, or else a sequence.
 std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::Language& language);
 
 // The same of a sequence that is to run on this bench, held against it; other files as above.

@@ -81,8 +81,8 @@ task<> reload_when_told(const std::function<void()>& reload, std::string url) {
   }
 }
 
-task<> run_all(base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners, service::http::Server& server,
-               const std::function<void()>& reload) {
+task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& owners, service::http::Server& server,
+               const std::vector<service::Schedule>& schedules, const std::function<void()>& reload) {
   const auto executor = co_await asio::this_coro::executor;
   Beside beside;
   asio::cancellation_signal stop_serving;
@@ -91,11 +91,20 @@ task<> run_all(base::Timeline& timeline, const std::vector<service::BenchOwner*>
   asio::co_spawn(executor, reload_when_told(reload, server.url()),
                  asio::bind_cancellation_slot(stop_reloading.slot(), beside.told_end()));
   asio::cancellation_signal stop_living;
-  asio::co_spawn(executor, tell_alive(timeline), asio::bind_cancellation_slot(stop_living.slot(), beside.told_end()));
+  asio::co_spawn(executor, tell_alive(house.timeline),
+                 asio::bind_cancellation_slot(stop_living.slot(), beside.told_end()));
+  asio::cancellation_signal stop_scheduling;
+  const auto wake = [&owners](const std::string& bench) {
+    for (auto* owner : owners)
+      if (owner->bench().name == bench) owner->wake();
+  };
+  asio::co_spawn(executor, service::keep_schedules(house, schedules, wake),
+                 asio::bind_cancellation_slot(stop_scheduling.slot(), beside.told_end()));
   for (auto* owner : owners) asio::co_spawn(executor, owner->work(), beside.told_end());
   co_await until_stopped(beside);
   tell_stopping();
   stop_reloading.emit(asio::cancellation_type::terminal);
+  stop_scheduling.emit(asio::cancellation_type::terminal);
   // Viewers see how the runs close.
   for (auto* owner : owners) owner->stop();
   const auto is_over = [](const service::BenchOwner* owner) { return owner->is_over(); };
@@ -117,7 +126,8 @@ void require_somebody(const service::Access& access, const std::string& listen) 
 }  // namespace
 
 void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, service::Access& access, const Address& address, const Heard& heard) {
+           service::Api& api, service::Access& access, service::House& house, const Plan& plan, const Heard& heard) {
+  const Address& address = plan.address;
   service::http::Server server(
       loop.get_executor(), timeline, address.listen,
       {.answer = [&api](const service::http::Request& request) { return api.answer(request); },
@@ -131,7 +141,7 @@ void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<s
   require_somebody(access, address.listen);
   heard.serving(server.url());
   tell_ready(server.url());
-  timeline.run(run_all(timeline, owners, server, heard.reload));
+  timeline.run(run_all(house, owners, server, plan.schedules, heard.reload));
 }
 
 }  // namespace eyelevel::program

@@ -12,6 +12,7 @@
 #include "core/service/api.hpp"
 #include "core/service/bench_owner.hpp"
 #include "core/service/http/server.hpp"
+#include "core/service/schedule.hpp"
 
 namespace boost::asio {
 class io_context;
@@ -25,6 +26,12 @@ struct Address {
   bool requires_login = false;  // at a loopback address, too; elsewhere always
 };
 
+// What is known when it begins.
+struct Plan {
+  Address address;
+  std::vector<service::Schedule> schedules;
+};
+
 struct Heard {
   std::function<void(const std::string& url)> serving;
   // On SIGHUP. What it throws is told, and nothing was changed.
@@ -33,6 +40,6 @@ struct Heard {
 
 // `serving` is called once with the address, when everything answers. Throws what is our own defect in a bench.
 void serve(boost::asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, service::Access& access, const Address& address, const Heard& heard);
+           service::Api& api, service::Access& access, service::House& house, const Plan& plan, const Heard& heard);
 
 }  // namespace eyelevel::program

@@ -26,6 +26,9 @@
 #include "core/program/failure.hpp"
 #include "core/program/output.hpp"
 #include "core/program/plugins.hpp"
+#include "core/service/library.hpp"
+#include "core/service/schedule.hpp"
+#include "core/yaml/load.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -37,6 +40,7 @@ struct Options {
   std::string sequences = "sequences";
   std::string models = "models";
   std::vector<std::string> plugins;
+  std::string schedules;
   std::string tls_certificate;
   std::string tls_key;
   bool requires_login = false;
@@ -91,6 +95,34 @@ void reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
   for (auto& setting : settings) (*owner_of(setting.bench.name))->replace(std::move(setting));
 }
 
+// What keeps a job from being run here; empty: nothing.
+std::string why_not(const record::Job& job, const service::House& house,
+                    const std::vector<service::BenchOwner*>& owners) {
+  const auto owner =
+      std::find_if(owners.begin(), owners.end(), [&](const auto* one) { return one->bench().name == job.bench; });
+  if (owner == owners.end()) return fmt::format("there is no bench \"{}\"", job.bench);
+  try {
+    const auto sequence = service::load_sequence(house.sequences, job.sequence, house.language, job.given);
+    if (!job.model.empty()) service::load_model(house.models, job.model);
+    service::require_fit(sequence, (*owner)->bench());
+  } catch (const base::Error& error) {
+    return base::describe(error.record());
+  }
+  return {};
+}
+
+std::vector<service::Schedule> schedules_of(const std::string& path, const service::House& house,
+                                            const std::vector<service::BenchOwner*>& owners) {
+  if (path.empty()) return {};
+  auto read = service::read_schedules(yaml::load_file(path),
+                                      [&](const record::Job& job) { return why_not(job, house, owners); });
+  for (const auto& mistake : read.mistakes.list()) put(stderr, yaml::print(mistake) + "\n");
+  if (!read.mistakes.fine())
+    throw base::Error(base::ErrorCode::bad_input, fmt::format("{} cannot be used as it stands", path),
+                      "mend what is listed above");
+  return std::move(read.schedules);
+}
+
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   require_folder("--sequences", options.sequences);
@@ -115,7 +147,7 @@ int run(const Options& options) {
   service::Access access(*timeline, ledger, store_thread);
   service::Api api(house, access, owners, "eyelevel " EYELEVEL_VERSION, page());
   const auto address = address_of(options, state, timeline->utc());
-  serve(loop, *timeline, owners, api, access, address,
+  serve(loop, *timeline, owners, api, access, house, {address, schedules_of(options.schedules, house, owners)},
         {.serving = [&](const std::string& url) { tell_serving(options, address, owners.size(), url); },
          .reload = [&] { reload(benches, owners); }});
   store_thread.settle();
@@ -133,6 +165,7 @@ int run_main(int argc, char** argv) {
   app.add_option("--sequences", options.sequences, "folder of the sequences that may be run (usual: sequences)");
   app.add_option("--models", options.models, "folder of the model sheets (usual: models)");
   add_plugins_option(app, options.plugins);
+  app.add_option("--schedules", options.schedules, "a file that says which jobs come by the clock");
   app.add_option("--tls-certificate", options.tls_certificate,
                  "a certificate as PEM; usual: none at a loopback address, elsewhere one of its own making");
   app.add_option("--tls-key", options.tls_key, "the key of that certificate as PEM");

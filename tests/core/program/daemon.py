@@ -70,6 +70,25 @@ def stopped_in_the_middle(state):
     daemon.end(signal.SIGINT)
 
 
+def by_the_clock(state):
+    now = time.localtime(time.time() - 60)
+    file = pathlib.Path(state) / "schedules.yaml"
+    one = "  - name: {}\n    at: {}\n    bench: {}\n    sequence: ready/bench-proof.yaml\n"
+    file.write_text("schedules:\n" + one.format("morning", time.strftime("%H:%M", now), BENCH))
+    expect("a file of schedules is checked", eyelevel("check", file).returncode == 0)
+    for _ in range(2):
+        daemon = Daemon(pathlib.Path(state) / "state", "--schedules", file)
+        daemon.until(lambda b: b["question"])
+        jobs = daemon.get("/api/1/jobs")["jobs"]
+        expect("what came due a minute ago is made up for, once", [job["asked_by"] for job in jobs] == ["schedule: morning"], jobs)
+        daemon.end()
+    file.write_text("schedules:\n" + one.format("morning", "07:30", "nowhere"))
+    refused = subprocess.run([PROGRAM, "--bench", "examples/bench.yaml", "--models", "examples/models", "--state", str(state),
+                              "--listen", "127.0.0.1:0", "--schedules", file], capture_output=True, text=True, cwd=TOP, timeout=20)
+    expect("a schedule for no bench is refused with its place",
+           refused.returncode == 2 and "schedules.yaml:5:15" in refused.stderr and "nowhere" in refused.stderr, refused.stderr)
+
+
 def refused_beginnings(state):
     usual = ["--models", "examples/models", "--state", str(state)]
     cases = [
@@ -90,6 +109,8 @@ def refused_beginnings(state):
 
 with folder() as state:
     a_whole_visit(state)
+with folder() as state:
+    by_the_clock(state)
 with folder() as state:
     stopped_in_the_middle(state)
 with folder() as state:
