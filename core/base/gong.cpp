@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/base/gong.hpp"
 
+#include <boost/asio/cancellation_type.hpp>
 #include <boost/asio/error.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/steady_timer.hpp>
@@ -39,7 +40,11 @@ task<> Gong::wait() {
   const Place place{waiting->all, &one};
   boost::system::error_code woken;
   co_await one.timer.async_wait(asio::redirect_error(asio::use_awaitable, woken));
-  if (!one.heard) throw boost::system::system_error(boost::system::error_code(asio::error::operation_aborted));
+  // A stroke between the cancellation and the waking does not count: who goes on would take what nobody waits for.
+  const auto state = co_await asio::this_coro::cancellation_state;
+  const bool cancelled = state.cancelled() != asio::cancellation_type::none;
+  if (cancelled || !one.heard)
+    throw boost::system::system_error(boost::system::error_code(asio::error::operation_aborted));
 }
 
 void Gong::strike() noexcept {

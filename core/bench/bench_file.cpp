@@ -74,6 +74,17 @@ class Reader {
       instrument.line = line->text;
       instrument.line_mark = line->mark;
     }
+    if (const auto* certificate = fields.node("certificate")) {
+      const bool is_file = certificate->text.ends_with(".pem");
+      instrument.certificate = is_file ? beside(certificate->text) : certificate->text;
+      instrument.certificate_mark = certificate->mark;
+    }
+    if (const auto* login = fields.node("login")) {
+      instrument.login = beside(login->text);
+      if (instrument.certificate.empty())
+        mistakes_.add(login->mark, "'login': a password is said on encrypted connections only",
+                      "write certificate: scope.pem, with the instrument's certificate in that file");
+    }
     for (const InstrumentEntry& other : bench_.instruments)
       if (other.resource == instrument.resource)
         mistakes_.add(instrument.resource_mark,
@@ -82,9 +93,12 @@ class Reader {
   }
 
   // A file is found from where the bench file lies.
+  std::string beside(const std::string& name) const {
+    return (std::filesystem::path(bench_.file).parent_path() / name).lexically_normal().string();
+  }
+
   std::string phrasebook_of(const yaml::Node& node) {
-    if (node.text.ends_with(".yaml"))
-      return (std::filesystem::path(bench_.file).parent_path() / node.text).lexically_normal().string();
+    if (node.text.ends_with(".yaml")) return beside(node.text);
     const bool is_name = !node.text.empty() && node.text.find_first_of(" /\\.") == std::string::npos;
     if (!is_name)
       mistakes_.add(node.mark, fmt::format("'phrasebook': '{}' is neither a name nor a .yaml file", node.text),

@@ -86,6 +86,9 @@ struct InstrumentEntry {
   std::string line;            // of a serial port, "115200 8N1"; empty: the usual one
   yaml::Mark resource_mark;
   yaml::Mark line_mark;
+  std::string certificate;  // the fingerprint, or the path of a .pem file; empty: not encrypted
+  yaml::Mark certificate_mark;
+  std::string login;  // path of a file with USER:PASSWORD; empty: nobody in particular
   yaml::Mark phrasebook_mark;
 
   const ChannelEntry* channel(int number) const;

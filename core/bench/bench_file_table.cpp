@@ -116,7 +116,16 @@ std::vector<Key> common_keys() {
           {.name = "line",
            .type = Type::text,
            .help = "of a serial port: baud, data bits with parity and stop bits, flow control",
-           .example = "115200 8N1"}};
+           .example = "115200 8N1"},
+          {.name = "certificate",
+           .type = Type::text,
+           .help = "of a HiSLIP instrument, which is then spoken to encrypted only: its SHA-256 fingerprint, or a .pem "
+                   "file beside the bench file",
+           .example = "scope.pem"},
+          {.name = "login",
+           .type = Type::text,
+           .help = "a file beside the bench file with USER:PASSWORD, for an instrument with a certificate",
+           .example = "scope.login"}};
 }
 
 std::shared_ptr<const KeyTable> shared(KeyTable table) { return std::make_shared<const KeyTable>(std::move(table)); }

@@ -11,6 +11,16 @@
 
 namespace eyelevel::transport {
 
+task<> Link::query(std::string_view message, Buffer& into, std::size_t most) {
+  try {
+    co_await write(message);
+  } catch (...) {
+    into.clear();  // what is in it belongs to an earlier query
+    throw;
+  }
+  co_await read(into, most);
+}
+
 task<> Link::trigger() { return write("*TRG"); }
 
 task<std::uint8_t> Link::status_byte() {

@@ -50,6 +50,8 @@ class Link {
   virtual const std::string& resource_name() const = 0;  // canonical
   virtual task<> write(std::string_view message) = 0;
   virtual task<> read(Buffer& into, std::size_t most = most_response_bytes) = 0;
+  // write() and read() in one, for carriers that are faster so.
+  virtual task<> query(std::string_view message, Buffer& into, std::size_t most = most_response_bytes);
   virtual task<> clear() = 0;
   virtual task<> trigger();
   // The status byte of a serial poll: RQS in bit 6, cleared by the poll; with *STB? it is MSS and nothing is cleared.

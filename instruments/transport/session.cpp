@@ -20,16 +20,6 @@ namespace eyelevel::transport {
 namespace asio = boost::asio;
 namespace {
 
-task<> exchange(Link& link, std::string_view message, Buffer& answer, std::size_t most) {
-  try {
-    co_await link.write(message);
-  } catch (...) {
-    answer.clear();  // what is in it belongs to an earlier query
-    throw;
-  }
-  co_await link.read(answer, most);
-}
-
 task<> poll(Link& link, std::uint8_t& status) { status = co_await link.status_byte(); }
 
 constexpr std::size_t most_shown_bytes = 400;
@@ -193,7 +183,7 @@ task<> Session::write(std::string_view message, base::Duration within) {
 }
 
 task<> Session::query(std::string_view message, Buffer& answer, base::Duration within, std::size_t most) {
-  return run(exchange(*link_, message, answer, most), message, &answer, within);
+  return run(link_->query(message, answer, most), message, &answer, within);
 }
 
 task<std::string> Session::query(std::string_view message, base::Duration within, std::size_t most) {

@@ -10,7 +10,6 @@
 
 #include "core/base/deadline.hpp"
 #include "instruments/transport/error.hpp"
-#include "instruments/transport/hislip/client.hpp"
 #include "instruments/transport/memory/client.hpp"
 #include "instruments/transport/socket/client.hpp"
 #include "instruments/transport/usbtmc/client.hpp"
@@ -117,8 +116,11 @@ void add_serial(Transports& transports, std::function<serial::Line(const Resourc
   });
 }
 
-void add_hislip(Transports& transports) {
-  transports.add(Carrier::hislip, [](ResourceName name) { return hislip::connect(std::move(name)); });
+void add_hislip(Transports& transports, std::function<hislip::ClientOptions(const ResourceName&)> options_of) {
+  transports.add(Carrier::hislip, [options_of = std::move(options_of)](ResourceName name) {
+    auto options = options_of ? options_of(name) : hislip::ClientOptions{};
+    return hislip::connect(std::move(name), std::move(options));
+  });
 }
 
 void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const ResourceName&)> quirks_of) {

@@ -10,6 +10,7 @@
 #include <string_view>
 
 #include "core/base/timeline.hpp"
+#include "instruments/transport/hislip/client.hpp"
 #include "instruments/transport/link.hpp"
 #include "instruments/transport/memory/server.hpp"
 #include "instruments/transport/resource_name.hpp"
@@ -63,8 +64,8 @@ void add_socket(Transports& transports);
 void add_vxi11(Transports& transports, vxi11::Options how = {});
 // Serial ports; `line_of` says how each is set.
 void add_serial(Transports& transports, std::function<serial::Line(const ResourceName&)> line_of);
-// HiSLIP, synchronised mode.
-void add_hislip(Transports& transports);
+// HiSLIP; `options_of` says whether and how each is spoken to encrypted, empty: none is.
+void add_hislip(Transports& transports, std::function<hislip::ClientOptions(const ResourceName&)> options_of = {});
 // USB instruments (USBTMC); `quirks_of` says what each needs beyond the standard, empty: nothing. The computer's USB is
 // looked at when the first one is opened.
 void add_usbtmc(Transports& transports, std::function<usbtmc::Quirks(const ResourceName&)> quirks_of = {});

@@ -72,6 +72,7 @@ BenchServer::BenchServer(const boost::asio::any_io_executor& executor, base::Tim
   transport::hislip::Devices by_sub_address;
   transport::vxi11::Devices by_device_name;
   transport::hislip::Listen hislip{.address = serving.address};
+  hislip.security = serving.hislip_security;
   hislip.port = serving.any_port ? std::uint16_t{0} : hislip_usual_port;
   for (std::size_t i = 0; i < instruments.size(); ++i) {
     const ToServe& one = instruments[i];

@@ -8,11 +8,13 @@
 
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "core/base/timeline.hpp"
 #include "instruments/transport/device.hpp"
+#include "instruments/transport/hislip/security.hpp"
 #include "instruments/transport/resource_name.hpp"
 
 namespace eyelevel::sim {
@@ -33,6 +35,7 @@ struct ServedInstrument {
 struct Serving {
   std::string address = "127.0.0.1";
   bool any_port = false;  // free ports, not those of the bench file and of the standards
+  std::optional<transport::hislip::Security> hislip_security = {};  // none: HiSLIP is not encrypted
 };
 
 class BenchServer {

@@ -28,6 +28,7 @@
 #include "instruments/transport/usbtmc/simulated_pipe.hpp"
 #include "instruments/transport/vxi11/client.hpp"
 #include "instruments/transport/vxi11/server.hpp"
+#include "tests/instruments/transport/hislip/certificate_of_a_server.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/scripted_device.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -141,6 +142,19 @@ inline task<> over_hislip_overlapped(base::Timeline& timeline, std::shared_ptr<D
   co_await body({timeline, session});
 }
 
+inline task<> over_hislip_encrypted(base::Timeline& timeline, std::shared_ptr<Device> device, const Body& body) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  transport::hislip::Listen listen;
+  listen.security = security(true, {"bench", "secret"});
+  const transport::hislip::HislipServer server(executor, timeline, {{"hislip0", std::move(device)}}, listen);
+  transport::hislip::ClientOptions options;
+  options.fingerprint = fingerprint();
+  options.login = listen.security->login;
+  Session session(timeline,
+                  co_await transport::hislip::connect(transport::parse_resource_name(server.resource_name()), options));
+  co_await body({timeline, session});
+}
+
 // On the wall clock, for whatever has real descriptors.
 template <class Over>
 CarrierUnderTest real(std::string name, Over over, bool out_of_band, bool service = true) {
@@ -174,7 +188,8 @@ inline std::vector<CarrierUnderTest> carriers() {
           real("serial", over_serial, false, false),
           real("vxi11", over_vxi11, true),
           real("hislip", over_hislip, true),
-          real("hislip, overlapped", over_hislip_overlapped, true)};
+          real("hislip, overlapped", over_hislip_overlapped, true),
+          real("hislip, encrypted", over_hislip_encrypted, true)};
 }
 #endif
 

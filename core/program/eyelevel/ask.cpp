@@ -32,7 +32,7 @@ struct Options {
   std::string resource;
   std::string query;
   std::string output;
-  std::string line;
+  Reached reached;
   std::vector<std::string> plugins;
   double within_s = 2;
   bool trace = false;
@@ -156,7 +156,8 @@ int ask(const Options& options) {
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
   const auto equipment = options.resource.starts_with("PLUGIN") ? equip_and_tell(options.plugins) : Equipment{};
-  auto transports = every_link(options.line);
+  require_encryptable(options.resource, options.reached);
+  auto transports = every_link(options.reached);
   add_links(transports, equipment.plugins);
   std::unique_ptr<transport::Session> session;
   std::string answer;
@@ -181,7 +182,7 @@ void add_ask(CLI::App& app, Chosen& chosen) {
   command->add_option("query", options->query, "what to send; without it, lines are read until their end");
   command->add_option("--within", options->within_s, "seconds to wait (usual: 2)")->check(CLI::PositiveNumber);
   command->add_option("-o,--output", options->output, "file for the answer's bytes");
-  command->add_option("--line", options->line, "of a serial port (usual: 9600 8N1)");
+  add_reached_options(*command, options->reached);
   add_plugins_option(*command, options->plugins);
   command->add_flag("--trace", options->trace, "print every message with its time, on standard error");
   command->callback([options, &chosen] { chosen = [options] { return ask(*options); }; });

@@ -22,7 +22,7 @@ namespace {
 struct Options {
   std::string resource;
   std::string output;
-  std::string line;
+  Reached reached;
   double within_s = 1;
 };
 
@@ -50,7 +50,8 @@ void tell(const phrasebook::Interview& found) {
 int learn(const Options& options) {
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  const auto transports = every_link(options.line);
+  require_encryptable(options.resource, options.reached);
+  const auto transports = every_link(options.reached);
   phrasebook::Interview found;
   auto main = [&]() -> task<> {
     const auto within = base::from_seconds(options.within_s);
@@ -83,7 +84,7 @@ void add_interview(CLI::App& app, Chosen& chosen) {
   command->add_option("-o,--output", options->output, "file for the phrasebook");
   command->add_option("--within", options->within_s, "seconds to wait for each answer (usual: 1)")
       ->check(CLI::PositiveNumber);
-  command->add_option("--line", options->line, "of a serial port (usual: 9600 8N1)");
+  add_reached_options(*command, options->reached);
   command->callback([options, &chosen] { chosen = [options] { return learn(*options); }; });
 }
 

@@ -16,10 +16,12 @@
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/json.hpp>
+#include <chrono>
 #include <csignal>
 #include <cstdio>
 #include <memory>
 
+#include "core/base/certificate.hpp"
 #include "core/base/error.hpp"
 #include "core/base/gong.hpp"
 #include "core/base/timeline.hpp"
@@ -48,6 +50,7 @@ struct Options {
   bool any_port = false;
   bool announce = false;
   bool obey = false;
+  bool encrypt = false;
   std::vector<std::string> misbehave;
   bool list_misbehaviours = false;
   bool as_json = false;
@@ -85,14 +88,24 @@ void misbehave(sim::UnitMake& make, const std::string& text) {
                       "one of: " + known);
 }
 
-json::object to_json(const sim::BenchServer& server) {
+// A certificate for as long as it serves.
+transport::hislip::Security new_security(const Options& options) {
+  constexpr int days = 365;
+  const auto now = std::chrono::time_point_cast<base::UtcTime::duration>(std::chrono::system_clock::now());
+  auto made = base::make_certificate({options.address}, now, days);
+  return {std::move(made.certificate_pem), std::move(made.key_pem), true, {}};
+}
+
+json::object to_json(const sim::BenchServer& server, const std::string& fingerprint) {
   json::array list;
   for (const auto& one : server.instruments()) {
     json::array resources;
     for (const auto& name : one.resources) resources.emplace_back(name);
     list.push_back(json::object{{"name", one.name}, {"kind", one.kind}, {"resources", std::move(resources)}});
   }
-  return {{"instruments", std::move(list)}};
+  json::object all{{"instruments", std::move(list)}};
+  if (!fingerprint.empty()) all["certificate"] = fingerprint;
+  return all;
 }
 
 void play(sim::SimulatedBench& bench, const Options& options, double now_s) {
@@ -216,16 +229,21 @@ int simulate(const Options& options) {
     instruments.push_back(
         {entry.role, entry.kind, bench.devices().at(entry.role), transport::parse_resource_name(entry.resource)});
   }
-  sim::BenchServer server(loop.get_executor(), *timeline, std::move(instruments), {options.address, options.any_port});
+  sim::Serving serving{options.address, options.any_port};
+  if (options.encrypt) serving.hislip_security = new_security(options);
+  const auto fingerprint = options.encrypt ? base::fingerprint_of(serving.hislip_security->certificate_pem) : "";
+  sim::BenchServer server(loop.get_executor(), *timeline, std::move(instruments), serving);
   std::unique_ptr<find::mdns::Responder> responder;
   if (options.announce)
     responder = std::make_unique<find::mdns::Responder>(loop.get_executor(), *timeline,
                                                         announcements(server, bench, options), find::interfaces());
   if (options.as_json) {
-    fmt::print("{}\n", json::serialize(to_json(server)));
+    fmt::print("{}\n", json::serialize(to_json(server, fingerprint)));
   } else {
     for (const auto& one : server.instruments())
       fmt::print("{} ({}): {}\n", one.name, one.kind, fmt::join(one.resources, ", "));
+    if (options.encrypt)
+      fmt::print("HiSLIP is encrypted, its certificate has the SHA-256 fingerprint {}\n", fingerprint);
     fmt::print("A simulated {} plays track {} of a {} disc; stop with Ctrl-C.\n", model.model, options.track,
                options.disc);
   }
@@ -254,6 +272,8 @@ void add_sim(CLI::App& app, Chosen& chosen) {
                       "address to serve at (usual: 127.0.0.1; 0.0.0.0 for the whole net)");
   command->add_flag("--any-port", options->any_port,
                     "take free ports instead of those of the bench file and the standards; without VXI-11");
+  command->add_flag("--encrypt", options->encrypt,
+                    "HiSLIP encrypted only, with a new certificate whose fingerprint is printed");
   command->add_flag("--announce", options->announce, "announce the instruments by multicast DNS");
   command->add_flag(
       "--obey", options->obey,

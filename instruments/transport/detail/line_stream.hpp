@@ -3,6 +3,9 @@
 // into the caller's buffer. The resource name must outlive it. One thread.
 #pragma once
 
+#include <fmt/format.h>
+
+#include <boost/asio/async_result.hpp>
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
@@ -21,6 +24,23 @@
 #include "instruments/transport/socket/codec.hpp"
 
 namespace eyelevel::transport::detail {
+
+// A buffer for one read that counts how often it is asked for, which Asio does at each attempt: a read that ends
+// without having been asked for it again ends with what was there when it began.
+class CountingBuffer {
+ public:
+  using value_type = boost::asio::mutable_buffer;
+  CountingBuffer(boost::asio::mutable_buffer buffer, unsigned& asked) : buffer_(buffer), asked_(&asked) {}
+  const value_type* begin() const {
+    ++*asked_;
+    return &buffer_;
+  }
+  const value_type* end() const { return &buffer_ + 1; }
+
+ private:
+  boost::asio::mutable_buffer buffer_;
+  unsigned* asked_;
+};
 
 template <class Stream>
 class LineStream {
@@ -47,6 +67,48 @@ class LineStream {
                                                   boost::asio::buffer(end.data(), end.size())};
     drop_front(both, std::exchange(sent_, 0));
     if (const auto error = co_await send_all(stream, both)) fail_with(error, false, where_, "while sending");
+  }
+
+  // Sends a message and reads its answer, on a stream that does not block. The read begins before the message is sent:
+  // it looks for stale bytes, which answer nothing that will be asked, and waits for the answer, all with one call of
+  // the system where discarding, sending and reading one after the other need two.
+  template <class Came>
+  task<> query(std::string_view message, Buffer& into, std::size_t most, Came came) {
+    forget();
+    into.clear();
+    unsigned asked = 0, asked_at_once = 0;
+    bool sent = false;
+    const auto begin = [&](auto handler) {
+      stream.async_read_some(CountingBuffer(scratch(), asked), std::move(handler));
+      asked_at_once = asked;
+      sent = wrote_at_once(message);
+      boost::system::error_code ignored;  // then the read is as good as none
+      if (!sent) stream.cancel(ignored);
+    };
+    boost::system::error_code error;
+    boost::asio::use_awaitable_t<> awaitable;
+    auto token = boost::asio::redirect_error(awaitable, error);
+    const std::size_t count =
+        co_await boost::asio::async_initiate<decltype(token), void(boost::system::error_code, std::size_t)>(begin,
+                                                                                                            token);
+    if (!sent) {
+      co_await write(message);
+    } else if (error) {
+      fail_with(error, false, where_, "while reading");
+    } else if (asked > asked_at_once) {
+      const std::string_view first(chunk_.data(), count);
+      came(first);
+      socket::Framer framer(socket::Direction::response, most);
+      if (const auto found = framer.scan(first); found.complete) {
+        into.assign(first.substr(0, found.message_bytes));
+        ahead_.assign(first.substr(found.consumed));
+        co_return;
+      }
+      ahead_.assign(first);
+    } else if (count == chunk_.size()) {
+      bad(into, fmt::format("{} bytes or more came that nobody had asked for", count));
+    }
+    co_await read(into, most, std::move(came));
   }
 
   // The buffer is not cleared but overwritten: making it smaller and larger again would fill it with zeros each time.

@@ -90,7 +90,9 @@ task<Result> on_worker(boost::asio::thread_pool& worker, std::function<Result()>
   });
   const Leave leave{*finish};
   co_await finish->wait();
-  if (job->error) std::rethrow_exception(job->error);
+  // Taken out, so that the other thread is never the last to hold it: while that one let go of it, this one would still
+  // read it, and the count of an exception's holders is the library's own.
+  if (job->error) std::rethrow_exception(std::exchange(job->error, nullptr));
   co_return std::move(*job->result);
 }
 

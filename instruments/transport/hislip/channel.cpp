@@ -34,11 +34,16 @@ Channel::ErrorCode Channel::prepare() {
   payload_left_ = 0;
   unsent_ = 0;
   fault_.clear();
+  tls_.reset();
   return error;
 }
 
 void Channel::close() noexcept {
   ErrorCode closed;  // nothing can be done about a failing close
+  if (tls_ && is_open() && unsent_ == 0) {
+    tls_->end();
+    socket_.write_some(asio::buffer(tls_->to_send()), closed);
+  }
   socket_.close(closed);
 }
 
@@ -62,9 +67,79 @@ void Channel::make_room() {
   }
 }
 
+task<Channel::ErrorCode> Channel::secure(std::unique_ptr<Tls> tls) {
+  std::string rest;  // of the message before
+  if (const auto error = co_await read_short_payload(rest)) co_return error;
+  encrypted_.resize(buffer_bytes);
+  tls_ = std::move(tls);
+  tls_->put(buffered());  // the peer may have begun already
+  begin_ = end_ = 0;
+  for (;;) {
+    const bool done = tls_->shake_hands();
+    const auto cut = co_await send_encrypted(Cancellable::yes);  // the alert that says what was wrong, too
+    if (!tls_->fault().empty()) {
+      fault_ = tls_->fault();
+      co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
+    }
+    if (cut) co_return cut;
+    if (done) co_return ErrorCode();
+    ErrorCode error;
+    const std::size_t count =
+        co_await socket_.async_read_some(asio::buffer(encrypted_), asio::redirect_error(asio::use_awaitable, error));
+    if (error) co_return error;
+    tls_->put({encrypted_.data(), count});
+  }
+}
+
+// At least one byte that was decrypted.
+task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::size_t& count) {
+  for (;;) {
+    count = tls_->read(into, most);
+    if (count > 0) co_return ErrorCode();
+    if (tls_->has_ended()) co_return asio::error::eof;
+    if (!tls_->fault().empty()) {
+      fault_ = tls_->fault();
+      co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
+    }
+    ErrorCode error;
+    const std::size_t came =
+        co_await socket_.async_read_some(asio::buffer(encrypted_), asio::redirect_error(asio::use_awaitable, error));
+    if (error) co_return error;
+    tls_->put({encrypted_.data(), came});
+  }
+}
+
+// What of it is not sent stays, for send_filler().
+task<Channel::ErrorCode> Channel::send_encrypted(Cancellable cancellable) {
+  std::string& bytes = tls_->to_send();
+  ErrorCode error;
+  std::size_t sent = bytes.empty() ? 0 : socket_.write_some(asio::buffer(bytes), error);
+  if (error == asio::error::would_block) error.clear();
+  while (!error && sent < bytes.size()) {
+    unsent_ = bytes.size() - sent;  // nothing else may be sent meanwhile
+    const auto rest = asio::buffer(asio::buffer(bytes) + sent);
+    if (cancellable == Cancellable::yes) {
+      sent += co_await socket_.async_write_some(rest, asio::redirect_error(asio::use_awaitable, error));
+    } else {
+      sent += co_await socket_.async_write_some(
+          rest,
+          asio::bind_cancellation_slot(asio::cancellation_slot(), asio::redirect_error(asio::use_awaitable, error)));
+    }
+  }
+  bytes.erase(0, sent);
+  unsent_ = bytes.size();
+  co_return error;
+}
+
 task<Channel::ErrorCode> Channel::fill() {
   make_room();
   ErrorCode error;
+  if (tls_) {
+    std::size_t count = 0;
+    error = co_await receive(buffer_.data() + end_, buffer_.size() - end_, count);
+    end_ += count;
+    co_return error;
+  }
   end_ += co_await socket_.async_read_some(asio::buffer(buffer_.data() + end_, buffer_.size() - end_),
                                            asio::redirect_error(asio::use_awaitable, error));
   co_return error;
@@ -88,7 +163,12 @@ bool Channel::peek(Header& header) {
   if (end_ - begin_ < header_bytes) {
     make_room();
     ErrorCode nothing;  // mostly: would_block
-    end_ += socket_.read_some(asio::buffer(buffer_.data() + end_, buffer_.size() - end_), nothing);
+    if (tls_) {
+      tls_->put({encrypted_.data(), socket_.read_some(asio::buffer(encrypted_), nothing)});
+      end_ += tls_->read(buffer_.data() + end_, buffer_.size() - end_);
+    } else {
+      end_ += socket_.read_some(asio::buffer(buffer_.data() + end_, buffer_.size() - end_), nothing);
+    }
   }
   const auto found = read_header(buffered());
   if (found.complete) header = found.header;
@@ -102,6 +182,14 @@ task<Channel::ErrorCode> Channel::read_payload(std::string& into, std::size_t& h
   have += here;
   count -= here;
   payload_left_ -= here;
+  while (tls_ && count > 0) {
+    std::size_t got = 0;
+    if (const auto error = co_await receive(into.data() + have, count, got)) co_return error;
+    have += got;
+    count -= got;
+    payload_left_ -= got;
+    if (came) came(std::string_view(into.data(), have));
+  }
   while (count > 0) {
     // The buffer is empty now: the header behind this payload may come with it.
     begin_ = end_ = 0;
@@ -131,6 +219,10 @@ task<Channel::ErrorCode> Channel::send(Header header, std::string_view payload, 
   header.payload_bytes = payload.size() + more.size();
   const auto head = encode(header);
   Parts parts{asio::buffer(head), asio::buffer(payload.data(), payload.size()), asio::buffer(more.data(), more.size())};
+  if (tls_) {
+    for (const auto part : parts) tls_->write({static_cast<const char*>(part.data()), part.size()});
+    co_return co_await send_encrypted(cancellable);
+  }
   const std::size_t whole = asio::buffer_size(parts);
   ErrorCode error;
   std::size_t sent = socket_.write_some(parts, error);  // mostly there is room for all of it
@@ -156,7 +248,11 @@ void Channel::send_last(Header header, std::string_view payload) noexcept {
   if (unsent_ > 0 || !is_open()) return;
   header.payload_bytes = payload.size();
   const auto head = encode(header);
-  const std::array<asio::const_buffer, 2> parts{asio::buffer(head), asio::buffer(payload.data(), payload.size())};
+  std::array<asio::const_buffer, 2> parts{asio::buffer(head), asio::buffer(payload.data(), payload.size())};
+  if (tls_) {
+    for (const auto part : parts) tls_->write({static_cast<const char*>(part.data()), part.size()});
+    parts = {asio::buffer(tls_->to_send()), asio::const_buffer()};
+  }
   ErrorCode unheard;  // the peer may be gone; then nobody needs to be told
   const std::size_t sent = socket_.write_some(parts, unheard);
   unsent_ = asio::buffer_size(parts) - sent;
@@ -167,6 +263,7 @@ void Channel::send_last(Header header, std::string_view payload) noexcept {
 }
 
 task<Channel::ErrorCode> Channel::send_filler() {
+  if (tls_) co_return co_await send_encrypted(Cancellable::yes);
   static const std::string filler(buffer_bytes, '\n');
   while (unsent_ > 0) {
     ErrorCode error;

@@ -2,6 +2,7 @@
 // One of the two connections of a HiSLIP session, as messages; both sides use it. One read brings header and short
 // payload together, a long payload goes straight to where it is wanted, one write sends header, payload and NL.
 // A cancelled read loses nothing: the next one goes on at the same byte. A cancelled write leaves unsent() bytes.
+// Either connection may go over to encryption between two messages.
 // Memory: one buffer of fixed size, whatever is announced. Errors are returned, for the caller knows what they mean.
 #pragma once
 
@@ -11,12 +12,14 @@
 #include <cstddef>
 #include <cstdint>
 #include <functional>
+#include <memory>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "core/base/task.hpp"
 #include "instruments/transport/hislip/codec.hpp"
+#include "instruments/transport/hislip/tls.hpp"
 
 namespace eyelevel::transport::hislip {
 
@@ -34,8 +37,13 @@ class Channel {
   bool is_open() const { return socket_.is_open(); }
   void close() noexcept;
 
+  // The handshake of TLS; all that follows is encrypted. protocol_error: fault() says why it did not come to an end.
+  task<ErrorCode> secure(std::unique_ptr<Tls> tls);
+  bool is_secure() const { return tls_ != nullptr; }
+  std::string peer_fingerprint() const { return tls_ ? tls_->peer_fingerprint() : std::string(); }
+
   // The next message's header; what is left of the payload before is skipped. error::eof when the peer has closed.
-  // bad_message: fault() says which byte.
+  // bad_message: fault() says which byte; protocol_error: why it cannot be decrypted.
   task<ErrorCode> next(Header& header);
   const std::string& fault() const { return fault_; }
   // The header of the next message, if it is here by now. No waiting; only between two messages.
@@ -53,13 +61,15 @@ class Channel {
   // Last words before a close: sent as far as there is room at once.
   void send_last(Header header, std::string_view payload) noexcept;
   std::size_t unsent() const { return unsent_; }
-  // The rest of a half-sent message, as any bytes: for a peer that will not look at them.
+  // The rest of a half-sent message, for a peer that will not look at it: any bytes, or those that were encrypted.
   task<ErrorCode> send_filler();
 
  private:
   bool take(Header& header);
   void make_room();
   task<ErrorCode> fill();
+  task<ErrorCode> receive(char* into, std::size_t most, std::size_t& count);
+  task<ErrorCode> send_encrypted(Cancellable cancellable);
   std::string_view buffered() const { return {buffer_.data() + begin_, end_ - begin_}; }
 
   boost::asio::ip::tcp::socket socket_;
@@ -69,6 +79,8 @@ class Channel {
   std::uint64_t payload_left_ = 0;
   std::size_t unsent_ = 0;
   std::string fault_;
+  std::unique_ptr<Tls> tls_;     // none: in the clear
+  std::vector<char> encrypted_;  // what one read brings
 };
 
 // Whether an error ends the connection. A cancelled wait does not: it is thrown on.

@@ -67,6 +67,7 @@ task<Header> HislipLink::next_async(MessageType wanted) {
 void HislipLink::broken(Connection which, const boost::system::error_code& error) {
   if (error == asio::error::operation_aborted) fail_with(error, false, text_, doing_);
   const bool no_hislip = error == boost::system::errc::bad_message;
+  const bool no_encryption = error == boost::system::errc::protocol_error;
   const std::string what = fmt::format("{}, on the {} connection", doing_, name_of(which));
   std::string fault = at(which).fault();
   must_reopen_ = true;
@@ -74,6 +75,8 @@ void HislipLink::broken(Connection which, const boost::system::error_code& error
   if (no_hislip)
     fail(opening_ ? code() : base::ErrorCode::bad_answer, text_, fmt::format("{}: {}", what, fault),
          opening_ ? "is this the port of the instrument's HiSLIP service?" : "ask again; the connection is made anew");
+  if (no_encryption)
+    fail(code(), text_, fmt::format("{}: {}", what, fault), "does the instrument speak TLS 1.2 or later?");
   if (opening_ && error == asio::error::eof)
     fail(code(), text_, fmt::format("{}: the instrument closed the connection", what),
          "is the instrument's HiSLIP service switched on, and are there not too many clients?");
@@ -164,10 +167,7 @@ task<bool> HislipLink::initialise(std::uint16_t version) {
   if (version_ < version_1_0 || version_ > version)
     unexpected(synchronous, header, fmt::format("version {} came", version_text(version_)),
                fmt::format("a version from 1.0 to {}", version_text(version)));
-  if (version_ >= version_2_0 && (header.control & initialize_flags::encryption_mandatory) != 0)
-    fail(code(), text_, "the instrument accepts encrypted connections only, and this version has none",
-         "allow connections without encryption in the instrument's network settings");
-  if (version_ >= version_2_0 && (header.control & initialize_flags::initial_encryption) != 0) co_return false;
+  if (!agrees_on_encryption(header)) co_return false;
   exchange_ = ClientExchange((header.control & initialize_flags::prefer_overlapped) != 0 ? Mode::overlapped
                                                                                          : Mode::synchronised);
   co_return true;
@@ -181,7 +181,7 @@ task<> HislipLink::initialise_async() {
   if (!error) error = async_.prepare();
   if (error) broken(asynchronous, error);
   co_await send(asynchronous, {MessageType::async_initialize, 0, session_});
-  co_await next_async(MessageType::async_initialize_response);
+  co_await start_encryption(co_await next_async(MessageType::async_initialize_response));
   doing_ = "while telling the maximum message size";
   const auto size = encode_size(most_payload_bytes + header_bytes);
   co_await send(asynchronous, {MessageType::async_maximum_message_size}, std::string_view(size.data(), size.size()));

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The client's link of HiSLIP, for its own source files: client.cpp has the connections, the messages and the device
-// clear, client_beside.cpp what is asked on the asynchronous connection meanwhile. One thread.
+// clear, client_beside.cpp what is asked on the asynchronous connection meanwhile, client_secure.cpp encryption and
+// login. One thread.
 #pragma once
 
 #include <boost/asio/any_io_executor.hpp>
@@ -62,6 +63,14 @@ class HislipLink final : public Link {
   task<> see_both_interruptions();
   task<bool> take_data(const Header& header, Buffer& into, std::size_t& have, std::size_t most);
   task<LockHolders> who_locks();
+
+  bool wants_encryption() const { return !options_.fingerprint.empty(); }
+  bool agrees_on_encryption(const Header& header);
+  task<> start_encryption(const Header& initialize_response);
+  task<> shake_hands(Connection which);
+  task<> log_in();
+  task<Header> next_login(std::string& words);
+  [[noreturn]] void refuse_login(std::string why);
 
   Channel& at(Connection which) { return which == Connection::synchronous ? sync_ : async_; }
   task<> send(Connection which, Header header, std::string_view payload = {}, std::string_view more = {});

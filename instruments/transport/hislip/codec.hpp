@@ -131,6 +131,10 @@ inline constexpr std::uint8_t feature_overlapped = 1;  // control of the message
 
 enum class LockAnswer : std::uint8_t { failed = 0, exclusive = 1, shared_released = 2, error = 3 };
 
+enum class TlsAnswer : std::uint8_t { busy = 0, success = 1, error = 3 };  // AsyncStartTLSResponse, AsyncEndTLSResponse
+inline constexpr std::uint8_t secure_capable = 1;                          // control of AsyncInitializeResponse
+inline constexpr std::uint8_t authentication_success = 1;                  // of AuthenticationResult; from memory
+
 // The eight bytes of AsyncMaximumMessageSize and its response (6.10).
 std::array<char, 8> encode_size(std::uint64_t bytes);
 std::uint64_t read_size(std::string_view eight_bytes);

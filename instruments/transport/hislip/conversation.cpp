@@ -5,6 +5,7 @@
 #include <boost/asio/co_spawn.hpp>
 
 #include <algorithm>
+#include <utility>
 
 #include "instruments/transport/detail/cancellation.hpp"
 #include "instruments/transport/socket/codec.hpp"
@@ -17,6 +18,11 @@ bool is_message(MessageType type) {
   return type == MessageType::data || type == MessageType::data_end || type == MessageType::trigger;
 }
 
+bool is_login(MessageType type) {
+  return type == MessageType::get_sasl_mechanism_list || type == MessageType::authentication_start ||
+         type == MessageType::authentication_exchange;
+}
+
 }  // namespace
 
 Conversation::Conversation(base::Timeline& timeline, std::shared_ptr<Device> device, Settings settings,
@@ -24,7 +30,7 @@ Conversation::Conversation(base::Timeline& timeline, std::shared_ptr<Device> dev
     : executor_(synchronous.socket().get_executor()),
       timeline_(timeline),
       device_(std::move(device)),
-      settings_(settings),
+      settings_(std::move(settings)),
       sync_(std::move(synchronous)),
       async_(executor_),
       on_end_(std::move(on_end)),
@@ -117,7 +123,14 @@ task<bool> Conversation::take_synchronous(const Header& header) {
     fatal(FatalError::not_both_channels, "AsyncInitialize is still to come");
     co_return false;
   }
-  if (is_message(header.type)) co_await wait_for_access();
+  if (is_refused_in_the_clear(header, sync_)) co_return false;
+  if (settings_.security && is_login(header.type)) co_return co_await take_login(header);
+  if (settings_.security && header.type == MessageType::start_tls) co_return co_await secure_synchronous();
+  if (is_message(header.type)) {
+    if (sync_.is_secure() && !logged_in_)
+      co_return co_await complain(NonFatalError::authentication_failed, "log in first");
+    co_await wait_for_access();
+  }
   switch (header.type) {
     case MessageType::data:
     case MessageType::data_end: co_return co_await take_data(header);

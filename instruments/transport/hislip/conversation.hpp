@@ -22,6 +22,7 @@
 #include "instruments/transport/device.hpp"
 #include "instruments/transport/hislip/channel.hpp"
 #include "instruments/transport/hislip/exchange.hpp"
+#include "instruments/transport/hislip/security.hpp"
 
 namespace eyelevel::transport::hislip {
 
@@ -30,6 +31,7 @@ class Conversation : public std::enable_shared_from_this<Conversation> {
   struct Settings {
     std::size_t most_message_bytes = 0;  // of one program message, all its parts together
     bool prefer_overlapped = false;
+    std::shared_ptr<const Security> security = nullptr;  // none: no encryption
   };
 
   Conversation(base::Timeline& timeline, std::shared_ptr<Device> device, Settings settings, Channel synchronous,
@@ -71,6 +73,7 @@ class Conversation : public std::enable_shared_from_this<Conversation> {
   void take_remote_local(const Header& header);
   void begin_clear();
   void post(Header header, std::string payload = {});
+  void start_outbox();
   void post_error(NonFatalError code, std::string_view text) {
     post({MessageType::error, static_cast<std::uint8_t>(code)}, std::string(text));
   }
@@ -84,6 +87,12 @@ class Conversation : public std::enable_shared_from_this<Conversation> {
   bool is_to_come(std::uint32_t id) const;
   void release();
   void switch_remote_local(std::uint8_t request);
+
+  // Encryption.
+  bool is_refused_in_the_clear(const Header& header, const Channel& channel);
+  task<bool> secure_asynchronous();
+  task<bool> secure_synchronous();
+  task<bool> take_login(const Header& header);
 
   boost::asio::any_io_executor executor_;
   base::Timeline& timeline_;
@@ -106,6 +115,9 @@ class Conversation : public std::enable_shared_from_this<Conversation> {
 
   std::deque<std::pair<Header, std::string>> outbox_;
   bool posting_ = false;
+  base::Gong outbox_sent_;
+  bool is_mechanism_right_ = false;  // of the login under way
+  bool logged_in_ = false;
   bool attached_ = false;
   bool clearing_ = false;
   bool service_announced_ = false;  // and not asked for the status since

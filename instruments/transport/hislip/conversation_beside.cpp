@@ -36,6 +36,12 @@ task<> Conversation::run_asynchronous(Self self) {
 }
 
 task<bool> Conversation::take_asynchronous(const Header& header) {
+  if (is_refused_in_the_clear(header, async_)) co_return false;
+  if (settings_.security && header.type == MessageType::async_start_tls) co_return co_await secure_asynchronous();
+  if (settings_.security && header.type == MessageType::async_end_tls) {
+    post({MessageType::async_end_tls_response, static_cast<std::uint8_t>(TlsAnswer::error)});
+    co_return !ended_;
+  }
   switch (header.type) {
     case MessageType::fatal_error: co_return false;
     case MessageType::error: break;
@@ -204,10 +210,15 @@ void Conversation::post(Header header, std::string payload) {
     return;
   }
   outbox_.emplace_back(header, std::move(payload));
-  if (std::exchange(posting_, true)) return;
+  if (!std::exchange(posting_, true)) start_outbox();
+}
+
+void Conversation::start_outbox() {
+  posting_ = true;
   asio::co_spawn(executor_, run_outbox(shared_from_this()),
                  [self = shared_from_this()](const std::exception_ptr& error) {
                    self->posting_ = false;
+                   self->outbox_sent_.strike();
                    if (error && !detail::is_cancellation(error)) std::rethrow_exception(error);
                  });
 }

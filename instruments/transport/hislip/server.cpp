@@ -50,6 +50,7 @@ struct HislipServer::State : std::enable_shared_from_this<HislipServer::State> {
   std::map<std::uint16_t, std::shared_ptr<Conversation>> sessions;
   std::uint16_t last_session = 0;
   detail::Bell client_gone;
+  std::shared_ptr<const Security> security;
 
   void open();
   void greet(tcp::socket socket);
@@ -61,6 +62,10 @@ struct HislipServer::State : std::enable_shared_from_this<HislipServer::State> {
 };
 
 void HislipServer::State::open() {
+  if (listen.security) {
+    security = std::make_shared<const Security>(*listen.security);
+    security->begin();  // whether it can be used is told now
+  }
   const std::string where = fmt::format("{} port {}", listen.address, listen.port);
   boost::system::error_code error;
   const auto parsed = asio::ip::make_address(listen.address, error);
@@ -134,6 +139,8 @@ task<> HislipServer::State::initialise(const Header& header, Channel& channel) {
   auto device = find(sub_address);
   if (version < version_1_0) {
     reject(channel, FatalError::invalid_initialisation, "versions 1.0 and 2.0 are served");
+  } else if (security && security->mandatory && version < version_2_0) {
+    reject(channel, FatalError::no_secure_connection, "only encrypted connections are served, which begin with 2.0");
   } else if (!device) {
     reject(channel, FatalError::invalid_initialisation, "there is no device of this sub-address");
   } else if (sessions.size() >= std::min<std::size_t>(listen.most_clients, 0xFFFF)) {
@@ -147,13 +154,16 @@ task<> HislipServer::State::initialise(const Header& header, Channel& channel) {
     while (sessions.contains(++last_session)) {
     }
     const std::uint16_t session = last_session;
-    const Header answer{MessageType::initialize_response,
-                        listen.prefer_overlapped ? initialize_flags::prefer_overlapped : std::uint8_t{0},
+    unsigned flags = listen.prefer_overlapped ? initialize_flags::prefer_overlapped : 0U;
+    if (security && security->mandatory)
+      flags |= unsigned{initialize_flags::encryption_mandatory} | initialize_flags::initial_encryption;
+    const Header answer{MessageType::initialize_response, static_cast<std::uint8_t>(flags),
                         initialize_response_parameter(version, session)};
     if (co_await channel.send(answer)) co_return;
     auto conversation = std::make_shared<Conversation>(
-        timeline, std::move(device), Conversation::Settings{listen.most_message_bytes, listen.prefer_overlapped},
-        std::move(channel), [self = shared_from_this(), session] {
+        timeline, std::move(device),
+        Conversation::Settings{listen.most_message_bytes, listen.prefer_overlapped, security}, std::move(channel),
+        [self = shared_from_this(), session] {
           self->sessions.erase(session);
           self->client_gone.ring();
         });
@@ -170,7 +180,8 @@ task<> HislipServer::State::initialise_async(const Header& header, Channel& chan
   }
   const auto conversation = at->second;
   static_assert(vendor_id.size() == 2);
-  const Header answer{MessageType::async_initialize_response, 0, initialize_parameter(0, vendor_id)};
+  const Header answer{MessageType::async_initialize_response, security ? secure_capable : std::uint8_t{0},
+                      initialize_parameter(0, vendor_id)};
   // Attached first: what comes on the other connection meanwhile is in order.
   if (co_await channel.send(answer)) co_return;
   conversation->attach(std::move(channel));

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The server of the HiSLIP transport (IVI-6.1, versions 1.0 and 2.0 without encryption): several devices by sub-address
+// The server of the HiSLIP transport (IVI-6.1, versions 1.0 and 2.0): several devices by sub-address
 // on one TCP port, several clients. Accepts from construction until stop(); a client that goes away cancels what it had
 // under way and loses its locks; one that closes after Initialize was a probe. Runs on the given executor's thread.
 #pragma once
@@ -10,11 +10,13 @@
 #include <cstdint>
 #include <map>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
 
 #include "core/base/timeline.hpp"
 #include "instruments/transport/device.hpp"
+#include "instruments/transport/hislip/security.hpp"
 
 namespace eyelevel::transport::hislip {
 
@@ -28,11 +30,13 @@ struct Listen {
   std::size_t most_message_bytes = std::size_t{128} << 20U;
   std::size_t most_clients = 64;
   bool prefer_overlapped = false;
+  std::optional<Security> security = {};  // none: no encryption
 };
 
 class HislipServer {
  public:
-  // The timeline limits waits for locks. Throws TransportError(no_connection) when the port cannot be had.
+  // The timeline limits waits for locks. Throws TransportError(no_connection) when the port cannot be had, and
+  // Error(bad_input) when the certificate or its key is none.
   HislipServer(const boost::asio::any_io_executor& executor, base::Timeline& timeline, Devices devices,
                const Listen& listen);
   HislipServer(const HislipServer&) = delete;

@@ -45,6 +45,11 @@ class SocketLink final : public Link {
     if (!line_.wrote_at_once(message)) co_await line_.write(message);
   }
 
+  task<> query(std::string_view message, Buffer& into, std::size_t most) override {
+    if (asking_) co_await clear();
+    co_await line_.query(message, into, most, [this](std::string_view so_far) { tell_progress(so_far); });
+  }
+
   task<> read(Buffer& into, std::size_t most) override {
     return line_.read(into, most, [this](std::string_view so_far) { tell_progress(so_far); });
   }

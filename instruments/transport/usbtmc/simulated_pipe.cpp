@@ -1,11 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/transport/usbtmc/simulated_pipe.hpp"
 
-#include <boost/asio/cancellation_type.hpp>
-#include <boost/asio/error.hpp>
-#include <boost/asio/this_coro.hpp>
-#include <boost/system/system_error.hpp>
-
 #include <algorithm>
 #include <utility>
 
@@ -76,12 +71,8 @@ class SimulatedPipe final : public Pipe {
 
  private:
   // What was asked may itself have pulled the cable; then the stroke is over already.
-  // A stroke may come between the cancelling and the waking: what is cancelled takes no bytes from the next transfer.
   task<> change() {
     if (!is_over()) co_await server_->changed().wait();
-    const auto state = co_await boost::asio::this_coro::cancellation_state;
-    if (state.cancelled() != boost::asio::cancellation_type::none)
-      throw boost::system::system_error(boost::system::error_code(boost::asio::error::operation_aborted));
   }
   bool is_over() const { return closed_ || server_->is_gone(); }
   static Moved gone() { return {.bytes = 0, .trouble = Trouble::gone, .what = "the simulated instrument is gone"}; }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/base/gong.hpp"
 
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
 #include <boost/asio/this_coro.hpp>
@@ -52,6 +54,26 @@ TEST_CASE("gong: a wait can be cancelled, and the gong forgets it", "[base]") {
     CHECK_FALSE(co_await base::finished_within(*sim.timeline, 1s, gong.wait()));
     gong.strike();
     CHECK_FALSE(co_await base::finished_within(*sim.timeline, 1s, count_strokes(gong, 1, heard)));
+    CHECK(heard == 0);
+  };
+  sim.run(body());
+}
+
+TEST_CASE("gong: a wait that is cancelled throws, though a stroke comes before it wakes", "[base]") {
+  test::Simulated sim;
+  base::Gong gong;
+  int heard = 0;
+  const auto body = [&]() -> task<> {
+    boost::asio::cancellation_signal stop;
+    bool threw = false;
+    boost::asio::co_spawn(co_await boost::asio::this_coro::executor, count_strokes(gong, 1, heard),
+                          boost::asio::bind_cancellation_slot(
+                              stop.slot(), [&](const std::exception_ptr& error) { threw = error != nullptr; }));
+    co_await sim.timeline->sleep(1s);
+    stop.emit(boost::asio::cancellation_type::terminal);
+    gong.strike();
+    co_await sim.timeline->sleep(1s);
+    CHECK(threw);
     CHECK(heard == 0);
   };
   sim.run(body());

@@ -110,7 +110,7 @@ TEST_CASE("bench file: what is missing or unknown is told, all of it", "[bench]"
         "b.yaml:3:10: expected an instrument as a group of keys, found 'x'; write kind: oscilloscope");
   CHECK(said("bench: b\ninstruments:\n  m: {kind: multimeter, phrasebook: standard-multimeter, gain: ± 1 %}\n") ==
         "b.yaml:3:58: unknown key 'gain' in a multimeter; known here: 'kind', 'resource', 'phrasebook', 'calibration "
-        "due', 'identity', 'line', "
+        "due', 'identity', 'line', 'certificate', 'login', "
         "'accuracy' or 'input resistance'\n"
         "b.yaml:3:6: 'resource' is missing in a multimeter; write resource: TCPIP0::192.0.2.10::5025::SOCKET\n"
         "b.yaml:3:6: 'accuracy' is missing in a multimeter; write accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n"
@@ -179,6 +179,26 @@ TEST_CASE("bench file: a serial port's line is kept as written, with its place",
   REQUIRE(with_line.mistakes.fine());
   CHECK(with_line.bench.instruments.front().line == "115200 8N1");
   CHECK(with_line.bench.instruments.front().line_mark.line == 6);
+}
+
+TEST_CASE("bench file: a certificate is a fingerprint as written or a file beside the bench file, a login a file",
+          "[bench]") {
+  const auto with = [](const std::string& keys) {
+    return "bench: b\ninstruments:\n  m:\n    kind: multimeter\n    resource: TCPIP0::h::hislip0::INSTR\n" + keys +
+           "    phrasebook: standard-multimeter\n    accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n"
+           "    input resistance: 10 MΩ\n";
+  };
+  const auto by_file = read(with("    certificate: m.pem\n    login: secret/m.login\n"));
+  REQUIRE(by_file.mistakes.fine());
+  const auto& entry = by_file.bench.instruments.front();
+  CHECK(entry.certificate == "m.pem");  // b.yaml lies here
+  CHECK(entry.login == "secret/m.login");
+  CHECK(entry.certificate_mark.line == 6);
+  CHECK(read(with("    certificate: 4F:0A\n")).bench.instruments.front().certificate == "4F:0A");
+  CHECK(
+      said(with("    login: m.login\n")) ==
+      "b.yaml:6:12: 'login': a password is said on encrypted connections only; write certificate: scope.pem, with the "
+      "instrument's certificate in that file");
 }
 
 TEST_CASE("bench file: a power supply says what may never be asked of its outputs", "[bench]") {

@@ -94,6 +94,22 @@ TEST_CASE("hislip session: locks are exclusive or shared by key, wait as long as
   });
 }
 
+TEST_CASE("hislip session: a client that goes away while it waits for a lock never gets it", "[transport]") {
+  with_server([](Bench bench) -> task<> {
+    auto holder = co_await raw_client(bench.server.port());
+    auto waiter = co_await raw_client(bench.server.port());
+    CHECK(co_await ask_lock(holder, "") == 1);
+    co_await send_message(waiter.async, {MessageType::async_lock, 1, 10'000});
+    CHECK(co_await poll(waiter, before_first_id) == 0);  // its request is under way
+    // Both at once: the lock is released before the one that waited for it has ended.
+    waiter.async.close();
+    holder.async.close();
+    while (bench.server.clients() > 0) co_await bench.timeline.sleep(1ms);
+    auto next = co_await raw_client(bench.server.port());
+    CHECK(co_await ask_lock(next, "") == 1);
+  });
+}
+
 TEST_CASE("hislip session: who is locked out is not executed, yet asks for status, sizes and locks and clears",
           "[transport]") {
   with_server([](Bench bench) -> task<> {

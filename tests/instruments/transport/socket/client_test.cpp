@@ -2,6 +2,13 @@
 // What only sockets do; what they share with all other transports is in tests/contract.
 #include "instruments/transport/socket/client.hpp"
 
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/detached.hpp>
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/read_until.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/asio/write.hpp>
 #include <catch2/catch.hpp>
 
 #include "core/base/error.hpp"
@@ -57,6 +64,59 @@ TEST_CASE("socket client: bytes that answer nothing are discarded before the nex
     CHECK(answer == "answer to next?");
   };
   wall.run(main(device));
+}
+
+namespace {
+
+// A peer that has sent `unasked` before anything is asked, and then answers one message by its size.
+task<std::string> query_after(std::string unasked, std::string message) {
+  using boost::asio::ip::tcp;
+  const auto executor = co_await boost::asio::this_coro::executor;
+  tcp::acceptor acceptor(executor, {boost::asio::ip::address_v4::loopback(), 0});
+  const auto link = co_await socket::connect(
+      parse_resource_name("TCPIP::127.0.0.1::" + std::to_string(acceptor.local_endpoint().port()) + "::SOCKET"));
+  tcp::socket peer = co_await acceptor.async_accept(boost::asio::use_awaitable);
+  boost::asio::write(peer, boost::asio::buffer(unasked));
+  const auto answer_one = [](tcp::socket& at) -> task<> {
+    std::string asked;
+    co_await boost::asio::async_read_until(at, boost::asio::dynamic_buffer(asked), '\n', boost::asio::use_awaitable);
+    const std::string answer = std::to_string(asked.size() - 1) + " bytes\n";
+    co_await boost::asio::async_write(at, boost::asio::buffer(answer), boost::asio::use_awaitable);
+  };
+  boost::asio::co_spawn(executor, answer_one(peer), boost::asio::detached);
+  Buffer answer;
+  co_await link->query(message, answer);
+  co_return answer;
+}
+
+std::string answer_after(const std::string& unasked, const std::string& message) {
+  test::Wall wall;
+  std::string answer;
+  auto main = [](std::string before, std::string sent, std::string& into) -> task<> {
+    into = co_await query_after(std::move(before), std::move(sent));
+  };
+  wall.run(main(unasked, message, answer));
+  return answer;
+}
+
+}  // namespace
+
+TEST_CASE("socket client: what came before a query is not its answer, however short or long the query", "[transport]") {
+  CHECK(answer_after("", "next?") == "5 bytes");
+  CHECK(answer_after("late\n", "next?") == "5 bytes");
+  CHECK(answer_after("late", "next?") == "5 bytes");
+  CHECK(answer_after(std::string(20000, '\n'), "next?") == "5 bytes");
+  CHECK(answer_after("late\n", std::string(100000, 'x')) == "100000 bytes");
+}
+
+TEST_CASE("socket client: more unasked bytes than one look takes are an error, not an answer", "[transport]") {
+  try {
+    answer_after(std::string(200000, '\n'), "next?");
+    FAIL("was taken for an answer");
+  } catch (const base::Error& error) {
+    CHECK(error.record().code == base::ErrorCode::bad_answer);
+    CHECK_THAT(error.record().message, Catch::Contains("that nobody had asked for"));
+  }
 }
 
 TEST_CASE("socket client: an indefinite block is refused, because its end cannot be seen", "[transport]") {
