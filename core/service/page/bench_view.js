@@ -151,8 +151,10 @@ export class BenchView {
       await get(path_of("benches", this.name));
     } catch (problem) {
       if (problem.status === 0 || this.feed.closed) return;
-      if (problem.status === 401 || problem.status === 403) this.feed.close();
-      this.page.problem(problem);
+      if (problem.status === 401 || problem.status === 403)
+        this.page.ask_again();  // closes this view, and its feed
+      else
+        this.page.problem(problem);
     }
   }
 
@@ -262,7 +264,7 @@ export class BenchView {
     let words = "";
     if (stage === "question") {
       const cautions = bench.question.start ? bench.sequence?.cautions ?? [] : [];
-      words = [...cautions, bench.question.again, bench.question.text].filter((s) => s).join(". ");
+      words = [...cautions, bench.question.again, bench.question.text, this.why_not()].filter((s) => s).join(". ");
     }
     if (stage === "ended") {
       const readings = this.state.run === bench.last.run ? this.state.readings : [];

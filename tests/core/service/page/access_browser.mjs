@@ -162,6 +162,7 @@ test("away from the bench a question is text with the reason; neither pedal nor 
   daemon.ask({text: "Close the cover"});
   await page.locator(".stage", {hasText: "Only a person at lanternfield-1 answers"}).waitFor();
   assert.equal(await page.locator(".stage button").count(), 0);
+  await page.locator("#said", {hasText: "Close the cover. Only a person at lanternfield-1 answers"}).waitFor();
   const before = daemon.received.length;
   for (const key of ["Space", "Enter", "PageDown"]) await page.keyboard.press(key);
   daemon.becomes({question: null});
@@ -221,6 +222,16 @@ test("what the daemon refuses all the same is told, and then no longer offered",
   await page.locator("nav a", {hasText: "Jobs"}).click();
   await page.getByText("No jobs.").waitFor();
   assert.equal(await page.locator("main form").count(), 0);
+});
+
+test("who may look no more, while looking, is told so, and the cut feed does not try for ever", async (t) => {
+  const {daemon, page} = await opened(t, {as: "ada", at: `#/bench/${bench}`});
+  await page.locator("[data-stage=idle]").waitFor();
+  daemon.access.change_user("ada", {rights: ["operate"]});
+  for (const viewer of daemon.viewers) viewer.socket.cut();
+  await page.getByRole("heading", {name: "You may not see this page"}).waitFor();
+  assert.equal(await page.locator("#connection").isVisible(), false);
+  assert.deepEqual(await page.locator("nav a").allTextContents(), ["Settings"]);
 });
 
 test("one's own password is changed, with the old one", async (t) => {

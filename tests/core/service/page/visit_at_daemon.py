@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: Apache-2.0
-"""The visits of visit_browser.mjs, played at a real daemon: `visit_at_daemon.py EYELEVEL EYELEVELD NODE`."""
+"""The visits of visit_browser.mjs, and the figures of figures_browser.mjs, at a real daemon: `visit_at_daemon.py EYELEVEL EYELEVELD NODE`."""
 import os
 import pathlib
 import subprocess
@@ -14,8 +14,8 @@ PASSWORD = "four words of mine"
 ADMINISTRATOR = "look, operate, change, administer"
 
 
-def visit(daemon, **environment):
-    return subprocess.run([sys.argv[3], "--test", str(HERE / "visit_browser.mjs")], capture_output=True, text=True, timeout=200,
+def played_at(daemon, script, **environment):
+    return subprocess.run([sys.argv[3], "--test", str(HERE / script)], capture_output=True, text=True, timeout=200,
                           env={**os.environ, "EYELEVEL_PAGE_URL": daemon.url, **environment})
 
 
@@ -26,17 +26,20 @@ def signed_in(daemon):
 
 with folder() as state:
     daemon = Daemon(state)
-    played = visit(daemon)
+    played = played_at(daemon, "visit_browser.mjs")
     expect("a whole visit by keyboard", played.returncode == 0, played.stdout[-3000:] + played.stderr[-1000:])
     runs = daemon.get("/api/1/runs")["runs"]
     expect("its run is in the record", len(runs) == 1 and runs[0]["ended"] == "finished", runs)
+    played = played_at(daemon, "figures_browser.mjs")
+    expect("the page is soon there, and so are events", played.returncode == 0, played.stdout[-3000:] + played.stderr[-1000:])
+    print(*[line for line in played.stdout.splitlines() if "first view: " in line or "event to screen: " in line], sep="\n")
     expect("the daemon ends as it should", daemon.end()[0] == 0)
 
 with folder() as state:
     subprocess.run([PROGRAM, "user", "add", "bo", "--rights", ADMINISTRATOR, "--state", str(state)], input=PASSWORD + "\n", text=True,
                    check=True, capture_output=True, cwd=TOP, timeout=60)
     daemon = Daemon(state, "--require-login")
-    played = visit(daemon, EYELEVEL_PAGE_USER="bo", EYELEVEL_PAGE_PASSWORD=PASSWORD)
+    played = played_at(daemon, "visit_browser.mjs", EYELEVEL_PAGE_USER="bo", EYELEVEL_PAGE_PASSWORD=PASSWORD)
     expect("a visit of who signs in", played.returncode == 0, played.stdout[-3000:] + played.stderr[-1000:])
     cookie = signed_in(daemon)
     jobs = daemon.ask("GET", "/api/1/jobs", headers=cookie)[2]["jobs"]
