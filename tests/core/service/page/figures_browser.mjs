@@ -13,10 +13,9 @@ const lost = /WebSocket|Failed to load resource/;
 const bench = "lanternfield-1";
 
 // The address of whoever serves the page, and the stand-in where it is that.
-async function served(t) {
+async function served() {
   if (base_url !== "") return {url: base_url, daemon: null};
   const daemon = await stand_in();
-  t.after(() => daemon.cut());
   return {url: daemon.url, daemon};
 }
 
@@ -31,8 +30,9 @@ function told(t, took) {
 }
 
 test("the first view is under 300 kB", async (t) => {
-  const {url} = await served(t);
+  const {url, daemon} = await served();
   const page = await open_page(t, at_bench(url));
+  t.after(() => daemon?.cut());  // after the page is closed, which would complain
   await page.locator(first_view).waitFor();
   const bytes = await page.evaluate(() => {
     const loaded = [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")];
@@ -43,7 +43,8 @@ test("the first view is under 300 kB", async (t) => {
 });
 
 test("how long the first view takes is told; it is under three seconds", async (t) => {
-  const {url} = await served(t);
+  const {url, daemon} = await served();
+  t.after(() => daemon?.cut());
   const took = [];
   for (let i = 0; i < 7; ++i) {
     const page = await open_page(t, `${url}/nothing`, {allowed: lost});
@@ -69,8 +70,9 @@ test("how long the first view takes is told; it is under three seconds", async (
 
 if (base_url === "")
   test("an event is on the screen within 100 ms, level and eye running at 20 a second beside it", async (t) => {
-    const {url, daemon} = await served(t);
+    const {url, daemon} = await served();
     const page = await open_page(t, at_bench(url));
+    t.after(() => daemon.cut());
     await page.locator(first_view).waitFor();
     daemon.becomes({state: "running", run: "2030-01-07-1", sequence: daemon.sequence()});
     await page.locator("[data-stage=now]").waitFor();
