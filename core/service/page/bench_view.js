@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The bench view: one thing at a time, big, for someone three metres away; below and beside it the level and the
 // sequence. Each part of the page is made anew only when what it shows has changed (show_in).
+import {may, why_not_answered} from "./access.js";
 import {feed_address, get, path_of, post} from "./api.js";
 import {button, element, link, show_in} from "./dom.js";
 import {read_eye} from "./eye_frame.js";
@@ -33,7 +34,12 @@ function unit_text(say, {serial, sequence}) {
   return [serial ? say("bench.unit", {serial}) : "", sequence].filter((s) => s).join(", ");
 }
 
-function ended_stage(say, bench, state) {
+// The way to a new job, for who may ask for one.
+function job_link(say, bench, may_queue) {
+  return may_queue ? link(say("bench.queue_job"), hash_of("queue", "", {bench: bench.name})) : "";
+}
+
+function ended_stage(say, bench, state, may_queue) {
   const last = bench.last;
   const readings = state.run === last.run ? state.readings : [];
   const quote = end_quote(say, last);
@@ -43,13 +49,19 @@ function ended_stage(say, bench, state) {
       quote ? element("p", {class: "now", lang: "en"}, quote) : null,
       element(
           "p", {class: "next"}, link(say("bench.see_run"), hash_of("run", last.run)), " ",
-          link(say("bench.queue_job"), hash_of("queue", "", {bench: bench.name}))));
+          job_link(say, bench, may_queue)));
 }
 
-function idle_stage(say, bench) {
+function idle_stage(say, bench, may_queue) {
   return element(
       "div", {}, element("p", {class: "prompt"}, say("bench.idle")),
-      element("p", {class: "next"}, link(say("bench.queue_job"), hash_of("queue", "", {bench: bench.name}))));
+      element("p", {class: "next"}, job_link(say, bench, may_queue)));
+}
+
+function paused_stage(say, why_not) {
+  if (why_not === "") return element("p", {class: "prompt"}, say("bench.paused"));
+  return element(
+      "div", {}, element("p", {class: "prompt"}, say("bench.paused_elsewhere")), element("p", {class: "now"}, why_not));
 }
 
 function now_stage(say, bench, state) {
@@ -128,17 +140,28 @@ export class BenchView {
     this.state = with_feed(this.state, feed);
     this.page.connection(feed);
     if (feed === "cut") this.level.blank();
-    if (feed === "cut" && this.state.bench === null) this.ask_why();
+    if (feed === "cut") this.ask_why();
     this.draw_soon();
   }
 
-  // A feed that never opened: the daemon may be away, or may have no such bench, which only its answer tells.
+  // A feed that is cut does not say why: the daemon may be away, may have no such bench, or the viewer may look no
+  // more. Only its answer tells. Who may not look is not let in by trying again.
   async ask_why() {
     try {
       await get(path_of("benches", this.name));
     } catch (problem) {
-      if (problem.status !== 0) this.page.problem(problem);
+      if (problem.status === 0 || this.feed.closed) return;
+      if (problem.status === 401 || problem.status === 403)
+        this.page.ask_again();  // closes this view, and its feed
+      else
+        this.page.problem(problem);
     }
+  }
+
+  // Why nothing is answered from here, as a sentence; "" where it is.
+  why_not() {
+    const key = why_not_answered(this.page.session, this.name);
+    return key === "" ? "" : this.page.say(key, {bench: this.name});
   }
 
   // Events come in bursts; what they change is drawn once. Not by the screen's clock, which a hidden page has not.
@@ -169,7 +192,7 @@ export class BenchView {
     this.stage.dataset.stage = stage;
     if (bench !== null && bench.run === null) this.level.forget();  // a level belongs to its run
     this.main.classList.toggle("with-live", stage === "now" && !this.level.node.hidden);
-    const controls = controls_of(bench);
+    const controls = controls_of(bench, may(this.page.session, "operate"), this.why_not() === "");
     show_in(
         this.controls, controls,
         () => controls.map(
@@ -194,17 +217,19 @@ export class BenchView {
 
   stage_node(stage, bench) {
     const say = this.page.say;
+    const may_queue = may(this.page.session, "operate");
     switch (stage) {
       case "loading": return element("p", {class: "now"}, say("loading"));
       case "trouble": return problem_stage(say, bench.trouble);
       case "question":
         return question_view(
-            say, bench.question, bench.sequence?.cautions ?? [], (answer) => this.answer(bench.question, answer));
-      case "paused": return element("p", {class: "prompt"}, say("bench.paused"));
+            say, bench.question, bench.sequence?.cautions ?? [], (answer) => this.answer(bench.question, answer),
+            this.why_not());
+      case "paused": return paused_stage(say, this.why_not());
       case "stopping": return element("p", {class: "prompt"}, say("bench.stopping"));
       case "now": return now_stage(say, bench, this.state);
-      case "ended": return ended_stage(say, bench, this.state);
-      default: return idle_stage(say, bench);
+      case "ended": return ended_stage(say, bench, this.state, may_queue);
+      default: return idle_stage(say, bench, may_queue);
     }
   }
 
@@ -239,7 +264,7 @@ export class BenchView {
     let words = "";
     if (stage === "question") {
       const cautions = bench.question.start ? bench.sequence?.cautions ?? [] : [];
-      words = [...cautions, bench.question.again, bench.question.text].filter((s) => s).join(". ");
+      words = [...cautions, bench.question.again, bench.question.text, this.why_not()].filter((s) => s).join(". ");
     }
     if (stage === "ended") {
       const readings = this.state.run === bench.last.run ? this.state.readings : [];

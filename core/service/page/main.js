@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The page around its views: language, navigation, what is said aloud, what went wrong, the pedal.
-import {get, Problem} from "./api.js";
+import {may, must_sign_in, pages_of, right_for} from "./access.js";
+import {call, get, Problem} from "./api.js";
 import {BenchView} from "./bench_view.js";
 import {button, element, link} from "./dom.js";
 import {is_pedal} from "./pedal.js";
@@ -16,6 +17,8 @@ const later = {
   queue: () => import("./queue_view.js"),
   benches: () => import("./benches_view.js"),
   settings: () => import("./settings_view.js"),
+  access: () => import("./access_view.js"),
+  sign_in: () => import("./sign_in_view.js"),
 };
 
 const by_id = (id) => document.getElementById(id);
@@ -23,7 +26,9 @@ const by_id = (id) => document.getElementById(id);
 class Page {
   constructor() {
     this.view = null;
-    this.bench = "";  // the bench looked at last, for the way back
+    this.bench = "";      // the bench looked at last, for the way back
+    this.session = null;  // who looks, and what that one may do (access.js); null: to be asked
+    this.was_signed_in = false;
     this.speak();
   }
 
@@ -63,12 +68,17 @@ class Page {
     }
   }
 
-  // Does something that may go wrong and says so; gives what came of it, or undefined.
+  // Does something that may go wrong and says so; gives what came of it, or undefined. What went wrong before is over.
   async attempt(what) {
+    const done = await this.ask(what);
+    if (done !== undefined) this.no_problem();
+    return done;
+  }
+
+  // As attempt(), for what nobody has pressed a button for: what went wrong before stays told.
+  async ask(what) {
     try {
-      const done = await what();
-      this.no_problem();
-      return done;
+      return await what();
     } catch (problem) {
       this.problem(problem);
       return undefined;
@@ -77,6 +87,11 @@ class Page {
 
   problem(problem) {
     if (problem.status === undefined) throw problem;  // a mistake of the page, for the console
+    if (problem.status === 401) {
+      this.signed_out();
+      return;
+    }
+    if (problem.status === 403) this.is_session_old = true;  // less is allowed than was known
     const say = this.say;
     const lines = problem.status === 0 ? [say("error.no_answer")] : [problem.detail || problem.title];
     if (problem.where) lines.push(say("error.where", {where: problem.where}));
@@ -85,6 +100,7 @@ class Page {
         element("h2", {}, say("error")), ...lines.map((line) => element("p", {}, line)),
         button("×", () => this.no_problem(), {class: "dismiss", "aria-label": say("queue.close")}));
     by_id("problem").hidden = false;
+    by_id("problem").scrollIntoView({block: "nearest"});
   }
 
   no_problem() {
@@ -95,34 +111,88 @@ class Page {
   navigation(current) {
     const to = (view, name) =>
         link(this.say(`nav.${view}`), hash_of(view, name), {"aria-current": view === current ? "page" : null});
-    by_id("nav").replaceChildren(
-        to("bench", this.bench), to("queue", ""), to("records", ""), to("benches", ""), to("settings", ""));
+    const pages = this.session === null || must_sign_in(this.session) ? [] : pages_of(this.session);
+    by_id("nav").replaceChildren(...pages.map((view) => to(view, view === "bench" ? this.bench : "")));
+    by_id("nav").hidden = pages.length === 0;
+    this.show_who();
   }
+
+  // Who is signed in, beside the pages.
+  show_who() {
+    const user = this.session?.user ?? "";
+    by_id("who").hidden = user === "";
+    by_id("who").replaceChildren(...user === "" ? [] : [
+      element("span", {class: "name", title: this.say("access.signed_in", {user})}, user),
+      button(this.say("sign_out"), () => this.sign_out(), {id: "sign-out"})
+    ]);
+  }
+
+  async sign_out() {
+    if ((await this.attempt(() => call("DELETE", "/session"))) === undefined) return;
+    this.was_signed_in = false;
+    await this.ask_again();
+  }
+
+  // The session has ended, or was never begun. Views that are open may tell of it several times.
+  signed_out() {
+    if (this.session !== null && !must_sign_in(this.session)) this.ask_again();
+  }
+
+  // Shows the same address to who is there now.
+  async ask_again() {
+    this.session = null;
+    await this.go();
+  }
+
+  focus_title() { document.querySelector("main h1")?.focus({preventScroll: true}); }
 
   async go() {
     const route = route_of(location.hash);
+    const turn = {};
+    this.turn = turn;
     this.view?.close();
     this.view = null;
     this.no_problem();
     by_id("connection").hidden = true;
     this.announce("");
     this.title("…");
-    const hash = location.hash;
-    this.navigation(route.view);
-    const view = await this.view_of(route, hash);
-    if (view === null || location.hash !== hash) {
+    const view = await this.view_of(route, turn);
+    if (view === null || this.turn !== turn) {
       view?.close();
       return;
     }
     this.view = view;
     by_id("main").replaceChildren(view.node);
+    view.shown?.();
+  }
+
+  // True once it is known who looks, in this turn.
+  async know_session(turn) {
+    if (this.session !== null && !this.is_session_old) return true;
+    const session = await this.keep_asking("/session", turn);
+    if (session === null) return false;
+    this.session = session;
+    this.is_session_old = false;
+    if (session.user !== "") this.was_signed_in = true;
+    return true;
   }
 
   // Null where the viewer is sent elsewhere, or has gone there.
-  async view_of(route, hash) {
-    if (route.view === "bench") return this.bench_view(route.name, hash);
+  async view_of(route, turn) {
+    this.navigation(route.view);
+    if (!(await this.know_session(turn))) return null;
+    this.navigation(route.view);
+    if (must_sign_in(this.session)) return this.later_view({view: "sign_in"});
+    const right = right_for(route.view);
+    if (right !== "" && !may(this.session, right)) return this.sentence("access.not_here");
+    if (route.view === "bench") return this.bench_view(route.name, turn);
     if (route.view in later) return this.later_view(route);
-    return {node: element("h1", {tabindex: -1}, this.say("not_found")), close() {}};
+    return this.sentence("not_found");
+  }
+
+  sentence(key) {
+    this.title(this.say(key));
+    return {node: element("h1", {tabindex: -1}, this.say(key)), close() {}};
   }
 
   async later_view(route) {
@@ -138,17 +208,19 @@ class Page {
       case "records": return new module.RecordsView(this, route.parameters.serial ?? "");
       case "queue": return new module.QueueView(this, route.parameters);
       case "benches": return new module.BenchesView(this);
+      case "access": return new module.AccessView(this);
+      case "sign_in": return new module.SignInView(this);
       default: return new module.SettingsView(this);
     }
   }
 
-  async bench_view(name, hash) {
+  async bench_view(name, turn) {
     if (name !== "") {
       this.bench = name;
       this.navigation("bench");
       return new BenchView(this, name);
     }
-    const known = await this.keep_asking("", hash);
+    const known = await this.keep_asking("", turn);
     if (known === null) return null;
     if (known.benches.length === 1) {
       location.replace(hash_of("bench", known.benches[0]));
@@ -164,12 +236,12 @@ class Page {
   }
 
   // The answer of the daemon, however long that takes to come; null where the viewer has gone elsewhere meanwhile.
-  async keep_asking(path, hash) {
+  async keep_asking(path, turn) {
     for (;;) {
       try {
         const answer = await get(path);
         this.connection("open");
-        return location.hash === hash ? answer : null;
+        return this.turn === turn ? answer : null;
       } catch (problem) {
         if (problem.status !== 0) {
           this.problem(problem);
@@ -180,7 +252,7 @@ class Page {
       await new Promise((resolve) => {
         setTimeout(resolve, 1000);
       });
-      if (location.hash !== hash) return null;
+      if (this.turn !== turn) return null;
     }
   }
 }
@@ -194,7 +266,7 @@ function place_of(target) {
 const page = new Page();
 addEventListener("hashchange", async () => {
   await page.go();
-  document.querySelector("main h1")?.focus({preventScroll: true});
+  if (page.view?.shown === undefined) page.focus_title();
   scrollTo(0, 0);
 });
 addEventListener("online", () => page.view?.feed?.try_now());

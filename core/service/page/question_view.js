@@ -73,11 +73,13 @@ export function cautions_list(say, cautions) {
       element("ul", {}, ...cautions.map((c) => element("li", {}, c))));
 }
 
-export function question_view(say, question, cautions, send) {
+// `why_not`: why it is not answered from here, as a sentence; "" where it is.
+export function question_view(say, question, cautions, send, why_not) {
   const within = question.within_s === null ? "" : say("question.within", {time: time_text(say, question.within_s)});
   return element(
       "div", {class: "question"}, question.start ? cautions_list(say, cautions) : null,
       element("h2", {class: "prompt"}, question.text),
       question.again ? element("p", {class: "again", role: "alert"}, question.again) : null,
-      answers(say, question, send), within === "" ? null : element("p", {class: "hint"}, within));
+      why_not === "" ? answers(say, question, send) : element("p", {class: "now"}, why_not),
+      within === "" ? null : element("p", {class: "hint"}, within));
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The jobs of all benches: what is under way, what waits, what was interrupted, what has ended; and a form for a new
 // one.
+import {may} from "./access.js";
 import {call, get, path_of, post} from "./api.js";
 import {button, element, link, show_in} from "./dom.js";
 import {job_form} from "./job_form.js";
@@ -19,10 +20,8 @@ export class QueueView {
     this.added = element("p", {role: "status"});
     this.form = element("div", {});
     this.node = element(
-        "div", {class: "queue"}, element("h1", {tabindex: -1}, say("queue.title")), this.list,
-        element(
-            "section", {class: "add", "aria-labelledby": "add-title"},
-            element("h2", {id: "add-title"}, say("queue.add")), this.form, this.added));
+        "div", {class: may(page.session, "operate") ? "queue" : ""}, element("h1", {tabindex: -1}, say("queue.title")),
+        this.list, may(page.session, "operate") ? this.add_section() : null);
     this.bench = parameters.bench ?? "";
     this.known = null;  // what a new job may be made of; it changes too rarely to be asked for again
     this.poll = new Poll(page, () => this.ask(), ({jobs}) => this.told(jobs), every_ms);
@@ -30,8 +29,14 @@ export class QueueView {
 
   close() { this.poll.close(); }
 
+  add_section() {
+    return element(
+        "section", {class: "add", "aria-labelledby": "add-title"},
+        element("h2", {id: "add-title"}, this.page.say("queue.add")), this.form, this.added);
+  }
+
   async ask() {
-    if (this.known === null) {
+    if (this.known === null && may(this.page.session, "operate")) {
       const [{benches}, {sequences}, {models}] = await Promise.all([get(""), get("/sequences"), get("/models")]);
       this.known = {benches, sequences, models, bench: this.bench || benches[0]};
     }
@@ -47,7 +52,7 @@ export class QueueView {
 
   told(jobs) {
     const say = this.page.say;
-    if (this.form.childElementCount === 0) this.make_form();
+    if (this.known !== null && this.form.childElementCount === 0) this.make_form();
     show_in(this.list, jobs, () => {
       if (jobs.length === 0) return element("p", {}, say("queue.nothing"));
       return sorted_out(jobs)
@@ -83,13 +88,13 @@ export class QueueView {
       this.poll.now();
     }, {id: `${name}-${job.id}`, "aria-label": say(`queue.${name}_of`, {id: job.id})});
     const at = path_of("jobs", job.id);
-    if (job.state === "waiting") {
+    if (job.state === "waiting" && may(this.page.session, "change")) {
       return [
         deed("higher", () => call("PATCH", at, {priority: job.priority + 1})),
         deed("lower", () => call("PATCH", at, {priority: job.priority - 1})), deed("withdraw", () => call("DELETE", at))
       ];
     }
-    if (job.state === "interrupted")
+    if (job.state === "interrupted" && may(this.page.session, "operate"))
       return [deed("resume", () => post(`${at}/resume`)), deed("close", () => post(`${at}/close`))];
     return [];
   }

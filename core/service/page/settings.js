@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
-// What this screen keeps: language, who answers, the key of its pedal. A browser that keeps nothing (a private window)
-// keeps it as long as the page is open.
+// What this screen keeps: language, who answers, the key of its pedal, the number of its seat. A browser that keeps
+// nothing (a private window) keeps it as long as the page is open.
 
 const usual = {
   language: "",
   by: "",
-  pedal: ""
+  pedal: "",
+  seat: ""
 };
 const name = "eyelevel";
 

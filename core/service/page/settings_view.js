@@ -1,9 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
-// What this screen keeps (settings.js): language, who answers here, the key of the pedal.
+// What this screen keeps (settings.js): language, who answers here, the key of the pedal; and the password and the
+// tokens of who is signed in.
+import {may} from "./access.js";
 import {button, element, field} from "./dom.js";
+import {password_section} from "./password_section.js";
 import {may_be_learnt} from "./pedal.js";
 import {keep, settings} from "./settings.js";
+import {section} from "./small_form.js";
 import {languages} from "./texts.js";
+import {TokensSection} from "./tokens_section.js";
 
 export class SettingsView {
   constructor(page) {
@@ -13,12 +18,28 @@ export class SettingsView {
     this.pedal = element("p", {role: "status"});
     this.forget = button(say("settings.pedal_forget"), () => this.learnt(""));
     this.node = element(
-        "div", {class: "settings"}, element("h1", {tabindex: -1}, say("settings.title")), this.language(), this.by(),
+        "div", {class: "settings"}, element("h1", {tabindex: -1}, say("settings.title")), this.language(),
+        page.session.user === "" ? this.by() : null,
         element(
             "section", {"aria-labelledby": "pedal-title"}, element("h2", {id: "pedal-title"}, say("settings.pedal")),
             this.pedal,
-            element("p", {class: "next"}, button(say("settings.pedal_learn"), () => this.listen()), " ", this.forget)));
+            element("p", {class: "next"}, button(say("settings.pedal_learn"), () => this.listen()), " ", this.forget)),
+        ...this.account());
     this.show_pedal();
+  }
+
+  // Answers are given in the name of who is signed in.
+  account() {
+    const {page} = this;
+    const {session: {user}, say} = page;
+    if (user === "") return [];
+    const own = may(page.session, "look") ? [password_section(page), new TokensSection(page).node] : [];
+    return [
+      section(
+          "account", say("access.signed_in", {user}),
+          element("p", {class: "next"}, button(say("sign_out"), () => page.sign_out()))),
+      ...own
+    ];
   }
 
   close() { this.hear_no_more?.(); }

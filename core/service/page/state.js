@@ -100,11 +100,11 @@ export function stage_of(state) {
   return bench.last !== null ? "ended" : "idle";
 }
 
-// What may be done with the run, in the order of the buttons.
-export function controls_of(bench) {
-  switch (bench === null ? "" : bench.state) {
+// What may be done with the run, in the order of the buttons. It is stopped from anywhere, gone on with at the bench.
+export function controls_of(bench, may_operate, is_here) {
+  switch (bench === null || !may_operate ? "" : bench.state) {
     case "running": return ["pause", "stop-after-step", "stop"];
-    case "paused": return ["go-on", "stop"];
+    case "paused": return is_here ? ["go-on", "stop"] : ["stop"];
     case "stopping": return ["stop"];
     default: return [];
   }

@@ -73,3 +73,12 @@ export async function press_pedal(page, key = "Space") {
   await page.locator("button.the-one:enabled").waitFor();
   await page.keyboard.press(key);
 }
+
+// Tab until the element that matches has the focus.
+export async function tab_to(page, selector) {
+  for (let i = 0; i < 60; ++i) {
+    await page.keyboard.press("Tab");
+    if (await page.evaluate((s) => document.activeElement?.matches(s) ?? false, selector)) return;
+  }
+  assert.fail(`the Tab key does not come to ${selector}`);
+}

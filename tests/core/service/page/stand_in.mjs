@@ -10,6 +10,7 @@ import {fileURLToPath} from "node:url";
 
 import {made_up_eye} from "./made_up_eye.mjs";
 import {accept_socket} from "./server_socket.mjs";
+import {StandInAccess} from "./stand_in_access.mjs";
 import {answer_to, Refused, unit_of} from "./stand_in_api.mjs";
 
 const page_folder = join(dirname(fileURLToPath(import.meta.url)), "../../../../core/service/page");
@@ -25,9 +26,11 @@ const model_cautions = ["invisible laser radiation when the cover is open", "pic
 
 export class StandIn {
   // `recorded`: the events of a rehearsed run; `explained`: what `eyelevel explain --json` prints of its sequence.
-  constructor(recorded, explained, {benches = [bench_name], step_ms = 20, looks = 20} = {}) {
+  constructor(recorded, explained, {benches = [bench_name], step_ms = 20, looks = 20, users} = {}) {
     Object.assign(this, {recorded, explained, step_ms, looks});
     this.viewers = new Set();
+    this.upgrades = 0;  // feeds that were asked for
+    this.access = new StandInAccess(users);
     this.jobs = [];
     this.runs = new Map();
     this.questions = 0;
@@ -66,6 +69,12 @@ export class StandIn {
     this.port = this.server.address().port;
     this.url = `http://127.0.0.1:${this.port}`;
     return this;
+  }
+
+  // Every session has ended, and with it what was shown by it.
+  end_sessions() {
+    this.access.sessions.clear();
+    for (const viewer of this.viewers) viewer.socket.cut();
   }
 
   // As if the daemon had gone: every connection is cut and none is taken.
@@ -204,6 +213,11 @@ export class StandIn {
 
   upgrade(request, connection) {
     const address = new URL(request.url, this.url);
+    this.upgrades += 1;
+    if (!this.access.caller_of(request).rights.includes("look")) {
+      connection.end("HTTP/1.1 401 Unauthorized\r\nContent-Length: 0\r\n\r\n");
+      return;
+    }
     const name = decodeURIComponent(address.pathname.split("/")[4] ?? "");
     const bench = this.benches.find((b) => b.name === name);
     if (bench === undefined || !address.pathname.endsWith("/feed")) {
@@ -235,7 +249,7 @@ export class StandIn {
       const body = chunks.length === 0 ? {} : JSON.parse(Buffer.concat(chunks).toString());
       const parts = address.pathname.split("/").slice(3).map(decodeURIComponent);
       if (request.method !== "GET") this.received.push({method: request.method, path: address.pathname, body});
-      this.reply(response, answer_to(this, request.method, parts, address.searchParams, body));
+      this.reply(response, this.answer_to(request, address, parts, body));
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       response.writeHead(error.status, {"content-type": "application/problem+json"});
@@ -243,7 +257,18 @@ export class StandIn {
     }
   }
 
+  answer_to(request, {pathname, searchParams}, parts, body) {
+    const {access} = this;
+    const caller = access.caller_of(request);
+    access.require(caller, request.method, parts[0]);
+    if (parts[0] === "benches" && parts[2] === "answer") access.require_seat(caller, parts[1]);
+    if (request.method !== "GET") access.note(caller, request.method, pathname, body);
+    const answer = access.answer_to(caller, request.method, parts, searchParams, body);
+    return answer === undefined ? answer_to(this, request.method, parts, searchParams, body) : answer;
+  }
+
   reply(response, answer) {
+    if (answer?.cookie) response.setHeader("set-cookie", answer.cookie);
     if (answer === null) {
       response.writeHead(204).end();
     } else if (answer.type) {

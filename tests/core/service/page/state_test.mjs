@@ -88,9 +88,15 @@ test("state: what was missed adds up, what was dropped is the daemon's count, wh
 });
 
 test("state: what waits for nothing can be stopped but not gone on with", () => {
-  assert.deepEqual(controls_of({state: "running"}), ["pause", "stop-after-step", "stop"]);
-  assert.deepEqual(controls_of({state: "paused"}), ["go-on", "stop"]);
-  assert.deepEqual(controls_of({state: "stopping"}), ["stop"]);
-  assert.deepEqual(controls_of({state: "idle"}), []);
-  assert.deepEqual(controls_of(null), []);
+  assert.deepEqual(controls_of({state: "running"}, true, true), ["pause", "stop-after-step", "stop"]);
+  assert.deepEqual(controls_of({state: "paused"}, true, true), ["go-on", "stop"]);
+  assert.deepEqual(controls_of({state: "stopping"}, true, true), ["stop"]);
+  assert.deepEqual(controls_of({state: "idle"}, true, true), []);
+  assert.deepEqual(controls_of(null, true, true), []);
+});
+
+test("state: from elsewhere a run is stopped but not gone on with; who may not operate does neither", () => {
+  assert.deepEqual(controls_of({state: "running"}, true, false), ["pause", "stop-after-step", "stop"]);
+  assert.deepEqual(controls_of({state: "paused"}, true, false), ["stop"]);
+  assert.deepEqual(controls_of({state: "paused"}, false, true), []);
 });

@@ -210,6 +210,7 @@ test("with less motion wanted, nothing glides", async (t) => {
   const daemon = await furnished();
   const page = await open_page(t, `${daemon.url}/#/bench/lanternfield-1`, {reducedMotion: "reduce"});
   t.after(() => daemon.cut());
+  await page.locator("[data-stage=idle]").waitFor();
   run_on(daemon, 2);
   daemon.look(1.2);
   await page.locator(".band-mark").waitFor({state: "attached"});
