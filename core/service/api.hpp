@@ -88,7 +88,9 @@ class Api {
  private:
   BenchOwner& bench(const Call& call) const;
   BenchOwner* find_bench(std::string_view name) const;
+  // Of one of the benches; of all when the name is empty.
   void wake(std::string_view bench) const;
+  record::Job interrupted_here(std::int64_t number) const;
   http::Response page(const http::Request& request) const;
   task<> on_store_thread(std::function<void()> work) {
     return house_.store_thread.done(house_.timeline, std::move(work));

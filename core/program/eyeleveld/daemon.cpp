@@ -14,6 +14,7 @@
 #include "core/base/error.hpp"
 #include "core/base/gong.hpp"
 #include "core/service/http/server.hpp"
+#include "core/service/keeper.hpp"
 
 namespace eyelevel::program {
 namespace asio = boost::asio;
@@ -53,17 +54,30 @@ task<> until_stopped(Beside& beside) {
   while (!is_stopped) co_await beside.ended.wait();
 }
 
-task<> run_all(const std::vector<service::BenchOwner*>& owners, service::http::Server& server) {
+task<> kept_until_cancelled(service::House& house, const std::vector<service::BenchOwner*>& owners,
+                            std::function<void()> catch_up) {
+  try {
+    co_await service::keep(house, owners, std::move(catch_up));
+  } catch (const boost::system::system_error& error) {
+    if (error.code() != asio::error::operation_aborted) throw;
+  }
+}
+
+task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& owners, service::http::Server& server,
+               const std::function<void()>& catch_up) {
   const auto executor = co_await asio::this_coro::executor;
   Beside beside;
-  asio::cancellation_signal stop_serving;
+  asio::cancellation_signal stop_serving, stop_keeping;
   asio::co_spawn(executor, server.serve(), asio::bind_cancellation_slot(stop_serving.slot(), beside.told_end()));
+  asio::co_spawn(executor, kept_until_cancelled(house, owners, catch_up),
+                 asio::bind_cancellation_slot(stop_keeping.slot(), beside.told_end()));
   for (auto* owner : owners) asio::co_spawn(executor, owner->work(), beside.told_end());
   co_await until_stopped(beside);
   // Viewers see how the runs close.
   for (auto* owner : owners) owner->stop();
   const auto is_over = [](const service::BenchOwner* owner) { return owner->is_over(); };
   while (!std::all_of(owners.begin(), owners.end(), is_over) && !beside.failure) co_await beside.ended.wait();
+  stop_keeping.emit(asio::cancellation_type::terminal);
   stop_serving.emit(asio::cancellation_type::terminal);
   while (beside.running > 0) co_await beside.ended.wait();
   if (beside.failure) std::rethrow_exception(beside.failure);
@@ -71,10 +85,11 @@ task<> run_all(const std::vector<service::BenchOwner*>& owners, service::http::S
 
 }  // namespace
 
-void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, const std::string& listen, const std::function<void(const std::string& url)>& serving) {
+void serve(asio::io_context& loop, service::House& house, const std::vector<service::BenchOwner*>& owners,
+           service::Api& api, const std::string& listen, const std::function<void()>& catch_up,
+           const std::function<void(const std::string& url)>& serving) {
   service::http::Server server(
-      loop.get_executor(), timeline, listen,
+      loop.get_executor(), house.timeline, listen,
       {.answer = [&api](const service::http::Request& request) { return api.answer(request); },
        .feed = [&api](const service::http::Request& request,
                       service::http::Response& refused) { return api.feed(request, refused); }});
@@ -85,7 +100,7 @@ void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<s
                           "machine is served",
                       "use an address of this machine itself: 127.0.0.1 or [::1]");
   serving(server.url());
-  timeline.run(run_all(owners, server));
+  house.timeline.run(run_all(house, owners, server, catch_up));
 }
 
 }  // namespace eyelevel::program

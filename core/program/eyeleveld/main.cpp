@@ -24,6 +24,8 @@
 #include "core/program/links.hpp"
 #include "core/program/output.hpp"
 #include "core/program/plugins.hpp"
+#include "core/program/store_place.hpp"
+#include "core/record/store/spool.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -31,6 +33,7 @@ namespace {
 struct Options {
   std::vector<std::string> benches;
   std::string state;
+  std::string store;
   std::string listen = "127.0.0.1:8470";
   std::string sequences = "sequences";
   std::string models = "models";
@@ -71,6 +74,21 @@ void require_folder(const char* option, const std::string& folder) {
                     fmt::format("name the folder with {}", option));
 }
 
+struct Shared {
+  std::unique_ptr<record::Store> store;
+  std::function<void()> catch_up;
+};
+
+// A server may be out of reach for a while: what is measured meanwhile stays in the state folder.
+Shared open_shared(const std::string& place, const StateFolder& state) {
+  if (!record::is_database(place)) return {open_store_to_write(place), [] {}};
+  auto spooled = std::make_unique<record::SpooledStore>([place] { return record::open_postgres_store(place); },
+                                                        record::open_file_store(state.spool()));
+  spooled->catch_up();
+  auto catch_up = [store = spooled.get()] { store->catch_up(); };
+  return {std::move(spooled), std::move(catch_up)};
+}
+
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   const auto benches = load_benches(options.benches);
@@ -81,8 +99,9 @@ int run(const Options& options) {
 
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  const auto store = record::open_file_store(state.records());
-  const auto jobs = record::open_jobs(state.records());
+  const std::string place = options.store.empty() ? state.records().string() : options.store;
+  const auto [store, catch_up] = open_shared(place, state);
+  const auto jobs = record::open_jobs(place, state.owner());
   record::StoreThread store_thread;
   service::House house{*timeline, equipment.language, options.sequences, options.models, *store, *jobs, store_thread};
 
@@ -106,7 +125,7 @@ int run(const Options& options) {
   }
 
   service::Api api(house, owners, "eyelevel " EYELEVEL_VERSION, page());
-  serve(loop, *timeline, owners, api, options.listen, [&](const std::string& url) {
+  serve(loop, house, owners, api, options.listen, catch_up, [&](const std::string& url) {
     if (options.as_json)
       fmt::print("{}\n",
                  boost::json::serialize(boost::json::object{{"url", url}, {"openapi", url + "/api/1/openapi.json"}}));
@@ -123,7 +142,11 @@ int run_main(int argc, char** argv) {
   app.set_version_flag("--version", "eyeleveld " EYELEVEL_VERSION);
   Options options;
   app.add_option("--bench", options.benches, "a bench file; may be given again")->required()->allow_extra_args(false);
-  app.add_option("--state", options.state, "folder for records and jobs; usual: $XDG_STATE_HOME/eyelevel");
+  app.add_option("--state", options.state,
+                 "folder of this daemon, for records and jobs; usual: $XDG_STATE_HOME/eyelevel");
+  app.add_option("--store", options.store,
+                 "where runs and jobs are kept: a file, or postgresql://USER@HOST:PORT/DATABASE, which any number of "
+                 "daemons may share; usual: records.db in the folder of --state");
   app.add_option("--listen", options.listen,
                  "address and port of page and API (usual: 127.0.0.1:8470; port 0: a free one)");
   app.add_option("--sequences", options.sequences, "folder of the sequences that may be run (usual: sequences)");
