@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// `eyelevel records`: what has been measured, newest first, or moved to another store; `eyelevel report RUN`: the sheet of one run; `eyelevel
-// export RUN`: its readings, events and captures as files for other programs.
+// `eyelevel records`: what has been measured, newest first, or moved to another store; `eyelevel report RUN`: the sheet
+// of one run; `eyelevel export RUN`: its readings, events and captures as files for other programs.
 #include <fmt/format.h>
 
 #include <boost/json.hpp>
@@ -112,7 +112,9 @@ int export_files(const Options& options) {
 }
 
 void add_common(CLI::App* command, Options& options) {
-  command->add_option("--store", options.store, "the store (a file, or postgresql://USER@HOST:PORT/DATABASE); usual: under $XDG_STATE_HOME/eyelevel");
+  command->add_option(
+      "--store", options.store,
+      "the store (a file, or postgresql://USER@HOST:PORT/DATABASE); usual: under $XDG_STATE_HOME/eyelevel");
   command->add_flag("--json", options.as_json, "print JSON");
 }
 

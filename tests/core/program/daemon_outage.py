@@ -45,7 +45,7 @@ def check_record(daemon, viewer, number, ended):
     expect("every event that was told is in the database, once", told and stored[:len(told)] == told, (len(told), len(stored)))
     expect("they are numbered without a gap", [event["number"] for event in stored] == list(range(1, len(stored) + 1)))
     if ended:
-        expect("the run is closed", stored[-1]["type"] == "closed" and stored[-1]["ended"] == "finished", stored[-1])
+        expect("the run is closed", stored[-1]["event"] == "closed" and stored[-1]["body"]["ended"] == "finished", stored[-1])
 
 
 def goes_on(server, top):
@@ -81,7 +81,7 @@ def killed_meanwhile(server, top):
     daemon = Daemon(top / "state", "--store", server.url(), sequences=top / "sequences")
     daemon.until(lambda b: b["state"] == "idle" and job_of(daemon, job)["state"] == "interrupted")
     check_record(daemon, viewer, job, False)
-    expect("what was told while the database was away is there", any(e.get("text") == "meanwhile" for e in viewer.events()))
+    expect("what was told while the database was away is there", any(e["body"].get("text") == "meanwhile" for e in viewer.events()))
     expect("it can be closed", daemon.ask("POST", f"/api/1/jobs/{job}/close")[0] == 204)
     daemon.end()
 
