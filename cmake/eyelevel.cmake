@@ -4,8 +4,9 @@
 #   eyelevel_library(NAME SOURCES ... HEADERS ... [LINK ...] [USE ...] [ASIO])
 #       library eyelevel_NAME, alias eyelevel::NAME; HEADERS are public and compile alone; LINK are libraries that a header
 #       shows, USE those that only sources need; ASIO takes the precompiled header that holds Asio.
-#   eyelevel_tests(FOLDER SOURCES ... LINK ... [LABELS ...] [TIMEOUT S])
+#   eyelevel_tests(FOLDER SOURCES ... LINK ... [LABELS ...] [TIMEOUT S] [POSTGRES FILE ...])
 #       one program for the sources of a test folder; each FILE_test.cpp becomes the ctest FOLDER.FILE with dots for slashes.
+#       Those named after POSTGRES have a server of their own while they run (tests/support/postgres.py).
 #   eyelevel_fuzz(NAME SOURCE [MORE SOURCES...] LINK ... [CORPUS DIR])
 #       a libFuzzer target; without a sanitizer preset nothing is built.
 
@@ -68,7 +69,7 @@ function(eyelevel_library name)
 endfunction()
 
 function(eyelevel_tests folder)
-  cmake_parse_arguments(arg "" "TIMEOUT" "SOURCES;LINK;LABELS" ${ARGN})
+  cmake_parse_arguments(arg "" "TIMEOUT" "SOURCES;LINK;LABELS;POSTGRES" ${ARGN})
   string(REPLACE "/" "_" target "tests_${folder}")
   string(REPLACE "/" "." dotted "${folder}")
   add_executable(${target} ${arg_SOURCES})
@@ -89,7 +90,11 @@ function(eyelevel_tests folder)
       continue()
     endif()
     string(REGEX REPLACE "_test$" "" short ${file})
-    add_test(NAME ${dotted}.${short} COMMAND ${target} "-#" -w NoTests "[#${file}]")
+    set(with "")
+    if(short IN_LIST arg_POSTGRES)
+      set(with /usr/bin/python3 ${PROJECT_SOURCE_DIR}/tests/support/postgres.py)
+    endif()
+    add_test(NAME ${dotted}.${short} COMMAND ${with} $<TARGET_FILE:${target}> "-#" -w NoTests "[#${file}]")
     set_tests_properties(${dotted}.${short} PROPERTIES LABELS "${arg_LABELS}" TIMEOUT ${arg_TIMEOUT}
       WORKING_DIRECTORY ${PROJECT_SOURCE_DIR})
   endforeach()

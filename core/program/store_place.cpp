@@ -20,7 +20,7 @@ std::filesystem::path usual_state_folder() {
     if (home.empty())
       throw base::Error(base::ErrorCode::bad_input,
                         "neither XDG_STATE_HOME nor HOME is set, so there is no usual place for records",
-                        "name one with --store FILE");
+                        "name one with --store");
     state = home / ".local" / "state";
   }
   return state / "eyelevel";
@@ -44,6 +44,7 @@ std::unique_ptr<record::Store> open_store_to_write(const std::string& given) {
 }
 
 std::unique_ptr<record::Store> open_store_to_read(const std::string& given) {
+  if (record::is_database(given)) return record::open_postgres_store(given, record::Create::no);
   const std::filesystem::path path = given.empty() ? usual_place() : std::filesystem::path(given);
   return record::open_file_store(path, {.create = false, .busy_wait_ms = 5000, .size_bytes_max = {}, .vfs = {}});
 }

@@ -99,7 +99,8 @@ BenchOwner* Api::find_bench(std::string_view name) const {
 }
 
 void Api::wake(std::string_view bench) const {
-  if (auto* owner = find_bench(bench)) owner->wake();
+  for (auto* owner : benches_)
+    if (bench.empty() || owner->bench().name == bench) owner->wake();
 }
 
 BenchOwner& Api::bench(const Call& call) const {

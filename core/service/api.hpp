@@ -115,7 +115,9 @@ class Api {
  private:
   BenchOwner& bench(const Call& call) const;
   BenchOwner* find_bench(std::string_view name) const;
+  // Of one of the benches; of all when the name is empty.
   void wake(std::string_view bench) const;
+  record::Job interrupted_here(std::int64_t number) const;
   http::Response page(const http::Request& request) const;
   task<http::Response> answer_of_route(const http::Request& request);
   // What a route changes is in the audit before it is done, and what came of it afterwards.

@@ -64,7 +64,7 @@ task<Response> Api::list_jobs(const Call& call) {
 task<Response> Api::add_job(const Call& call) {
   const Fields fields(call.body, {"bench", "sequence", "serial", "model", "set", "priority", "by"});
   Job job;
-  job.bench = fields.text("bench");
+  job.bench = fields.text_or("bench", "");
   job.sequence = fields.text("sequence");
   job.serial = fields.text_or("serial", "");
   job.model = fields.text_or("model", "");
@@ -73,17 +73,17 @@ task<Response> Api::add_job(const Call& call) {
   job.asked_by = by_of(call, fields);
   job.asked = house_.timeline.utc();
   auto* owner = find_bench(job.bench);
-  if (owner == nullptr)
+  if (owner == nullptr && !job.bench.empty())
     throw Problem(422, fmt::format("there is no bench \"{}\"", base::escaped(job.bench)),
                   "list the benches: /api/1/benches");
   // Whoever asks learns of every mistake now, not when the bench comes to it.
   co_await on_store_thread([&] {
     const auto sequence = load_sequence(house_.sequences, job.sequence, house_.language, job.given);
     if (!job.model.empty()) load_model(house_.models, job.model);
-    require_fit(sequence, owner->bench());
+    if (owner != nullptr) require_fit(sequence, owner->bench());
     job.id = house_.jobs.add(job);
   });
-  owner->wake();
+  wake(job.bench);
   co_return job_answer(job, 201);
 }
 
@@ -122,22 +122,21 @@ task<Response> Api::withdraw_job(const Call& call) {
   co_return Response{204, "", "", {}};
 }
 
-namespace {
-
-Job interrupted(record::Jobs& jobs, std::int64_t number) {
-  Job job = jobs.find(number);
+// Its bench is one of this daemon's: that one may have more of the run than anybody else knows yet.
+Job Api::interrupted_here(std::int64_t number) const {
+  Job job = house_.jobs.find(number);
+  if (find_bench(job.bench) == nullptr)
+    throw Problem(409, fmt::format("bench \"{}\" belongs to another daemon", base::escaped(job.bench)), "ask that one");
   if (job.state != JobState::interrupted)
     throw Problem(409, fmt::format("job {} is not interrupted, it is {}", number, record::name_of(job.state)));
   return job;
 }
 
-}  // namespace
-
 task<Response> Api::resume_job(const Call& call) {
   const auto number = number_of_job(call);
   Job next;
   co_await on_store_thread([&] {
-    const Job job = interrupted(house_.jobs, number);
+    const Job job = interrupted_here(number);
     const auto from = resumed(house_.store, job.run);
     require_same(load_sequence(house_.sequences, job.sequence, house_.language, from.begun.given), from);
     close_run(house_.store, job.run, house_.timeline.utc());
@@ -158,7 +157,7 @@ task<Response> Api::close_job(const Call& call) {
   const auto number = number_of_job(call);
   Job job;
   co_await on_store_thread([&] {
-    job = interrupted(house_.jobs, number);
+    job = interrupted_here(number);
     close_run(house_.store, job.run, house_.timeline.utc());
     house_.jobs.put(number, JobState::done, "closed without being gone on with");
   });

@@ -67,9 +67,14 @@ BenchState BenchOwner::state() const {
 void BenchOwner::show() { feed_.tell_bench(record::text_of(bench_json(*this, person_))); }
 
 void BenchOwner::wake() {
+  fits_is_old_ = true;
+  look_for_jobs();
+  feed_.tell_jobs();
+}
+
+void BenchOwner::look_for_jobs() {
   ++wakes_;
   woken_.strike();
-  feed_.tell_jobs();
 }
 
 void BenchOwner::stop() {
@@ -159,8 +164,44 @@ task<> BenchOwner::cancellable(task<> work) {
 }
 
 task<> BenchOwner::put(std::int64_t job, JobState state, std::string why) {
-  co_await house_.store_thread.done(house_.timeline, [&] { house_.jobs.put(job, state, why); });
+  co_await reached([&] { house_.jobs.put(job, state, why); });
   feed_.tell_jobs();
+}
+
+void BenchOwner::tell_trouble(const base::ErrorRecord& trouble) {
+  trouble_ = trouble;
+  show();
+}
+
+// A stop does not wait for it.
+task<> BenchOwner::pause_before_next_try() {
+  const base::Duration until = house_.timeline.now() + std::chrono::seconds(1);
+  while (!is_stopping_ && house_.timeline.now() < until)
+    co_await house_.timeline.sleep_until(std::min(until, house_.timeline.now() + std::chrono::milliseconds(100)));
+}
+
+// Work on the store thread that may be done again. While the store cannot be reached the bench says so and waits.
+// False: it was told to stop meanwhile, and left the work undone; what is under way then is recovered by the next
+// start.
+task<bool> BenchOwner::reached(std::function<void()> work) {
+  for (;;) {
+    std::optional<base::ErrorRecord> lost;
+    try {
+      co_await house_.store_thread.done(house_.timeline, work);
+    } catch (const base::Error& error) {
+      if (error.record().code != base::ErrorCode::no_connection) throw;
+      lost = error.record();
+    }
+    if (!lost) break;
+    if (is_stopping_) co_return false;
+    tell_trouble(*lost);
+    co_await pause_before_next_try();
+  }
+  if (trouble_) {
+    trouble_.reset();
+    show();
+  }
+  co_return true;
 }
 
 task<> BenchOwner::work() {
@@ -184,11 +225,29 @@ task<std::optional<Job>> BenchOwner::next_job() {
       show();
     }
     const auto seen = wakes_;
+    if (std::exchange(fits_is_old_, false)) fits_.clear();
     std::optional<Job> job;
-    co_await house_.store_thread.done(house_.timeline, [&] { job = house_.jobs.take(setting_.bench.name); });
+    co_await reached([&] {
+      job = house_.jobs.take(setting_.bench.name, [this](const Job& one) { return fits(one); },
+                             {house_.timeline.utc(), lease_length});
+    });
     if (job) co_return job;
     while (wakes_ == seen) co_await woken_.wait();
   }
+}
+
+// On the store thread. A job that names no bench is left to one that it fits; its mistakes were told when it was added.
+bool BenchOwner::fits(const Job& job) {
+  const auto [known, is_new] = fits_.emplace(job.id, false);
+  if (!is_new) return known->second;
+  try {
+    require_fit(load_sequence(house_.sequences, job.sequence, house_.language, job.given), setting_.bench);
+    if (!job.model.empty()) load_model(house_.models, job.model);
+    known->second = true;
+  } catch (const base::Error& error) {
+    if (base::kind_of(error.record().code) != base::ErrorKind::input) throw;
+  }
+  return known->second;
 }
 
 // On the store thread.
@@ -271,14 +330,20 @@ task<> BenchOwner::do_job(Job job) {
   put_down();
 }
 
-// False: it was stopped before its run began.
-task<bool> BenchOwner::play(const Job& job, const Prepared& ready) {
+// Null: the job was given back meanwhile, since this daemon could not be heard of.
+task<std::unique_ptr<record::RunJournal>> BenchOwner::begun_journal(const Job& job) {
   std::unique_ptr<record::RunJournal> journal;
-  co_await house_.store_thread.done(house_.timeline, [&] {
+  co_await reached([&] {
     journal = std::make_unique<record::RunJournal>(house_.store, house_.timeline, &house_.store_thread);
-    house_.jobs.give_run(job.id, journal->run());
+    if (!house_.jobs.give_run(job.id, journal->run())) journal.reset();
   });
-  if (is_stopping_) co_return false;
+  co_return journal;
+}
+
+// False: it ended before its run began.
+task<bool> BenchOwner::play(const Job& job, const Prepared& ready) {
+  const auto journal = co_await begun_journal(job);
+  if (is_stopping_ || !journal) co_return false;
   job_->run = run_ = journal->run();
   control_ = std::make_unique<sequence::RunControl>(
       sequence::RunControl::Watch{.at_step =
@@ -290,9 +355,11 @@ task<bool> BenchOwner::play(const Job& job, const Prepared& ready) {
   show();
   sequence::RunResult result;
   co_await cancellable(play_into(result, job, ready, *journal));
-  if (last_ && last_->run == result.run)
-    co_await house_.store_thread.done(
-        house_.timeline, [&] { last_->sentence = report::end_text(record::read_run(house_.store, result.run)); });
+  if (!last_ || last_->run != journal->run()) {  // not one event could be stored
+    co_await pause_before_next_try();
+    co_return false;
+  }
+  co_await reached([&] { last_->sentence = report::end_text(record::read_run(house_.store, result.run)); });
   const bool is_left = is_stopping_ && !is_stopped_ && result.ended == "stopped";
   co_await put(job.id, is_left ? JobState::interrupted : JobState::done,
                is_left ? "the daemon was stopped; the run was closed and its instruments were made safe" : "");

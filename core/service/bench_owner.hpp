@@ -7,9 +7,12 @@
 #include <boost/asio/cancellation_signal.hpp>
 
 #include <cstdint>
+#include <functional>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "core/bench/bench_file.hpp"
 #include "core/event/event.hpp"
@@ -59,6 +62,8 @@ class BenchOwner final : public event::Listener {
   void replace(BenchSetting setting);
   // A job was added, or moved.
   void wake();
+  // Another daemon may have added one.
+  void look_for_jobs();
 
   // What somebody asks of the run under way; false: there is none, or it makes no sense now.
   bool pause();
@@ -93,6 +98,8 @@ class BenchOwner final : public event::Listener {
 
   task<> recover();
   task<> recover(const record::Job& job);
+  task<> recover_bench();
+  task<bool> waits_for_another(const std::vector<record::Job>& left);
   task<std::string> made_safe();
   task<std::string> made_safe(const bench::InstrumentEntry& entry);
   task<std::optional<record::Job>> next_job();
@@ -107,6 +114,11 @@ class BenchOwner final : public event::Listener {
   void put_down();
   void glance(const event::Captured& captured);
   task<> put(std::int64_t job, record::JobState state, std::string why);
+  bool fits(const record::Job& job);
+  task<std::unique_ptr<record::RunJournal>> begun_journal(const record::Job& job);
+  task<bool> reached(std::function<void()> work);
+  task<> pause_before_next_try();
+  void tell_trouble(const base::ErrorRecord& trouble);
   task<> cancellable(task<> work);
   void show();
 
@@ -118,6 +130,8 @@ class BenchOwner final : public event::Listener {
   Hands hands_{*this};
   base::Gong woken_;
   std::uint64_t wakes_ = 0;
+  std::map<std::int64_t, bool> fits_;  // jobs for any bench; used by the store thread while it takes one
+  bool fits_is_old_ = false;
   bool is_stopping_ = false;
   bool is_over_ = false;     // work() has ended
   bool is_stopped_ = false;  // the job under way, by somebody

@@ -2,6 +2,7 @@
 // What all benches of a daemon share, handed in by core/program. References must outlive everything here. One loop.
 #pragma once
 
+#include <chrono>
 #include <filesystem>
 #include <string>
 
@@ -12,6 +13,10 @@
 #include "core/sequence/language/verb.hpp"
 
 namespace eyelevel::service {
+
+// How long a job is a daemon's that is not heard of any more (record::Lease), and how often that is renewed.
+inline constexpr std::chrono::seconds lease_length{30};
+inline constexpr std::chrono::seconds lease_renewed_every{10};
 
 struct House {
   base::Timeline& timeline;

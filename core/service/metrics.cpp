@@ -47,6 +47,7 @@ task<http::Response> Api::metrics(const Call&) {
     for (const auto state : {JobState::waiting, JobState::under_way, JobState::interrupted})
       text += fmt::format("eyelevel_jobs{{bench=\"{}\",state=\"{}\"}} {}\n", label(owner->bench().name),
                           record::name_of(state), counted[{owner->bench().name, state}]);
+  text += fmt::format("eyelevel_jobs{{bench=\"\",state=\"waiting\"}} {}\n", counted[{"", JobState::waiting}]);
   text += "# EOF\n";
   co_return http::Response{200, "application/openmetrics-text; version=1.0.0; charset=utf-8", std::move(text), {}};
 }

@@ -2,6 +2,7 @@
 // What a bench does first: whatever an earlier daemon left in the middle is brought to safe, before a job is taken.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <boost/asio/this_coro.hpp>
 #include <utility>
 
@@ -28,18 +29,43 @@ Left left_by(record::Store& store, const std::string& run) {
   }
 }
 
+std::string safety_text(const std::string& unsafe) {
+  if (unsafe.empty()) return "every instrument was made safe";
+  return "NOT every instrument could be made safe: " + unsafe + "; look, and switch it off by hand";
+}
+
 }  // namespace
 
 task<> BenchOwner::recover() {
   std::vector<Job> left;
-  co_await house_.store_thread.done(
-      house_.timeline, [&] { left = house_.jobs.list({.bench = setting_.bench.name, .state = JobState::under_way}); });
+  do {
+    co_await reached([&] {
+      house_.jobs.give_back(house_.timeline.utc());
+      left = house_.jobs.list({.bench = setting_.bench.name, .state = JobState::under_way});
+    });
+  } while (co_await waits_for_another(left));
   for (const Job& job : left) co_await recover(job);
+  co_await recover_bench();
+}
+
+// A daemon that did a job on a bench of this name may still live: its instruments are left alone until it is done, or
+// has not renewed its lease.
+task<bool> BenchOwner::waits_for_another(const std::vector<Job>& left) {
+  const auto other =
+      std::find_if(left.begin(), left.end(), [this](const Job& job) { return job.owner != house_.jobs.owner(); });
+  if (other == left.end() || is_stopping_) co_return false;
+  tell_trouble(base::Error(base::ErrorCode::not_found,
+                           fmt::format("bench {}: another daemon, {}, has job {} under way on it", setting_.bench.name,
+                                       other->owner, other->id),
+                           "give one of the two benches another name, or wait until that one has ended")
+                   .record());
+  co_await pause_before_next_try();
+  co_return true;
 }
 
 task<> BenchOwner::recover(const Job& job) {
   Left left = Left::closed;
-  co_await house_.store_thread.done(house_.timeline, [&] { left = left_by(house_.store, job.run); });
+  if (!co_await reached([&] { left = left_by(house_.store, job.run); })) co_return;
   if (left == Left::closed) {
     co_await put(job.id, JobState::done, "");
     co_return;
@@ -50,10 +76,19 @@ task<> BenchOwner::recover(const Job& job) {
     co_await put(job.id, JobState::waiting, "");
     co_return;
   }
-  co_await put(job.id, JobState::interrupted,
-               unsafe.empty() ? "the daemon ended in the middle of the run; every instrument was made safe"
-                              : "the daemon ended in the middle of the run; NOT every instrument could be made safe: " +
-                                    unsafe + "; look, and switch it off by hand");
+  co_await put(job.id, JobState::interrupted, "the daemon ended in the middle of the run; " + safety_text(unsafe));
+}
+
+// Its jobs were given back while no daemon had this bench.
+task<> BenchOwner::recover_bench() {
+  bool is_left = false;
+  co_await reached([&] { is_left = house_.jobs.is_left(setting_.bench.name); });
+  if (!is_left || is_stopping_) co_return;
+  const std::string unsafe = co_await made_safe();
+  co_await reached([&] {
+    house_.jobs.put_safe(setting_.bench.name,
+                         "the daemon went silent in the middle of the run; " + safety_text(unsafe));
+  });
 }
 
 // What could not be made safe, and why; empty: everything was.

@@ -188,6 +188,10 @@ base::UtcTime last_due(const Schedule& schedule, base::UtcTime at) {
 
 namespace {
 
+// In steps, because the clock on the wall may be set meanwhile; a store that cannot be reached or is full is tried
+// again as often.
+constexpr base::Duration step = std::chrono::minutes(1);
+
 // Whether it was added at or after `since`; only those are of use that the store still lists among its newest.
 bool was_added(record::Jobs& jobs, const Schedule& schedule, base::UtcTime since) {
   const auto list = jobs.list({.bench = schedule.job.bench, .state = std::nullopt});
@@ -220,8 +224,15 @@ task<base::UtcTime> first_due(House& house, const Schedule& schedule) {
   const auto now = house.timeline.utc();
   const auto missed = last_due(schedule, now);
   bool is_added = now - missed > late_by;  // too long ago to matter
-  if (!is_added)
-    co_await house.store_thread.done(house.timeline, [&] { is_added = was_added(house.jobs, schedule, missed); });
+  for (bool is_known = is_added; !is_known;) {
+    try {
+      co_await house.store_thread.done(house.timeline, [&] { is_added = was_added(house.jobs, schedule, missed); });
+      is_known = true;
+    } catch (const base::Error&) {
+      // out of reach for now
+    }
+    if (!is_known) co_await house.timeline.sleep(step);
+  }
   co_return is_added ? next_due(schedule, now) : missed;
 }
 
@@ -230,8 +241,6 @@ task<base::UtcTime> first_due(House& house, const Schedule& schedule) {
 task<> keep_schedules(House& house, std::vector<Schedule> schedules,
                       std::function<void(const std::string& bench)> wake) {
   if (schedules.empty()) co_return;
-  // In steps, because the clock on the wall may be set meanwhile; a store that is full is tried again as often.
-  constexpr base::Duration step = std::chrono::minutes(1);
   std::vector<base::UtcTime> due;
   for (const auto& schedule : schedules) due.push_back(co_await first_due(house, schedule));
   for (;;) {

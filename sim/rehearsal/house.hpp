@@ -20,6 +20,8 @@ class FullStore final : public record::Store {
 
   std::string reserve_run(base::UtcTime now) override { return inner_.reserve_run(now); }
   void write(std::string_view run, std::span<const event::Event> events) override;
+  void bring(std::string_view run, std::span<const event::Event> events) override { inner_.bring(run, events); }
+  void drop(std::string_view run) override { inner_.drop(run); }
   std::vector<record::RunSummary> runs(const record::RunQuery& query) override { return inner_.runs(query); }
   record::RunSummary run(std::string_view id) override { return inner_.run(id); }
   std::vector<event::Event> events(std::string_view run, record::Samples samples) override {

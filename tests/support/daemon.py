@@ -20,7 +20,8 @@ BENCH = "lanternfield-1"
 
 
 class Daemon:
-    def __init__(self, state, *more, simulated=True, bench="examples/bench.yaml", sequences="sequences", listen="127.0.0.1:0"):
+    def __init__(self, state, *more, simulated=True, bench="examples/bench.yaml", sequences="sequences", listen="127.0.0.1:0", name=BENCH):
+        self.name = name  # of its bench
         self.process = subprocess.Popen(
             [PROGRAM, "--bench", str(bench), "--models", "examples/models", "--sequences", str(sequences), "--state", str(state),
              "--listen", listen, "--json", *(["--simulated"] if simulated else []), *map(str, more)],
@@ -48,7 +49,7 @@ class Daemon:
         return self.ask("GET", path)[2]
 
     def bench(self):
-        return self.get(f"/api/1/benches/{BENCH}")
+        return self.get(f"/api/1/benches/{self.name}")
 
     def until(self, good, seconds=60):
         """The bench, once it is as it should be."""
@@ -62,10 +63,10 @@ class Daemon:
 
     def answer(self, text="done"):
         question = self.until(lambda b: b["question"])["question"]["number"]
-        return self.ask("POST", f"/api/1/benches/{BENCH}/answer", {"question": question, "answer": text, "by": "a test"})[0]
+        return self.ask("POST", f"/api/1/benches/{self.name}/answer", {"question": question, "answer": text, "by": "a test"})[0]
 
     def add_job(self, sequence, **more):
-        return self.ask("POST", "/api/1/jobs", {"bench": BENCH, "sequence": sequence, **more})
+        return self.ask("POST", "/api/1/jobs", {"bench": self.name, "sequence": sequence, **more})
 
     def end(self, how=signal.SIGTERM):
         """Exit status and how long it took."""

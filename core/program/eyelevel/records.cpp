@@ -1,14 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
-// `eyelevel records`: what has been measured, newest first; `eyelevel report RUN`: the sheet of one run; `eyelevel
-// export RUN`: its readings, events and captures as files for other programs.
+// `eyelevel records`: what has been measured, newest first, or moved to another store; `eyelevel report RUN`: the sheet
+// of one run; `eyelevel export RUN`: its readings, events and captures as files for other programs.
 #include <fmt/format.h>
 
 #include <boost/json.hpp>
 #include <memory>
 
+#include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/output.hpp"
 #include "core/program/store_place.hpp"
+#include "core/record/move_runs.hpp"
 #include "core/record/run_record.hpp"
 #include "core/report/export.hpp"
 #include "core/report/run_json.hpp"
@@ -61,6 +63,21 @@ int records(const Options& options) {
   return all_met;
 }
 
+int move_records(const Options& options) {
+  const auto from = open_store_to_read(options.store);
+  const auto to = open_store_to_write(options.output);
+  if (from->name() == to->name())
+    throw base::Error(base::ErrorCode::bad_input, from->name() + " is both where the runs are and where they are to go",
+                      "name another store as the second one");
+  const auto [moved, left] = record::move_runs(*from, *to);
+  if (options.as_json)
+    fmt::print("{}\n", json::serialize(json::object{{"moved", moved}, {"left", left}}));
+  else
+    fmt::print("{} runs are in {} now{}.\n", moved, to->name(),
+               left == 0 ? "" : fmt::format("; {} that are not closed stayed in {}", left, from->name()));
+  return all_met;
+}
+
 int sheet(const Options& options) {
   const auto store = open_store_to_read(options.store);
   const auto run = record::read_run(*store, options.run);
@@ -95,7 +112,9 @@ int export_files(const Options& options) {
 }
 
 void add_common(CLI::App* command, Options& options) {
-  command->add_option("--store", options.store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
+  command->add_option(
+      "--store", options.store,
+      "the store (a file, or postgresql://USER@HOST:PORT/DATABASE); usual: under $XDG_STATE_HOME/eyelevel");
   command->add_flag("--json", options.as_json, "print JSON");
 }
 
@@ -110,6 +129,11 @@ void add_records(CLI::App& app, Chosen& chosen) {
   command->add_option("--sequence", options->sequence, "only this sequence");
   command->add_option("--at-most", options->at_most, "how many (usual: 20)");
   command->callback([options, &chosen] { chosen = [options] { return records(*options); }; });
+  auto* move = command->add_subcommand("move", "Every closed run from one store to another, each once");
+  move->footer("Example:\n  eyelevel records move records.db postgresql://anna@db.example/records");
+  move->add_option("from", options->store, "a store: a file, or postgresql://USER@HOST:PORT/DATABASE")->required();
+  move->add_option("to", options->output, "a store, made where there is none")->required();
+  move->callback([options, &chosen] { chosen = [options] { return move_records(*options); }; });
 }
 
 void add_report(CLI::App& app, Chosen& chosen) {

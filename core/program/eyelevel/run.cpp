@@ -189,7 +189,9 @@ void add_run(CLI::App& app, Chosen& chosen) {
   command->add_option("--resume", options->resume,
                       "go on with this run, which was broken off, at the last step it came to that says `resume here`");
   command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
-  command->add_option("--store", options->store, "the store (a file); usual: under $XDG_STATE_HOME/eyelevel");
+  command->add_option(
+      "--store", options->store,
+      "the store (a file, or postgresql://USER@HOST:PORT/DATABASE); usual: under $XDG_STATE_HOME/eyelevel");
   add_plugins_option(*command, options->plugins);
   command->add_flag("--json", options->as_json, "print JSON");
   command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });

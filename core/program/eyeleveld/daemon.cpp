@@ -16,6 +16,7 @@
 #include "core/program/eyeleveld/supervisor.hpp"
 #include "core/program/failure.hpp"
 #include "core/program/output.hpp"
+#include "core/service/keeper.hpp"
 
 namespace eyelevel::program {
 namespace asio = boost::asio;
@@ -82,13 +83,13 @@ task<> reload_when_told(const std::function<void()>& reload, std::string url) {
 }
 
 task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& owners, service::http::Server& server,
-               const std::vector<service::Schedule>& schedules, const std::function<void()>& reload) {
+               const Plan& plan, const Heard& heard) {
   const auto executor = co_await asio::this_coro::executor;
   Beside beside;
-  asio::cancellation_signal stop_serving;
+  asio::cancellation_signal stop_serving, stop_keeping;
   asio::co_spawn(executor, server.serve(), asio::bind_cancellation_slot(stop_serving.slot(), beside.told_end()));
   asio::cancellation_signal stop_reloading;
-  asio::co_spawn(executor, reload_when_told(reload, server.url()),
+  asio::co_spawn(executor, reload_when_told(heard.reload, server.url()),
                  asio::bind_cancellation_slot(stop_reloading.slot(), beside.told_end()));
   asio::cancellation_signal stop_living;
   asio::co_spawn(executor, tell_alive(house.timeline),
@@ -98,8 +99,10 @@ task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& o
     for (auto* owner : owners)
       if (owner->bench().name == bench) owner->wake();
   };
-  asio::co_spawn(executor, service::keep_schedules(house, schedules, wake),
+  asio::co_spawn(executor, service::keep_schedules(house, plan.schedules, wake),
                  asio::bind_cancellation_slot(stop_scheduling.slot(), beside.told_end()));
+  asio::co_spawn(executor, service::keep(house, owners, plan.catch_up),
+                 asio::bind_cancellation_slot(stop_keeping.slot(), beside.told_end()));
   for (auto* owner : owners) asio::co_spawn(executor, owner->work(), beside.told_end());
   co_await until_stopped(beside);
   tell_stopping();
@@ -110,6 +113,7 @@ task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& o
   const auto is_over = [](const service::BenchOwner* owner) { return owner->is_over(); };
   while (!std::all_of(owners.begin(), owners.end(), is_over) && !beside.failure) co_await beside.ended.wait();
   stop_living.emit(asio::cancellation_type::terminal);
+  stop_keeping.emit(asio::cancellation_type::terminal);
   stop_serving.emit(asio::cancellation_type::terminal);
   while (beside.running > 0) co_await beside.ended.wait();
   if (beside.failure) std::rethrow_exception(beside.failure);
@@ -125,11 +129,11 @@ void require_somebody(const service::Access& access, const std::string& listen) 
 
 }  // namespace
 
-void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, service::Access& access, service::House& house, const Plan& plan, const Heard& heard) {
+void serve(asio::io_context& loop, service::House& house, const std::vector<service::BenchOwner*>& owners,
+           service::Api& api, service::Access& access, const Plan& plan, const Heard& heard) {
   const Address& address = plan.address;
   service::http::Server server(
-      loop.get_executor(), timeline, address.listen,
+      loop.get_executor(), house.timeline, address.listen,
       {.answer = [&api](const service::http::Request& request) { return api.answer(request); },
        .feed = [&api](const service::http::Request& request,
                       service::http::Response& refused) { return api.feed(request, refused); }},
@@ -141,7 +145,7 @@ void serve(asio::io_context& loop, base::Timeline& timeline, const std::vector<s
   require_somebody(access, address.listen);
   heard.serving(server.url());
   tell_ready(server.url());
-  timeline.run(run_all(house, owners, server, plan.schedules, heard.reload));
+  house.timeline.run(run_all(house, owners, server, plan, heard));
 }
 
 }  // namespace eyelevel::program

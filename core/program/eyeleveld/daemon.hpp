@@ -8,9 +8,9 @@
 #include <string>
 #include <vector>
 
-#include "core/base/timeline.hpp"
 #include "core/service/api.hpp"
 #include "core/service/bench_owner.hpp"
+#include "core/service/house.hpp"
 #include "core/service/http/server.hpp"
 #include "core/service/schedule.hpp"
 
@@ -30,6 +30,7 @@ struct Address {
 struct Plan {
   Address address;
   std::vector<service::Schedule> schedules;
+  std::function<void()> catch_up;  // called now and then on the store thread (service/keeper.hpp)
 };
 
 struct Heard {
@@ -39,7 +40,7 @@ struct Heard {
 };
 
 // `serving` is called once with the address, when everything answers. Throws what is our own defect in a bench.
-void serve(boost::asio::io_context& loop, base::Timeline& timeline, const std::vector<service::BenchOwner*>& owners,
-           service::Api& api, service::Access& access, service::House& house, const Plan& plan, const Heard& heard);
+void serve(boost::asio::io_context& loop, service::House& house, const std::vector<service::BenchOwner*>& owners,
+           service::Api& api, service::Access& access, const Plan& plan, const Heard& heard);
 
 }  // namespace eyelevel::program

@@ -26,6 +26,8 @@
 #include "core/program/failure.hpp"
 #include "core/program/output.hpp"
 #include "core/program/plugins.hpp"
+#include "core/program/store_place.hpp"
+#include "core/record/store/spool.hpp"
 #include "core/service/library.hpp"
 #include "core/service/schedule.hpp"
 #include "core/yaml/load.hpp"
@@ -36,6 +38,7 @@ namespace {
 struct Options {
   std::vector<std::string> benches;
   std::string state;
+  std::string store;
   std::string listen = "127.0.0.1:8470";
   std::string sequences = "sequences";
   std::string models = "models";
@@ -123,6 +126,21 @@ std::vector<service::Schedule> schedules_of(const std::string& path, const servi
   return std::move(read.schedules);
 }
 
+struct Shared {
+  std::unique_ptr<record::Store> store;
+  std::function<void()> catch_up;
+};
+
+// A server may be out of reach for a while: what is measured meanwhile stays in the state folder.
+Shared open_shared(const std::string& place, const StateFolder& state) {
+  if (!record::is_database(place)) return {open_store_to_write(place), [] {}};
+  auto spooled = std::make_unique<record::SpooledStore>([place] { return record::open_postgres_store(place); },
+                                                        record::open_file_store(state.spool()));
+  spooled->catch_up();
+  auto catch_up = [store = spooled.get()] { store->catch_up(); };
+  return {std::move(spooled), std::move(catch_up)};
+}
+
 int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   require_folder("--sequences", options.sequences);
@@ -133,8 +151,9 @@ int run(const Options& options) {
   Benches benches(options.benches, options.simulated, equipment, *timeline);
   auto settings = benches.read();
   const StateFolder state(options.state);
-  const auto store = record::open_file_store(state.records());
-  const auto jobs = record::open_jobs(state.records());
+  const std::string place = options.store.empty() ? state.records().string() : options.store;
+  const auto [store, catch_up] = open_shared(place, state);
+  const auto jobs = record::open_jobs(place, state.owner());
   record::StoreThread store_thread;
   service::House house{*timeline, equipment.language, options.sequences, options.models, *store, *jobs, store_thread};
 
@@ -144,13 +163,15 @@ int run(const Options& options) {
     owners.push_back(owned.emplace_back(std::make_unique<service::BenchOwner>(house, std::move(setting))).get());
 
   service::Ledger ledger(state.access());
-  service::Access access(*timeline, ledger, store_thread);
+  record::StoreThread access_thread;  // so that nobody's signing in waits for a server out of reach
+  service::Access access(*timeline, ledger, access_thread);
   service::Api api(house, access, owners, "eyelevel " EYELEVEL_VERSION, page());
   const auto address = address_of(options, state, timeline->utc());
-  serve(loop, *timeline, owners, api, access, house, {address, schedules_of(options.schedules, house, owners)},
+  serve(loop, house, owners, api, access, {address, schedules_of(options.schedules, house, owners), catch_up},
         {.serving = [&](const std::string& url) { tell_serving(options, address, owners.size(), url); },
          .reload = [&] { reload(benches, owners); }});
   store_thread.settle();
+  access_thread.settle();
   return all_met;
 }
 
@@ -159,7 +180,11 @@ int run_main(int argc, char** argv) {
   app.set_version_flag("--version", "eyeleveld " EYELEVEL_VERSION);
   Options options;
   app.add_option("--bench", options.benches, "a bench file; may be given again")->allow_extra_args(false);
-  app.add_option("--state", options.state, "folder for records and jobs; usual: $XDG_STATE_HOME/eyelevel");
+  app.add_option("--state", options.state,
+                 "folder of this daemon, for records and jobs; usual: $XDG_STATE_HOME/eyelevel");
+  app.add_option("--store", options.store,
+                 "where runs and jobs are kept: a file, or postgresql://USER@HOST:PORT/DATABASE, which any number of "
+                 "daemons may share; usual: records.db in the folder of --state");
   app.add_option("--listen", options.listen,
                  "address and port of page and API (usual: 127.0.0.1:8470; port 0: a free one)");
   app.add_option("--sequences", options.sequences, "folder of the sequences that may be run (usual: sequences)");

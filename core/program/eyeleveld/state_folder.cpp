@@ -5,7 +5,13 @@
 #include <sys/file.h>
 #include <unistd.h>
 
+#include <fmt/format.h>
+
+#include <array>
 #include <cerrno>
+#include <climits>
+#include <fstream>
+#include <random>
 #include <system_error>
 
 #include "core/base/error.hpp"
@@ -32,6 +38,22 @@ StateFolder::StateFolder(const std::string& given)
   if (::flock(lock_, LOCK_EX | LOCK_NB) == 0) return;
   ::close(lock_);
   refuse(path_, "another daemon works with this folder", "stop that one, do it at its page, or name another folder");
+}
+
+std::string StateFolder::owner() const {
+  const auto file = path_ / "owner";
+  std::string name;
+  if (std::getline(std::ifstream(file), name) && !name.empty()) return name;
+  std::array<char, HOST_NAME_MAX + 1> host{};
+  ::gethostname(host.data(), host.size() - 1);
+  std::random_device entropy;
+  name = fmt::format("{}-{:08x}{:08x}", host.data(), entropy(), entropy());
+  // Whole or not at all: half a name would be another daemon's.
+  const auto fresh = path_ / "owner.new";
+  if (std::ofstream out(fresh); !(out << name << '\n') || !out.flush())
+    refuse(path_, "the name of this daemon cannot be kept in it", "free some space, or name another folder");
+  std::filesystem::rename(fresh, file);
+  return name;
 }
 
 StateFolder::~StateFolder() { ::close(lock_); }

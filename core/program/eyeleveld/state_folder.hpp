@@ -19,6 +19,11 @@ class StateFolder {
   std::filesystem::path records() const { return path_ / "records.db"; }
   std::filesystem::path access() const { return path_ / "access.db"; }
   const std::filesystem::path& path() const { return path_; }
+  // Runs that a shared store does not have yet.
+  std::filesystem::path spool() const { return path_ / "spool.db"; }
+  // By which name this daemon takes jobs from a store that others share: made once, so that it knows after a restart
+  // what it had under way.
+  std::string owner() const;
 
  private:
   std::filesystem::path path_;

@@ -2,12 +2,14 @@
 // The store of rehearsals: events as they are, nothing written anywhere, gone with the program.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
 #include <mutex>
 
 #include "core/base/error.hpp"
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
+#include "core/record/store/rows.hpp"
 #include "core/record/store/run_names.hpp"
 #include "core/record/store/store.hpp"
 
@@ -44,6 +46,32 @@ class MemoryStore final : public Store {
     }
   }
 
+  void bring(std::string_view run, std::span<const event::Event> events) override {
+    const RunNumber number = run_number(run);
+    std::vector<event::Event> fresh;
+    {
+      const std::scoped_lock lock(mutex_);
+      auto& last = last_of_day_[number.day];
+      last = std::max(last, number.number);
+      if (index_.emplace(std::string(run), runs_.size()).second) runs_.emplace_back().summary.id = run;
+      const auto& known = find(run).events;
+      for (const event::Event& event : events) {
+        const auto same =
+            std::find_if(known.begin(), known.end(), [&](const auto& e) { return e.number == event.number; });
+        if (same == known.end())
+          fresh.push_back(event);
+        else
+          require_same_event(run, event.number, text_of(to_json(*same)), text_of(to_json(event)));
+      }
+    }
+    write(run, fresh);
+  }
+
+  void drop(std::string_view run) override {
+    const std::scoped_lock lock(mutex_);
+    find(run).events.clear();  // a run without events is not there
+  }
+
   std::vector<RunSummary> runs(const RunQuery& query) override {
     const std::scoped_lock lock(mutex_);
     std::vector<RunSummary> list;
@@ -77,28 +105,23 @@ class MemoryStore final : public Store {
 
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
     const std::scoped_lock lock(mutex_);
-    for (const event::Event& event : begun(run).events) {
-      if (event.number != event_number) continue;
-      const auto* captured = std::get_if<event::Captured>(&event.body);
-      if (captured != nullptr && captured->waveform) return captured->waveform;
-    }
-    throw base::Error(base::ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
+    return capture_in(event_of(run, event_number), run, event_number);
   }
 
   std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override {
     const std::scoped_lock lock(mutex_);
-    for (const event::Event& event : begun(run).events) {
-      if (event.number != event_number) continue;
-      const auto* enclosed = std::get_if<event::Enclosed>(&event.body);
-      if (enclosed != nullptr && enclosed->content) return enclosed->content;
-    }
-    throw base::Error(base::ErrorCode::not_found, fmt::format("run {}: event {} encloses nothing", run, event_number));
+    return enclosure_in(event_of(run, event_number), run, event_number);
   }
 
   bool works_inline() const override { return true; }
   std::string name() const override { return "memory"; }
 
  private:
+  std::optional<event::Event> event_of(std::string_view run, std::int64_t event_number) {
+    for (const event::Event& event : begun(run).events)
+      if (event.number == event_number) return event;
+    return std::nullopt;
+  }
   KeptRun& find(std::string_view id) {
     const auto found = index_.find(id);
     return found != index_.end() ? runs_[found->second] : unknown(id);
@@ -130,6 +153,7 @@ std::unique_ptr<Store> open_memory_store(const MemoryOptions& options) {
 
 std::unique_ptr<Store> open_store(const std::string& where) {
   if (where == ":memory:") return open_memory_store();
+  if (is_database(where)) return open_postgres_store(where);
   return open_file_store(where);
 }
 

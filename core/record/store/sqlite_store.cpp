@@ -11,10 +11,10 @@
 #include <system_error>
 
 #include "core/base/error.hpp"
-#include "core/record/journal/chunks.hpp"
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
 #include "core/record/migration/migrations.hpp"
+#include "core/record/store/rows.hpp"
 #include "core/record/store/run_names.hpp"
 #include "core/record/store/sqlite_error.hpp"
 #include "core/record/store/store.hpp"
@@ -29,31 +29,17 @@ using SQLite::Statement;
 
 std::int64_t number_of(SQLite::Database& db, const std::string& query) { return db.execAndGet(query).getInt64(); }
 
-std::optional<metrology::Judgement> judgement_from(const std::string& word) {
-  for (const auto j : {metrology::Judgement::pass, metrology::Judgement::fail, metrology::Judgement::undecided}) {
-    if (name_of(j) == word) return j;
-  }
-  return std::nullopt;
+Statement prepared(SQLite::Database& db, const Query& query) {
+  Statement statement(db, query.sql);
+  int at = 0;
+  for (const std::string& value : query.values) statement.bind(++at, value);
+  return statement;
 }
 
-constexpr const char* summary_columns =
-    "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program, proves "
-    "FROM run ";
-
-RunSummary summary_from(Statement& row) {
-  RunSummary s;
-  s.id = row.getColumn(0).getString();
-  s.begun = utc_from_text(row.getColumn(1).getString());
-  if (!row.getColumn(2).isNull()) s.closed = utc_from_text(row.getColumn(2).getString());
-  s.sequence = row.getColumn(3).getString();
-  s.serial = row.getColumn(4).getString();
-  s.model = row.getColumn(5).getString();
-  s.bench = row.getColumn(6).getString();
-  s.ended = row.getColumn(7).getString();
-  s.judgement = judgement_from(row.getColumn(8).getString());
-  s.program = row.getColumn(9).getString();
-  s.proves = row.getColumn(10).getString();
-  return s;
+std::vector<std::string> texts(Statement& row) {
+  std::vector<std::string> list;
+  for (int i = 0; i < row.getColumnCount(); ++i) list.push_back(row.getColumn(i).getString());
+  return list;
 }
 
 class SqliteStore final : public Store {
@@ -92,16 +78,9 @@ class SqliteStore final : public Store {
     return recorded("reserving a run", [&] {
       SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
       const std::string day = day_of(now);
-      Statement last(db_, "SELECT COALESCE(MAX(number), 0) FROM run WHERE day = ?");
-      last.bind(1, day);
-      last.executeStep();
-      const std::int64_t number = last.getColumn(0).getInt64() + 1;
+      const std::int64_t number = next_number(day);
       std::string id = run_name(day, number);
-      Statement insert(db_, "INSERT INTO run (id, day, number) VALUES (?, ?, ?)");
-      insert.bind(1, id);
-      insert.bind(2, day);
-      insert.bind(3, number);
-      insert.exec();
+      insert_run(id, {day, number});
       transaction.commit();
       return id;
     });
@@ -112,6 +91,39 @@ class SqliteStore final : public Store {
     recorded(fmt::format("storing {} events of run {}", events.size(), run), [&] {
       SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
       for (const event::Event& event : events) insert(std::string(run), event);
+      transaction.commit();
+      return true;
+    });
+  }
+
+  void bring(std::string_view run, std::span<const event::Event> events) override {
+    const std::scoped_lock lock(mutex_);
+    const RunNumber number = run_number(run);
+    recorded(fmt::format("bringing in run {}", run), [&] {
+      SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+      insert_run(std::string(run), number);
+      for (const event::Event& event : events) {
+        const auto stored = stored_text(run, event.number);
+        if (stored)
+          require_same_event(run, event.number, *stored, text_of(to_json(event)));
+        else
+          insert(std::string(run), event);
+      }
+      transaction.commit();
+      return true;
+    });
+  }
+
+  void drop(std::string_view run) override {
+    const std::scoped_lock lock(mutex_);
+    recorded(fmt::format("dropping run {}", run), [&] {
+      SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+      for (const char* sql :
+           {"DELETE FROM chunk WHERE run = ?", "DELETE FROM event WHERE run = ?", "DELETE FROM run WHERE id = ?"}) {
+        Statement gone(db_, sql);
+        gone.bind(1, std::string(run));
+        gone.exec();
+      }
       transaction.commit();
       return true;
     });
@@ -153,17 +165,11 @@ class SqliteStore final : public Store {
   }
 
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override {
-    const auto event = whole_event(run, event_number);
-    const auto* captured = event ? std::get_if<event::Captured>(&event->body) : nullptr;
-    if (captured != nullptr && captured->waveform) return captured->waveform;
-    throw Error(ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
+    return capture_in(whole_event(run, event_number), run, event_number);
   }
 
   std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override {
-    const auto event = whole_event(run, event_number);
-    const auto* enclosed = event ? std::get_if<event::Enclosed>(&event->body) : nullptr;
-    if (enclosed != nullptr && enclosed->content) return enclosed->content;
-    throw Error(ErrorCode::not_found, fmt::format("run {}: event {} encloses nothing", run, event_number));
+    return enclosure_in(whole_event(run, event_number), run, event_number);
   }
 
   bool works_inline() const override { return false; }
@@ -211,16 +217,45 @@ class SqliteStore final : public Store {
     transaction.commit();
   }
 
+  std::optional<std::string> stored_text(std::string_view run, std::int64_t event_number) {
+    Statement row(db_, "SELECT body FROM event WHERE run = ? AND number = ?");
+    row.bind(1, std::string(run));
+    row.bind(2, event_number);
+    if (!row.executeStep()) return std::nullopt;
+    return row.getColumn(0).getString();
+  }
+
   std::optional<event::Event> whole_event(std::string_view run, std::int64_t event_number) {
     const std::scoped_lock lock(mutex_);
     return read([&]() -> std::optional<event::Event> {
       find(run);
-      Statement row(db_, "SELECT body FROM event WHERE run = ? AND number = ?");
-      row.bind(1, std::string(run));
-      row.bind(2, event_number);
-      if (!row.executeStep()) return std::nullopt;
-      return event_from(row.getColumn(0).getString(), run, Samples::all);
+      const auto text = stored_text(run, event_number);
+      if (!text) return std::nullopt;
+      return event_from(*text, run, Samples::all);
     });
+  }
+
+  std::int64_t next_number(const std::string& day) {
+    Statement last(db_,
+                   "INSERT INTO run_day (day, last) VALUES ($1, 1) "
+                   "ON CONFLICT (day) DO UPDATE SET last = last + 1 RETURNING last");
+    last.bind(1, day);
+    last.executeStep();
+    return last.getColumn(0).getInt64();
+  }
+
+  // Where it is there already, nothing; a number of that day that is not given again.
+  void insert_run(const std::string& id, const RunNumber& of) {
+    Statement row(db_, "INSERT INTO run (id, day, number) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING");
+    row.bind(1, id);
+    row.bind(2, of.day);
+    row.bind(3, of.number);
+    row.exec();
+    Statement day(
+        db_, "INSERT INTO run_day (day, last) VALUES ($1, $2) ON CONFLICT (day) DO UPDATE SET last = MAX(last, $2)");
+    day.bind(1, of.day);
+    day.bind(2, of.number);
+    day.exec();
   }
 
   void insert(const std::string& run, const event::Event& event) {
@@ -229,12 +264,7 @@ class SqliteStore final : public Store {
     row.bind(2, event.number);
     row.bind(3, text_of(to_json(event)));
     row.exec();
-    if (const auto* captured = std::get_if<event::Captured>(&event.body); captured != nullptr && captured->waveform) {
-      insert_chunks(run, event.number, pack(captured->waveform->codes));
-    }
-    if (const auto* enclosed = std::get_if<event::Enclosed>(&event.body); enclosed != nullptr && enclosed->content) {
-      insert_chunks(run, event.number, pack(std::as_bytes(std::span(*enclosed->content))));
-    }
+    insert_chunks(run, event.number, chunks_of(event));
     if (std::holds_alternative<event::Begun>(event.body)) {
       RunSummary s;
       take_into(s, event);
@@ -270,21 +300,7 @@ class SqliteStore final : public Store {
   }
 
   event::Event event_from(const std::string& text, std::string_view run, Samples samples) {
-    const auto json = parse_json(text, fmt::format("an event of run {}", run));
-    if (!json.is_object()) throw bad_file(path_, "it is damaged: an event is no mapping", "restore it from a backup");
-    event::Event event = event_from_json(json.get_object());
-    auto* captured = std::get_if<event::Captured>(&event.body);
-    if (samples == Samples::all && captured != nullptr && captured->waveform) {
-      signal::Waveform waveform = *captured->waveform;
-      const SampleCount count = samples_of(json.get_object());
-      waveform.codes = unpack(count.type, count.samples, chunks(run, event.number));
-      captured->waveform = std::make_shared<const signal::Waveform>(std::move(waveform));
-    }
-    if (auto* enclosed = std::get_if<event::Enclosed>(&event.body); samples == Samples::all && enclosed != nullptr) {
-      const auto size_bytes = static_cast<std::uint64_t>(std::max<std::int64_t>(enclosed->size_bytes, 0));
-      enclosed->content = std::make_shared<const std::string>(unpack_bytes(size_bytes, chunks(run, event.number)));
-    }
-    return event;
+    return event_from_text(text, run, samples, [&](std::int64_t event) { return chunks(run, event); });
   }
 
   std::vector<Chunk> chunks(std::string_view run, std::int64_t event_number) {
@@ -301,24 +317,15 @@ class SqliteStore final : public Store {
   }
 
   std::vector<RunSummary> list(const RunQuery& query) {
-    Statement row(db_, std::string(summary_columns) +
-                           "WHERE begun_utc <> '' AND (?1 IS NULL OR serial = ?1) AND (?2 IS NULL OR sequence = ?2) "
-                           "AND (?4 IS NULL OR bench = ?4) AND (?5 IS NULL OR proves = ?5) "
-                           "ORDER BY begun_utc DESC, day DESC, number DESC LIMIT ?3");
-    if (query.serial) row.bind(1, *query.serial);
-    if (query.sequence) row.bind(2, *query.sequence);
-    if (query.bench) row.bind(4, *query.bench);
-    if (query.proves) row.bind(5, *query.proves);
-    row.bind(3, static_cast<std::int64_t>(std::min<std::size_t>(query.at_most, 1U << 30)));
+    Statement row = prepared(db_, runs_query(query));
     std::vector<RunSummary> found;
-    while (row.executeStep()) found.push_back(summary_from(row));
+    while (row.executeStep()) found.push_back(summary_from(texts(row)));
     return found;
   }
 
   RunSummary find(std::string_view id) {
-    Statement row(db_, std::string(summary_columns) + "WHERE id = ? AND begun_utc <> ''");
-    row.bind(1, std::string(id));
-    if (row.executeStep()) return summary_from(row);
+    Statement row = prepared(db_, {one_run_query, {std::string(id)}});
+    if (row.executeStep()) return summary_from(texts(row));
     throw_unknown_run(id, path_, list({}));
   }
 
@@ -395,9 +402,6 @@ std::unique_ptr<Store> open_unwritable(const std::string& path, const FileOption
 }
 
 void require_file(const fs::path& path) {
-  if (path.string().find("://") != std::string::npos)
-    throw bad_file(path.string(), "this version keeps its record in a file, not on a database server",
-                   "name a file with --store");
   std::error_code error;
   const auto status = fs::status(path, error);
   if (!fs::exists(status) || fs::is_regular_file(status)) return;

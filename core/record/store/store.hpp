@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // Where runs are kept: the seam behind which SQL lives. A store keeps the events of each run in order, samples
-// included, and gives them back. Two are here: a file (SQLite) and memory (rehearsals). All calls block; the journal
-// makes them on the store thread when `works_inline` is false. Safe from any thread, one call at a time. Whoever
-// implements it: write() is all or nothing, and when it returns the events survive a kill or a power cut. After a write
-// failed, every later one fails with the same Error(not_recording); nothing is tried twice.
+// included, and gives them back: a file (SQLite), a database server (PostgreSQL), or memory (rehearsals). All calls
+// block; the journal makes them on the store thread when `works_inline` is false. Safe from any thread, one call at a
+// time. Whoever implements it: write() is all or nothing, and when it returns the events survive a kill or a power cut.
+// After a write failed, every later one fails with the same Error(not_recording); nothing is tried twice.
 #pragma once
 
 #include <cstddef>
@@ -62,6 +62,13 @@ class Store {
   // One transaction. Events of one run, in order, from reserve_run's id. Throws Error(not_recording).
   virtual void write(std::string_view run, std::span<const event::Event> events) = 0;
 
+  // Takes in events of a run that another store named, in order, beginning with its first; those that are here already
+  // are passed over, so that it may be done again. All or nothing. Throws Error(bad_input) when the run of that name is
+  // another one here, Error(not_recording).
+  virtual void bring(std::string_view run, std::span<const event::Event> events) = 0;
+  // Forgets a run that another store has. Its name is not given again.
+  virtual void drop(std::string_view run) = 0;
+
   // Newest first.
   virtual std::vector<RunSummary> runs(const RunQuery& query) = 0;
   // Throws Error(not_found) naming the nearest id.
@@ -83,6 +90,8 @@ class Store {
   virtual std::string name() const = 0;
 };
 
+enum class Create { yes, no };  // no: an absent store is Error(not_found)
+
 struct FileOptions {
   bool create = true;  // false: an absent file is Error(not_found)
   int busy_wait_ms = 5000;
@@ -98,7 +107,13 @@ struct MemoryOptions {
 };
 std::unique_ptr<Store> open_memory_store(const MemoryOptions& options = {});
 
-// ":memory:" or a path.
+// True for a connection string, postgresql://USER@HOST:PORT/DATABASE or postgres://...
+bool is_database(std::string_view where);
+// On a PostgreSQL server. The password in it is never shown: name() leaves it out. Throws Error(no_connection) when the
+// server cannot be reached, Error(bad_input) as open_file_store does.
+std::unique_ptr<Store> open_postgres_store(const std::string& where, Create create = Create::yes);
+
+// ":memory:", a connection string, or a path.
 std::unique_ptr<Store> open_store(const std::string& where);
 
 }  // namespace eyelevel::record

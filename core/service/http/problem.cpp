@@ -50,7 +50,7 @@ Response answer_to(const base::Error& error) {
   int status = 500;
   if (record.code == base::ErrorCode::not_found) status = 404;
   if (record.code == base::ErrorCode::bad_input) status = 422;
-  if (record.code == base::ErrorCode::not_recording) status = 503;
+  if (record.code == base::ErrorCode::not_recording || record.code == base::ErrorCode::no_connection) status = 503;
   return answer(status, record.message, record.where, record.advice);
 }
 

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: Apache-2.0
 """The daemon killed (SIGKILL) at random instants under load: nothing that was announced is lost, no run is unreadable, no
-job is done twice. `daemon_killed.py EYELEVEL EYELEVELD [KILLS [SEED]]`."""
+job is done twice. `daemon_killed.py EYELEVEL EYELEVELD [KILLS [SEED [postgres]]]`: in a file, or on a server of its own."""
+import contextlib
 import pathlib
 import random
 import signal
@@ -9,6 +10,7 @@ import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
 from daemon import Daemon, Viewer  # noqa: E402
+from postgres import Postgres  # noqa: E402
 from program import expect, eyelevel, finish, folder  # noqa: E402
 
 SEQUENCE = """sequence: quick
@@ -38,9 +40,9 @@ closing:
 """
 
 
-def killed(state, sequences, random_):
+def killed(state, sequences, store, random_):
     """One life: jobs are added, then it is killed. The events that a viewer was told."""
-    daemon = Daemon(state, sequences=sequences)
+    daemon = Daemon(state, "--store", store, sequences=sequences)
     viewer = Viewer(daemon)
     for _ in range(3):
         status, _, job = daemon.add_job("quick.yaml")
@@ -51,18 +53,19 @@ def killed(state, sequences, random_):
     return viewer.events()
 
 
-def run(kills, seed):
+def run(kills, seed, server):
     print(f"seed {seed}, {kills} kills")
     random_ = random.Random(seed)
     announced = {}
     with folder() as top:
         state, sequences = pathlib.Path(top) / "state", pathlib.Path(top) / "sequences"
+        store = server.url() if server else state / "records.db"
         sequences.mkdir()
         (sequences / "quick.yaml").write_text(SEQUENCE)
         for _ in range(kills):
-            for event in killed(state, sequences, random_):
+            for event in killed(state, sequences, store, random_):
                 announced[(event["run"], event["number"])] = event
-        daemon = Daemon(state, sequences=sequences)
+        daemon = Daemon(state, "--store", store, sequences=sequences)
         end = time.monotonic() + 120
         while daemon.get("/api/1/jobs?state=waiting")["jobs"] or daemon.get("/api/1/jobs?state=under%20way")["jobs"]:
             if time.monotonic() > end:
@@ -88,9 +91,10 @@ def run(kills, seed):
         print(f"       {done} jobs done, {len(jobs) - done} interrupted")
         expect("kills struck in the middle of runs", len(jobs) > done)
         daemon.end()
-        listed = eyelevel("records", "--store", state / "records.db", "--json", "--at-most", 10000)
+        listed = eyelevel("records", "--store", store, "--json", "--at-most", 10000)
         expect("the record reads", listed.returncode == 0, listed.stderr)
 
 
-run(int(sys.argv[3]) if len(sys.argv) > 3 else 20, int(sys.argv[4]) if len(sys.argv) > 4 else 1)
+with Postgres() if sys.argv[5:] == ["postgres"] else contextlib.nullcontext() as database:
+    run(int(sys.argv[3]) if len(sys.argv) > 3 else 20, int(sys.argv[4]) if len(sys.argv) > 4 else 1, database)
 finish()

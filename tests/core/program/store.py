@@ -20,12 +20,25 @@ def as_nobody(*arguments):
 
 with folder() as at:
     at = pathlib.Path(at)
-    for where, words in ((at, "this is a folder"), ("/dev/zero", "no regular file"), ("postgresql://user@host/records", "in a file")):
+    for where, words in ((at, "this is a folder"), ("/dev/zero", "no regular file")):
         for command in (("rehearse", LEVEL, "--seed", 1), ("records",)):
             refused = eyelevel(*command, "--store", where)
             expect(f"{command[0]} with the store {where} is refused with 2 and says why",
                    refused.returncode == 2 and words in refused.stderr and "try:" in refused.stderr, refused.stderr)
-    expect("no folder was made of a server's address", not (TOP / "postgresql:").exists())
+    away = eyelevel("records", "--store", "postgresql://anna:secret@/records?host=/nowhere")
+    expect("a database that cannot be reached ends with 3, is named without its password, and nothing is made of it",
+           away.returncode == 3 and "cannot be reached" in away.stderr and "postgresql://anna@/records" in away.stderr
+           and "secret" not in away.stderr and not (TOP / "postgresql:").exists(), away.stderr)
+    bad = eyelevel("records", "--store", "postgresql://anna:secret@[::1/records")
+    expect("a connection string that cannot be read is refused with 2 and not quoted",
+           bad.returncode == 2 and "postgresql://USER@HOST:PORT/DATABASE" in bad.stderr and "secret" not in bad.stderr, bad.stderr)
+
+    eyelevel("rehearse", LEVEL, "--seed", 1, "--units", 2, "--store", at / "old.db")
+    before = as_json(eyelevel("records", "--store", at / "old.db", "--json"))
+    moved = eyelevel("records", "move", at / "old.db", at / "new.db", "--json")
+    expect("runs are moved to another store", moved.returncode == 0 and as_json(moved) == {"moved": 2, "left": 0}, moved.stderr)
+    expect("as they were", before and as_json(eyelevel("records", "--store", at / "new.db", "--json")) == before)
+    expect("and from the first they are gone", as_json(eyelevel("records", "--store", at / "old.db", "--json")) == [])
 
     stored = at / "kept"
     stored.mkdir()

@@ -13,6 +13,10 @@ TEST_CASE("memory store: keeps runs as every store must", "[record]") {
   test::store_keeps_runs(*store);
 }
 
+TEST_CASE("memory store: takes in runs of another store, once", "[record]") {
+  test::store_takes_in_runs(*open_memory_store());
+}
+
 TEST_CASE("memory store: can do without the samples and keeps all else", "[record]") {
   const auto store = open_memory_store({.keep_captures = false});
   const std::string run = store->reserve_run(test::some_day());

@@ -8,6 +8,9 @@
 #include <memory>
 #include <string>
 
+#include "tests/support/postgres_schema.hpp"
+
+using namespace eyelevel;
 using namespace eyelevel::record;
 
 namespace {
@@ -30,6 +33,14 @@ TEST_CASE("migrations: applied in order to an empty file, each is accepted by SQ
   }
 }
 
+TEST_CASE("migrations: those of a server are accepted by PostgreSQL", "[record]") {
+  const test::PostgresSchema schema;
+  REQUIRE_FALSE(postgres_migrations().empty());
+  for (const char* step : postgres_migrations()) schema.run(step);
+  for (const std::string table : {"run", "event", "chunk", "job"})
+    CHECK(schema.run("SELECT COUNT(*) FROM " + table) == "0");
+}
+
 // FNV-1a of the text as released: a store made last year is brought up by these bytes.
 TEST_CASE("migrations: a released one is never edited", "[record]") {
   const auto hash = [](const std::string& text) {
@@ -40,4 +51,6 @@ TEST_CASE("migrations: a released one is never edited", "[record]") {
   CHECK(hash(migrations()[0]) == 0x5040f5cb044cf7e2U);
   CHECK(hash(migrations()[1]) == 0x4844ca029550224eU);
   CHECK(hash(migrations()[2]) == 0xa13d29cb174ee635U);
+  CHECK(hash(migrations()[3]) == 0xfc1c8db3ced2b73dU);
+  CHECK(hash(postgres_migrations()[0]) == 0xb0a94c3732527cb9U);
 }

@@ -21,6 +21,8 @@ class FailingStore final : public Store {
     if (left_-- <= 0) throw base::Error(base::ErrorCode::not_recording, "not recording: the disk is full");
     inner_->write(run, events);
   }
+  void bring(std::string_view run, std::span<const event::Event> events) override { inner_->bring(run, events); }
+  void drop(std::string_view run) override { inner_->drop(run); }
   std::vector<RunSummary> runs(const RunQuery& q) override { return inner_->runs(q); }
   RunSummary run(std::string_view id) override { return inner_->run(id); }
   std::vector<event::Event> events(std::string_view run, Samples s) override { return inner_->events(run, s); }

@@ -69,4 +69,30 @@ inline void store_keeps_runs(record::Store& store) {
   CHECK_THROWS_WITH(store.run("2030-01-07-9"), Catch::Contains("no run \"2030-01-07-9\""));
 }
 
+// `store` is empty.
+inline void store_takes_in_runs(record::Store& store) {
+  using namespace record;
+  const std::string run = "2030-01-07-5";
+  const auto events = sample_events(run);
+  store.bring(run, std::span(events).first(4));
+  store.bring(run, events);
+  store.bring(run, std::span(events).first(7));
+  const auto back = store.events(run, Samples::all);
+  REQUIRE(back.size() == events.size());
+  for (std::size_t i = 0; i < back.size(); ++i) CHECK(text_of(to_json(back[i])) == text_of(to_json(events[i])));
+  CHECK(store.capture(run, 7)->codes == sample_waveform()->codes);
+  CHECK(store.run(run).ended == "stopped");
+  CHECK(store.reserve_run(some_day()) == "2030-01-07-6");
+
+  auto other = sample_event(run, 2, event::Noted{{}, "another bench noted this"});
+  CHECK_THROWS_WITH(store.bring(run, std::span(&other, 1)), Catch::Contains("there is another run 2030-01-07-5"));
+  CHECK(store.events(run, Samples::none).size() == events.size());
+  CHECK_THROWS_WITH(store.bring("drift", events), Catch::Contains("\"drift\" is no run"));
+
+  store.drop(run);
+  CHECK(store.runs({}).empty());
+  CHECK_THROWS_WITH(store.run(run), Catch::Contains("no run"));
+  CHECK(store.reserve_run(some_day()) == "2030-01-07-7");
+}
+
 }  // namespace eyelevel::test

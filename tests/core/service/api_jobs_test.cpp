@@ -20,7 +20,7 @@ TEST_CASE("api: whoever asks for a job learns of every mistake at once, and noth
     d.add_sequence("bad.yaml", "sequence: bad\nabout: bad\nsteps:\n  - shout: hello\n  - whisper: hello\n");
     d.add_sequence("other/wide.yaml", test::around_outputs("  - note: x\n"));
     const std::pair<const char*, int> wrong[] = {
-        {R"({"sequence":"quiet.yaml"})", 422},
+        {R"({"bench":"test bench"})", 422},
         {R"({"bench":"none","sequence":"quiet.yaml"})", 422},
         {R"({"bench":"test bench","sequence":"none.yaml"})", 404},
         {R"({"bench":"test bench","sequence":"/etc/passwd"})", 404},
@@ -111,5 +111,40 @@ TEST_CASE("api: an interrupted job is resumed at the step that it had come to", 
     co_await d.until_job(next, JobState::done);
     CHECK(d.store->run(d.jobs->find(next).run).ended == "finished");
     CHECK(d.jobs->find(job).why == "resumed by job " + std::to_string(next));
+  });
+}
+
+TEST_CASE("api: a job that names no bench is done by one that fits it", "[service]") {
+  Daemon daemon;
+  daemon.run([](Daemon& d) -> task<> {
+    d.add_sequence("other/wide.yaml", test::around_outputs("  - note: x\n"));
+    const auto unfit =
+        json::parse((co_await add(d, R"({"sequence":"other/wide.yaml","priority":3})")).body).at("id").as_int64();
+    const auto response = co_await add(d, R"({"sequence":"quiet.yaml"})");
+    REQUIRE(response.status == 201);
+    CHECK(json::parse(response.body).at("bench").as_string().empty());
+    const auto job = json::parse(response.body).at("id").as_int64();
+    co_await d.until_job(job, JobState::done);
+    CHECK(d.jobs->find(job).bench == "test bench");
+    CHECK(d.jobs->find(unfit).state == JobState::waiting);
+  });
+}
+
+TEST_CASE("api: the run of a bench that is another daemon's is not closed here", "[service]") {
+  Daemon daemon;
+  daemon.run_alone([](Daemon& d) -> task<> {
+    record::Job job;
+    job.bench = "another bench";
+    job.sequence = Daemon::quiet;
+    const auto id = d.jobs->add(job);
+    REQUIRE(d.jobs->take("another bench", [](const record::Job&) { return true; },
+                         {d.house.timeline.utc(), std::chrono::hours(1)}));
+    d.jobs->put(id, JobState::interrupted, "the power went");
+    for (const std::string what : {"/close", "/resume"}) {
+      const auto response = co_await d.ask("POST", "/api/1/jobs/" + std::to_string(id) + what);
+      CHECK(response.status == 409);
+      CHECK(response.body.find("belongs to another daemon") != std::string::npos);
+    }
+    CHECK(d.jobs->find(id).state == JobState::interrupted);
   });
 }

@@ -34,7 +34,7 @@ std::vector<json::value> Collected::of(std::string_view kind) const {
 
 Daemon::Daemon()
     : store(record::open_file_store(folder.path() / "records.db")),
-      jobs(record::open_jobs(folder.path() / "records.db")),
+      jobs(record::open_jobs((folder.path() / "records.db").string(), "this daemon")),
       house{*bench.sim.timeline, language(), folder.path() / "sequences", folder.path() / "models", *store, *jobs,
             store_thread},
       ledger(folder.path() / "access.db"),
@@ -130,7 +130,7 @@ std::int64_t Daemon::left_in_the_middle(bool is_reserved, bool is_begun, bool is
   job.bench = bench.file.name;
   job.sequence = quiet;
   const auto id = jobs->add(job);
-  jobs->take(job.bench);
+  jobs->take(job.bench, [](const record::Job&) { return true; }, {bench.sim.timeline->utc(), service::lease_length});
   if (!is_reserved) return id;
   const auto run = store->reserve_run(bench.sim.timeline->utc());
   jobs->give_run(id, run);
