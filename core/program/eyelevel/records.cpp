@@ -133,6 +133,7 @@ void add_records(CLI::App& app, Chosen& chosen) {
   move->footer("Example:\n  eyelevel records move records.db postgresql://anna@db.example/records");
   move->add_option("from", options->store, "a store: a file, or postgresql://USER@HOST:PORT/DATABASE")->required();
   move->add_option("to", options->output, "a store, made where there is none")->required();
+  move->add_flag("--json", options->as_json, "print JSON");
   move->callback([options, &chosen] { chosen = [options] { return move_records(*options); }; });
 }
 
