@@ -128,12 +128,14 @@ void add_records(CLI::App& app, Chosen& chosen) {
   command->add_option("--serial", options->serial, "only this unit");
   command->add_option("--sequence", options->sequence, "only this sequence");
   command->add_option("--at-most", options->at_most, "how many (usual: 20)");
-  command->callback([options, &chosen] { chosen = [options] { return records(*options); }; });
   auto* move = command->add_subcommand("move", "Every closed run from one store to another, each once");
   move->footer("Example:\n  eyelevel records move records.db postgresql://anna@db.example/records");
   move->add_option("from", options->store, "a store: a file, or postgresql://USER@HOST:PORT/DATABASE")->required();
   move->add_option("to", options->output, "a store, made where there is none")->required();
-  move->callback([options, &chosen] { chosen = [options] { return move_records(*options); }; });
+  move->add_flag("--json", options->as_json, "print JSON");
+  command->callback([options, move, &chosen] {
+    chosen = [options, moves = move->parsed()] { return moves ? move_records(*options) : records(*options); };
+  });
 }
 
 void add_report(CLI::App& app, Chosen& chosen) {
