@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <array>
 #include <cstring>
+#include <utility>
 
 #include "instruments/transport/detail/send_all.hpp"
 
@@ -35,6 +36,7 @@ Channel::ErrorCode Channel::prepare() {
   unsent_ = 0;
   fault_.clear();
   tls_.reset();
+  going_out_.clear();
   return error;
 }
 
@@ -97,10 +99,9 @@ task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::siz
     count = tls_->read(into, most);
     if (count > 0) co_return ErrorCode();
     if (tls_->has_ended()) co_return asio::error::eof;
-    if (!tls_->fault().empty()) {
-      fault_ = tls_->fault();
-      co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
-    }
+    fault_ = tls_->fault();
+    if (tls_->to_send().size() > buffer_bytes) fault_ = "encryption failed: the peer wants new keys without end";
+    if (!fault_.empty()) co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
     ErrorCode error;
     const std::size_t came =
         co_await socket_.async_read_some(asio::buffer(encrypted_), asio::redirect_error(asio::use_awaitable, error));
@@ -109,9 +110,10 @@ task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::siz
   }
 }
 
-// What of it is not sent stays, for send_filler().
+// What of it is not sent stays, for send_filler(). Apart from what TLS has to say meanwhile to what is read.
 task<Channel::ErrorCode> Channel::send_encrypted(Cancellable cancellable) {
-  std::string& bytes = tls_->to_send();
+  std::string& bytes = going_out_;
+  bytes += std::exchange(tls_->to_send(), {});
   ErrorCode error;
   std::size_t sent = bytes.empty() ? 0 : socket_.write_some(asio::buffer(bytes), error);
   if (error == asio::error::would_block) error.clear();

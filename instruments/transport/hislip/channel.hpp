@@ -80,6 +80,7 @@ class Channel {
   std::size_t unsent_ = 0;
   std::string fault_;
   std::unique_ptr<Tls> tls_;     // none: in the clear
+  std::string going_out_;        // encrypted, and not sent yet
   std::vector<char> encrypted_;  // what one read brings
 };
 
