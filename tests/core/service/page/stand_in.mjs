@@ -29,7 +29,6 @@ export class StandIn {
   constructor(recorded, explained, {benches = [bench_name], step_ms = 20, looks = 20, users} = {}) {
     Object.assign(this, {recorded, explained, step_ms, looks});
     this.viewers = new Set();
-    this.upgrades = 0;  // feeds that were asked for
     this.access = new StandInAccess(users);
     this.jobs = [];
     this.runs = new Map();
@@ -213,7 +212,6 @@ export class StandIn {
 
   upgrade(request, connection) {
     const address = new URL(request.url, this.url);
-    this.upgrades += 1;
     if (!this.access.caller_of(request).rights.includes("look")) {
       connection.end("HTTP/1.1 401 Unauthorized\r\nContent-Length: 0\r\n\r\n");
       return;
