@@ -4,8 +4,8 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <charconv>
 #include <cmath>
-#include <cstdlib>
 #include <string>
 #include <string_view>
 
@@ -28,7 +28,13 @@ std::string number(double value, int digits) { return fmt::format("{:.{}g}", val
 bool takes_prefix(Dimension d) { return !(d == ratio || d == temperature || d == angle); }
 
 // As the printed digits have it, so that 999.9999 mV becomes 1 V and not 1000 mV.
-double rounded(double value, int digits) { return std::strtod(number(value, digits).c_str(), nullptr); }
+// Not by strtod, which wants a comma where the locale says so.
+double rounded(double value, int digits) {
+  const auto text = number(value, digits);
+  double read = value;
+  std::from_chars(text.data(), text.data() + text.size(), read);
+  return read;
+}
 
 }  // namespace
 

@@ -7,5 +7,6 @@
 
 int main(int argc, char** argv) {
   std::setlocale(LC_ALL, "");
+  std::setlocale(LC_MESSAGES, "C");  // what the system says of an error is compared in English
   return Catch::Session().run(argc, argv);
 }

@@ -12,6 +12,8 @@
 #include <string>
 #include <vector>
 
+#include "tests/support/number.hpp"
+
 namespace eyelevel::test {
 
 inline std::string data_file(const std::string& name) {
@@ -27,7 +29,7 @@ inline boost::json::object example(const std::string& id) {
 
 // A number, or a number printed as text.
 inline double number(const boost::json::value& value) {
-  return value.is_string() ? std::stod(value.as_string().c_str()) : value.to_number<double>();
+  return value.is_string() ? test::point_number(value.as_string().c_str()) : value.to_number<double>();
 }
 
 inline std::vector<double> numbers(const boost::json::value& values) {
@@ -41,7 +43,7 @@ inline std::vector<double> column(const std::string& name) {
   const std::string text = data_file(name);
   std::vector<double> result;
   for (std::size_t at = text.find('\n') + 1; at < text.size(); at = text.find('\n', at) + 1) {
-    result.push_back(std::stod(text.substr(at)));
+    result.push_back(test::point_number(text.substr(at)));
     if (text.find('\n', at) == std::string::npos) break;
   }
   return result;

@@ -10,6 +10,7 @@
 #include "core/base/random.hpp"
 #include "core/metrology/combine.hpp"
 #include "tests/support/measurement_data.hpp"
+#include "tests/support/number.hpp"
 
 using namespace eyelevel;
 using metrology::Contribution;
@@ -90,13 +91,14 @@ TEST_CASE("coverage: Student's quantiles are those of the table", "[metrology]")
   for (std::size_t at = table.find('\n') + 1; at < table.size(); ++rows) {
     const std::string line = table.substr(at, table.find('\n', at) - at);
     at += line.size() + 1;
-    const double nu = line.starts_with("inf") ? infinite : std::stod(line);
+    const double nu = line.starts_with("inf") ? infinite : test::point_number(line);
     std::size_t field = line.find(',') + 1;
     for (const double probability : p) {
       CAPTURE(nu, probability);
-      CHECK(metrology::student_two_sided(nu, probability) == Approx(std::stod(line.substr(field))).margin(1e-6));
+      CHECK(metrology::student_two_sided(nu, probability) ==
+            Approx(test::point_number(line.substr(field))).margin(1e-6));
       CHECK(coverage_half_width({part(Shape::normal, 2, nu)}, probability) ==
-            Approx(2 * std::stod(line.substr(field))).margin(2e-6));
+            Approx(2 * test::point_number(line.substr(field))).margin(2e-6));
       field = line.find(',', field) + 1;
     }
   }

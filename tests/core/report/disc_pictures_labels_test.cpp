@@ -2,6 +2,7 @@
 // No two labels of a picture overlap and none is cut by the end of the sheet, read from the SVG itself: Cairo draws
 // each label as a group of letters, and each letter as a shape whose corners say how far its ink reaches.
 #include <catch2/catch.hpp>
+#include <charconv>
 
 #include <algorithm>
 #include <cmath>
@@ -11,6 +12,7 @@
 #include <vector>
 
 #include "core/report/disc_pictures.hpp"
+#include "tests/support/number.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::report;
@@ -45,15 +47,12 @@ std::string between(const std::string& text, std::size_t from, const std::string
 Ink reach_of(const std::string& path) {
   Ink ink;
   std::vector<double> numbers;
-  for (const char* at = path.c_str(); *at != '\0';) {
-    char* end = nullptr;
-    const double value = std::strtod(at, &end);
-    if (end == at) {
-      ++at;
-      continue;
-    }
-    numbers.push_back(value);
-    at = end;
+  const char* const end = path.data() + path.size();
+  for (const char* at = path.data(); at != end;) {
+    double value = 0;
+    const auto read = std::from_chars(at, end, value);
+    if (read.ec == std::errc()) numbers.push_back(value);
+    at = read.ec == std::errc() ? read.ptr : at + 1;
   }
   for (std::size_t i = 0; i + 1 < numbers.size(); i += 2) ink.add(numbers[i], numbers[i + 1]);
   return ink;
@@ -70,15 +69,16 @@ Labels labels_of(const std::string& svg) {
     letters[between(svg, at, "id=\"", "\"")] = reach_of(between(svg, at, " d=\"", "\""));
   }
   Labels labels;
-  labels.width = std::stod(between(svg, 0, "width=\"", "pt\""));
-  labels.height = std::stod(between(svg, 0, "height=\"", "pt\""));
+  labels.width = test::point_number(between(svg, 0, "width=\"", "pt\""));
+  labels.height = test::point_number(between(svg, 0, "height=\"", "pt\""));
   for (std::size_t at = svg.find("<g style"); at != std::string::npos; at = svg.find("<g style", at + 1)) {
     const std::string group = svg.substr(at, svg.find("</g>", at) - at);
     Ink ink;
     for (std::size_t use = group.find("<use"); use != std::string::npos; use = group.find("<use", use + 1)) {
       const Ink& letter = letters.at(between(group, use, "\"#", "\""));
       if (!letter.any()) continue;  // a blank
-      const double x = std::stod(between(group, use, " x=\"", "\"")), y = std::stod(between(group, use, " y=\"", "\""));
+      const double x = test::point_number(between(group, use, " x=\"", "\"")),
+                   y = test::point_number(between(group, use, " y=\"", "\""));
       ink.add(x + letter.left, y + letter.top);
       ink.add(x + letter.right, y + letter.bottom);
     }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/report/disc_pictures.hpp"
+#include "tests/support/number.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -40,7 +41,7 @@ std::vector<Place> dots(const std::string& svg) {
   const std::regex circle("d=\"M ([0-9.]+) ([0-9.]+) C ");
   std::vector<Place> places;
   for (std::sregex_iterator it(drawing.begin(), drawing.end(), circle), end; it != end; ++it) {
-    places.push_back({std::stod((*it)[1]), std::stod((*it)[2])});
+    places.push_back({test::point_number((*it)[1].str()), test::point_number((*it)[2].str())});
   }
   return places;
 }
@@ -119,7 +120,7 @@ TEST_CASE("disc pictures: the spread of a row stands on it, highest where most r
   std::vector<Place> places;
   constexpr double mm = 72 / 25.4;  // lines are in millimetres, areas in points
   for (std::sregex_iterator it(corners.begin(), corners.end(), number), end; it != end; ++it)
-    places.push_back({std::stod((*it)[1]) * mm, std::stod((*it)[2]) * mm});
+    places.push_back({test::point_number((*it)[1].str()) * mm, test::point_number((*it)[2].str()) * mm});
   for (const Place& p : places) highest = std::min(highest, p.y);
   for (const Place& p : places) {
     if (p.y > highest) continue;

@@ -2,6 +2,7 @@
 #include <boost/json.hpp>
 
 #include "tests/core/service/harness.hpp"
+#include "tests/support/number.hpp"
 
 using namespace eyelevel;
 using record::JobState;
@@ -56,7 +57,7 @@ TEST_CASE("api: a capture comes as .npy with its scale, the sheet as picture and
     CHECK(npy.status == 200);
     CHECK(npy.body.substr(1, 5) == "NUMPY");
     std::map<std::string, std::string> headers(npy.headers.begin(), npy.headers.end());
-    CHECK(std::stod(headers["Eyelevel-Scale-V"]) > 0);
+    CHECK(test::point_number(headers["Eyelevel-Scale-V"]) > 0);
     CHECK((co_await d.ask("GET", fmt::format("/api/1/runs/{}/captures/1.npy", run))).status == 404);
     CHECK((co_await d.ask("GET", fmt::format("/api/1/runs/{}/captures/x.npy", run))).status == 404);
     CHECK((co_await d.ask("GET", fmt::format("/api/1/runs/{}/sheet.png", run))).body.substr(1, 3) == "PNG");

@@ -8,6 +8,7 @@
 #include "core/base/error.hpp"
 #include "core/base/random.hpp"
 #include "tests/support/measurement_data.hpp"
+#include "tests/support/number.hpp"
 
 using namespace eyelevel;
 using test::example;
@@ -25,7 +26,7 @@ TEST_CASE("quantile envelope: a sine with noise gives the values of the quadratu
     std::vector<float> samples(400000);
     for (std::size_t i = 0; i < samples.size(); ++i) {
       samples[i] = static_cast<float>(std::sin(2 * std::numbers::pi * static_cast<double>(i) * 0.0123456789) +
-                                      random.normal(0, std::stod(std::string(sigma))));
+                                      random.normal(0, test::point_number(std::string(sigma))));
     }
     const auto histogram = signal::histogram({std::span(samples), 1e6, 1, 0, std::nullopt}, 2000);
     const auto truth = numbers(distances);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/transport/traced.hpp"
 
+#include <fmt/format.h>
+
 #include <catch2/catch.hpp>
 
 #include "core/base/error.hpp"
@@ -25,8 +27,8 @@ TEST_CASE("traced link: what goes over it is told in order, with its time, late 
   const auto body = [&]() -> task<> {
     Session session(*sim.timeline, traced(co_await memory::connect(device, "MEMORY0::m::INSTR"), *sim.timeline,
                                           [&](const Traced& one) {
-                                            lines.push_back(std::to_string(base::to_seconds(one.at)).substr(0, 3) +
-                                                            " " + std::string(one.what) + " " + std::string(one.bytes));
+                                            lines.push_back(fmt::format("{:.1f}", base::to_seconds(one.at)) + " " +
+                                                            std::string(one.what) + " " + std::string(one.bytes));
                                           }));
     CHECK(session.resource_name() == "MEMORY0::m::INSTR");
     co_await session.query("slow?", 5s);

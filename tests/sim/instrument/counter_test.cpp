@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/support/instrument_dialogue.hpp"
+#include "tests/support/number.hpp"
 #include "tests/support/test_signal.hpp"
 
 using namespace eyelevel;
@@ -43,15 +44,15 @@ TEST_CASE("counter: a reading takes its gate, of the input that is named", "[sim
   c.device.connect(1, test::sine_source(1, 0.5, 10e3));
   c.device.connect(2, test::sine_source(0, 0.5, 250e3));
   c.ask("FREQ:APER 5E-3;:FUNC \"FREQ\"");
-  CHECK(std::stod(c.ask("READ?")) == Approx(10e3).epsilon(1e-5));
+  CHECK(test::point_number(c.ask("READ?")) == Approx(10e3).epsilon(1e-5));
   CHECK(base::to_seconds(c.sim.timeline->now()) == Approx(5e-3).margin(1e-6));
-  CHECK(std::stod(c.ask("READ? (@2)")) == Approx(250e3).epsilon(1e-5));
+  CHECK(test::point_number(c.ask("READ? (@2)")) == Approx(250e3).epsilon(1e-5));
   CHECK(c.ask("FETC?") == c.ask("FETC?"));
   c.ask("INP1:COUP DC;:FETC?");
   CHECK(c.ask.error() == -230);
   CHECK(c.ask("READ?") == "9.91E+37");  // 0.5 V to 1.5 V never crosses 0 V
   c.ask("EVEN1:LEV 1");
-  CHECK(std::stod(c.ask("READ?")) == Approx(10e3).epsilon(1e-5));
+  CHECK(test::point_number(c.ask("READ?")) == Approx(10e3).epsilon(1e-5));
 }
 
 TEST_CASE("counter: settings read back, what cannot be has the standard's error", "[sim]") {
@@ -77,7 +78,7 @@ TEST_CASE("counter: waits for its bus trigger, and ABORt ends the wait", "[sim]"
   CHECK(c.ask("STAT:OPER:COND?") == "32");
   c.ask("*TRG");
   CHECK(c.ask("STAT:OPER:COND?") == "16");
-  CHECK(std::stod(c.ask("FETC?")) == Approx(10e3).epsilon(1e-4));
+  CHECK(test::point_number(c.ask("FETC?")) == Approx(10e3).epsilon(1e-4));
   c.ask("INIT;ABOR");
   CHECK(c.ask("STAT:OPER:COND?") == "0");
 }
@@ -87,7 +88,7 @@ TEST_CASE("counter: its time base is off by what the class allows", "[sim]") {
   for (std::uint64_t seed = 0; seed < 100; ++seed) {
     Counted c({.inputs = 1, .of_frequency = 1e-3}, seed);
     c.device.connect(1, test::sine_source(0, 0.5, 100e3));
-    largest = std::max(largest, std::abs(std::stod(c.ask("FREQ:APER 1E-3;:READ?")) / 100e3 - 1));
+    largest = std::max(largest, std::abs(test::point_number(c.ask("FREQ:APER 1E-3;:READ?")) / 100e3 - 1));
   }
   // The chance that none of 100 lies beyond 90 % of the half-width is 0.9^100 = 3e-5.
   CHECK(largest > 0.9e-3);

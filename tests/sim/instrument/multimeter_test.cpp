@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/support/instrument_dialogue.hpp"
+#include "tests/support/number.hpp"
 #include "tests/support/test_signal.hpp"
 
 using namespace eyelevel;
@@ -29,14 +30,14 @@ TEST_CASE("multimeter: reads the mean of its aperture, which takes its time", "[
   Meter meter;
   const auto place = test::sine_source(2.93, 0.5, 50);
   meter.device.connect(place, {10e6, 110e-12});
-  CHECK(std::stod(meter.ask("MEAS:VOLT:DC? 10,1E-5")) == Approx(2.93).margin(1e-5));
+  CHECK(test::point_number(meter.ask("MEAS:VOLT:DC? 10,1E-5")) == Approx(2.93).margin(1e-5));
   CHECK(base::to_seconds(meter.sim.timeline->now()) == Approx(0.2).margin(1e-6));
   CHECK(place->last_load.capacitance_f == 110e-12);
   CHECK(place->last_end_s <= base::to_seconds(meter.sim.timeline->now()));
   // A quarter of a period, not a whole one: the sine shows.
   meter.ask("VOLT:APER 5E-3");
   meter.ask.pass(0ms);
-  const double quarter = std::stod(meter.ask("READ?"));
+  const double quarter = test::point_number(meter.ask("READ?"));
   CHECK(std::abs(quarter - 2.93) > 0.1);
 }
 
@@ -65,7 +66,7 @@ TEST_CASE("multimeter: the errors of many meters fill their class evenly", "[sim
   for (std::uint64_t seed = 0; seed < 1000; ++seed) {
     Meter meter({.of_reading = 0.0005, .of_range = 0.0002, .noise_of_range = 0, .line_hz = 50}, seed);
     meter.device.connect(test::constant_source(5));
-    const double error = std::stod(meter.ask("CONF:VOLT:DC 10,1E-6;:READ?")) - 5;
+    const double error = test::point_number(meter.ask("CONF:VOLT:DC 10,1E-6;:READ?")) - 5;
     squares += error * error;
     largest = std::max(largest, std::abs(error));
   }

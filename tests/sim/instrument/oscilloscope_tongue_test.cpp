@@ -5,6 +5,7 @@
 #include "instruments/scpi/message/response_reader.hpp"
 #include "sim/instrument/oscilloscope.hpp"
 #include "tests/support/instrument_dialogue.hpp"
+#include "tests/support/number.hpp"
 #include "tests/support/test_signal.hpp"
 
 using namespace eyelevel;
@@ -71,7 +72,7 @@ TEST_CASE("oscilloscope tongue: a keyed header gives the volts of signed codes",
   scope.ask("REC:SOUR CHAN1;FORM BYTE;:INIT;*OPC?");
   const std::string header = scope.ask("REC:PRE?");
   const auto value = [&](const std::string& key) {
-    return std::stod(header.substr(header.find(";" + key + " ") + key.size() + 2));
+    return test::point_number(header.substr(header.find(";" + key + " ") + key.size() + 2));
   };
   CHECK(value("POINTS") == 500);
   CHECK(value("INTERVAL") == Approx(5e-8));

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/support/instrument_dialogue.hpp"
+#include "tests/support/number.hpp"
 
 using namespace eyelevel;
 using namespace eyelevel::sim;
@@ -49,8 +50,8 @@ TEST_CASE("power supply: a reading of nothing is off by no more than its class s
   double most_a = 0;
   for (std::uint64_t seed = 1; seed <= 40; ++seed) {
     Supply supply({.outputs = 1, .of_voltage = 0, .of_current = 0, .offset_v = 0.05, .offset_a = 0.02}, seed);
-    const double volts = std::abs(std::stod(supply.ask("MEAS:VOLT?"))),
-                 amperes = std::abs(std::stod(supply.ask("MEAS:CURR?")));
+    const double volts = std::abs(test::point_number(supply.ask("MEAS:VOLT?"))),
+                 amperes = std::abs(test::point_number(supply.ask("MEAS:CURR?")));
     CHECK(volts <= 0.05 + 0.0005);
     CHECK(amperes <= 0.02 + 0.0005);  // and half a step of the display
     most_a = std::max(most_a, amperes);
@@ -106,7 +107,7 @@ TEST_CASE("power supply: the errors of many supplies fill their class evenly", "
   double largest = 0;
   for (std::uint64_t seed = 0; seed < 1000; ++seed) {
     Supply supply({.outputs = 1, .of_voltage = 0.001, .of_current = 0}, seed);
-    const double error = std::stod(supply.ask("VOLT 10;:OUTP ON;:MEAS:VOLT?")) - 10;
+    const double error = test::point_number(supply.ask("VOLT 10;:OUTP ON;:MEAS:VOLT?")) - 10;
     squares += error * error;
     largest = std::max(largest, std::abs(error));
   }

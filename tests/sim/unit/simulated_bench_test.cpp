@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "core/base/error.hpp"
+#include "tests/support/number.hpp"
 #include "tests/support/run_task.hpp"
 #include "tests/support/small_bench.hpp"
 
@@ -25,7 +26,7 @@ TEST_CASE("simulated bench: begins with the player on and no disc, so that the m
   const auto make = sim::draw_unit(3, {}, test::small_bench());
   sim::SimulatedBench bench(*sim.timeline, make);
   sim.run(sim.timeline->sleep(20s));
-  const double shown = std::stod(asked(sim, *bench.devices().at("meter"), "MEAS:VOLT:DC?"));
+  const double shown = test::point_number(asked(sim, *bench.devices().at("meter"), "MEAS:VOLT:DC?"));
   const double now_s = base::to_seconds(sim.timeline->now());
   const double truth = bench.player().true_dark_v(now_s - 0.2, now_s);
   // The meter's class on its 10 V range and its load on about 1 kOhm: well within 3 mV.
