@@ -90,14 +90,18 @@ if (base_url === "")
       daemon.look(1.2);
       daemon.eye({seed: 3});
     }, 50);
+    let sent = 0;
     for (let number = 1; number <= many; ++number) {
-      daemon.tell(
-          {kind: "event", event: {run: daemon.bench.run, number, event: "seen", body: {what: String(Date.now())}}});
+      sent = Date.now();
+      daemon.tell({kind: "event", event: {run: daemon.bench.run, number, event: "seen", body: {what: String(sent)}}});
       await daemon.pause(25);
     }
     clearInterval(live);
-    await page.waitForFunction((count) => globalThis.took_ms.length >= count * 0.95, many);
-    const at = told(t, await page.evaluate(() => globalThis.took_ms));
+    await page.waitForFunction((last) => globalThis.last_sent === last, sent);
+    // On a busy machine several come between two drawings, and only the newest of them is ever shown.
+    const took = await page.evaluate(() => globalThis.took_ms);
+    assert.ok(took.length > many / 4, `${took.length} of ${many}`);
+    const at = told(t, took);
     // The median, because other tests run beside this one; the 99th percentile is told above.
     assert.ok(at(0.5) < 100, `${at(0.5)} ms`);
   });
