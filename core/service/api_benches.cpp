@@ -65,7 +65,12 @@ task<Response> Api::take_answer(const Call& call) {
 task<Response> Api::pause(const Call& call) {
   co_return done_if(bench(call).pause(), "nothing runs here that could be paused");
 }
-task<Response> Api::go_on(const Call& call) { co_return done_if(bench(call).go_on(), "nothing is paused here"); }
+// It may light a laser again.
+task<Response> Api::go_on(const Call& call) {
+  BenchOwner& owner = bench(call);
+  access_.require_seat(call.caller, owner.bench().name);
+  co_return done_if(owner.go_on(), "nothing is paused here");
+}
 task<Response> Api::stop_after_step(const Call& call) {
   co_return done_if(bench(call).stop_after_step(), "nothing runs here");
 }

@@ -175,9 +175,11 @@ task<bool> Access::is_right(std::string name, std::string password, std::string 
   for (const auto& key : keys) wait = std::max(wait, back_off_.wait(key, timeline_.now()));
   if (wait > base::Duration{}) {
     const auto seconds = std::chrono::ceil<std::chrono::seconds>(wait).count();
-    throw Problem(429, fmt::format("too many wrong passwords: wait {} s", seconds), "then try again");
+    throw Problem(429, fmt::format("too many wrong passwords: wait {} s", seconds), "then try again")
+        .after_seconds(seconds);
   }
-  if (signing_in_ >= sign_ins_at_once) throw Problem(429, "too many sign in at once", "try again in a moment");
+  if (signing_in_ >= sign_ins_at_once)
+    throw Problem(429, "too many sign in at once", "try again in a moment").after_seconds(1);
   for (const auto& key : keys) back_off_.tried(key, timeline_.now());
   const User* user = find_user(name);
   const std::string hash = user == nullptr ? "" : user->password_hash;

@@ -169,8 +169,7 @@ class Connection {
 
   task<> answer(const Raw& raw, const Request& request, bool& keep) {
     if (!serving_.rate.take(peer_, serving_.timeline.now())) {
-      Response slower = answer_to(Problem(429, "too many requests in a short time", "ask less often"));
-      slower.headers.emplace_back("Retry-After", "1");
+      Response slower = answer_to(Problem(429, "too many requests in a short time", "ask less often").after_seconds(1));
       co_await send(raw_of(std::move(slower), raw, keep));
       co_return;
     }

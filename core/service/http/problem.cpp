@@ -43,7 +43,12 @@ Response answer(int status, std::string_view detail, std::string_view where, std
 
 }  // namespace
 
-Response answer_to(const Problem& problem) { return answer(problem.status(), problem.what(), {}, problem.advice()); }
+Response answer_to(const Problem& problem) {
+  auto response = answer(problem.status(), problem.what(), {}, problem.advice());
+  if (problem.after_seconds() > 0)
+    response.headers.emplace_back("Retry-After", std::to_string(problem.after_seconds()));
+  return response;
+}
 
 Response answer_to(const base::Error& error) {
   const auto& record = error.record();

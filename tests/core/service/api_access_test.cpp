@@ -141,11 +141,13 @@ TEST_CASE("api access: only who stands at the bench answers there", "[service]")
     const std::string path = "/api/1/benches/test%20bench/answer";
     CHECK(co_await status(d, "POST", path, answer, operating) == 403);
     CHECK(co_await status(d, "POST", path, answer, admin) == 403);
+    CHECK(co_await status(d, "POST", "/api/1/benches/test%20bench/go-on", "", operating) == 403);
 
     const auto made = co_await d.ask("POST", "/api/1/seats", R"({"bench": "test bench", "name": "the tablet"})", admin);
     CHECK(made.status == 201);
     operating["cookie"] += "; " + cookie_in(made);
     CHECK((co_await got(d, "/api/1/session", operating)).at("seat") == "test bench");
+    CHECK(co_await status(d, "POST", "/api/1/benches/test%20bench/go-on", "", operating) == 409);
     CHECK(co_await status(d, "POST", path, answer, operating) == 204);
     CHECK(co_await status(d, "POST", "/api/1/benches/test%20bench/stop", "", operating) == 204);
     CHECK(d.jobs->find(1).asked_by == "may-operate");

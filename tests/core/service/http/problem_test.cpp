@@ -33,3 +33,9 @@ TEST_CASE("problem: bytes that are no text are made harmless", "[service]") {
       service::http::answer_to(base::Error(base::ErrorCode::bad_input, "an instrument said \xff\xfe"));
   CHECK_NOTHROW(json::parse(response.body));
 }
+
+TEST_CASE("problem: who is to wait is told for how long", "[service]") {
+  const auto response = service::http::answer_to(service::http::Problem(429, "too many").after_seconds(8));
+  CHECK(response.headers == std::vector<std::pair<std::string, std::string>>{{"Retry-After", "8"}});
+  CHECK(service::http::answer_to(service::http::Problem(404, "none")).headers.empty());
+}
