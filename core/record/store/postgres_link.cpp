@@ -120,6 +120,9 @@ void PostgresLink::drop() { connection_.reset(); }
 
 pqxx::connection& PostgresLink::connection() {
   if (connection_) return *connection_;
+  // libpqxx 6.4 forgets to free a connection that failed: a daemon that waits for its server would grow by 2 kB at each
+  // try.
+  if (PQping(options_.c_str()) == PQPING_NO_RESPONSE) throw pqxx::broken_connection("the server does not answer");
   connection_ = std::make_unique<pqxx::connection>(options_);
   is_new_ = true;
   if (!at_once_.empty()) pqxx::nontransaction(*connection_).exec(at_once_);
@@ -163,10 +166,12 @@ constexpr std::int64_t none = -1;
 
 // What the database holds of ours: the number of its format, 0 where it is empty, `none` where it is another program's.
 std::int64_t format_of(pqxx::work& transaction) {
-  if (transaction.exec1("SELECT to_regclass('eyelevel_format') IS NOT NULL")[0].as<bool>())
-    return transaction.exec1("SELECT format FROM eyelevel_format")[0].as<std::int64_t>();
-  const auto tables = transaction.exec1("SELECT COUNT(*) FROM pg_tables WHERE schemaname = current_schema()");
-  return tables[0].as<std::int64_t>() == 0 ? 0 : none;
+  // In one statement: between two, another program may make the tables, which would then be nobody's.
+  const auto seen = transaction.exec1(
+      "SELECT to_regclass('eyelevel_format') IS NOT NULL, "
+      "(SELECT COUNT(*) FROM pg_tables WHERE schemaname = current_schema())");
+  if (seen[0].as<bool>()) return transaction.exec1("SELECT format FROM eyelevel_format")[0].as<std::int64_t>();
+  return seen[1].as<std::int64_t>() == 0 ? 0 : none;
 }
 
 void migrate(pqxx::work& transaction, std::int64_t from) {

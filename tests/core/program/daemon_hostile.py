@@ -167,7 +167,8 @@ def met_by(state, is_open):
         for data in requests():
             said(daemon, data)
     grown = resident_kb(daemon) - before
-    expect("the same again leaves nothing behind", grown < 4000, f"{grown} kB")
+    # The address sanitizer keeps what was freed for a while, and finds what is not freed by itself.
+    expect("the same again leaves nothing behind", grown < 4000 or "asan" in PROGRAM, f"{grown} kB")
     if is_open:
         expect("no job was made", daemon.get("/api/1/jobs")["jobs"] == [], daemon.get("/api/1/jobs"))
     expect("and the daemon ends well", daemon.end()[0] == 0)
