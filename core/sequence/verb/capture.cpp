@@ -35,7 +35,8 @@ constexpr double three_turns_s = 0.9;
 // turn.
 constexpr double slowest_turn_s = 0.3;
 
-// A series under way. What was tried is told when the series ends, however it ends.
+// A series under way. What was tried is seen at once by whoever watches, and told when the series ends, however it
+// ends: only then is it known which are kept.
 class Series {
  public:
   Series(RunContext& context, const Step& step, const CaptureSetting& setting)
@@ -59,13 +60,15 @@ class Series {
     captures_.push_back({got.from_s, got.until_s, analyse_eye(context_, setting_.signal, *got.waveform)});
     settling_.push(captures_.back().analysis);
     if (step_v_ == 0) step_v_ = signal::converter_step_v(got.waveform->view());
+    const auto reasons = settling_.reasons();
     events_.push_back({.place = step_.place,
                        .name = step_.name_it.empty() ? setting_.signal.name : step_.name_it,
                        .signal = setting_.signal.name,
                        .index = static_cast<int>(captures_.size()),
                        .waveform = got.waveform,
-                       .not_kept = {}});
-    const CaptureCounts now = counts(settling_.reasons());
+                       .not_kept = std::string(reasons.back())});
+    context_.glance(events_.back());
+    const CaptureCounts now = counts(reasons);
     context_.progress() = fmt::format("{} of {} settled captures ({})", now.kept, setting_.keep, now.in_words());
   }
 
