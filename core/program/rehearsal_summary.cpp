@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "core/program/eyelevel/rehearse_summary.hpp"
+#include "core/program/rehearsal_summary.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <boost/json.hpp>
 #include <string>
+
+#include "core/program/run_output.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -79,6 +81,13 @@ json::object coverage_json(const sim::Coverage& coverage) {
 }
 
 }  // namespace
+
+json::object rehearsed_json(record::Store& store, const sim::UnitOutcome& unit) {
+  auto object = unit_output(store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles});
+  object["wrong"] = unit.wrong.empty() ? json::value() : json::value(unit.wrong);
+  object["caught"] = unit.caught ? json::value(sim::name_of(*unit.caught)) : json::value();
+  return object;
+}
 
 void print_summary(const sim::Tally& tally, const sim::Coverage& coverage, double wall_s) {
   print_troubles(tally);

@@ -39,6 +39,7 @@ struct Call {
 std::string by_of(const Call& call, const Fields& fields);
 
 class Api;
+class Rehearsals;
 
 struct Route {
   std::string_view method;
@@ -58,9 +59,11 @@ std::string openapi(std::string_view program);
 class Api {
  public:
   // References must outlive it. `program`: "eyelevel 0.1.0".
-  Api(House& house, Access& access, std::vector<BenchOwner*> benches, std::string program, Page page)
+  Api(House& house, Access& access, Rehearsals& rehearsals, std::vector<BenchOwner*> benches, std::string program,
+      Page page)
       : house_(house),
         access_(access),
+        rehearsals_(rehearsals),
         benches_(std::move(benches)),
         program_(std::move(program)),
         page_(std::move(page)) {}
@@ -90,6 +93,10 @@ class Api {
   task<http::Response> list_sequences(const Call& call);
   task<http::Response> show_sentences(const Call& call);
   task<http::Response> list_models(const Call& call);
+  task<http::Response> list_troubles(const Call& call);
+  task<http::Response> begin_rehearsal(const Call& call);
+  task<http::Response> show_rehearsal(const Call& call);
+  task<http::Response> stop_rehearsal(const Call& call);
   task<http::Response> list_runs(const Call& call);
   task<http::Response> show_run(const Call& call);
   task<http::Response> list_events(const Call& call);
@@ -128,6 +135,7 @@ class Api {
 
   House& house_;
   Access& access_;
+  Rehearsals& rehearsals_;
   std::vector<BenchOwner*> benches_;
   std::string program_;
   Page page_;

@@ -20,6 +20,7 @@
 #include "core/program/eyeleveld/benches.hpp"
 #include "core/program/eyeleveld/daemon.hpp"
 #include "core/program/eyeleveld/page.hpp"
+#include "core/program/eyeleveld/rehearser.hpp"
 #include "core/program/eyeleveld/state_folder.hpp"
 #include "core/program/eyeleveld/tls_files.hpp"
 #include "core/program/eyeleveld/user.hpp"
@@ -165,7 +166,8 @@ int run(const Options& options) {
   service::Ledger ledger(state.access());
   record::StoreThread access_thread;  // so that nobody's signing in waits for a server out of reach
   service::Access access(*timeline, ledger, access_thread);
-  service::Api api(house, access, owners, "eyelevel " EYELEVEL_VERSION, page());
+  service::Rehearsals rehearsals(rehearser(options.sequences, options.models, equipment.language));
+  service::Api api(house, access, rehearsals, owners, "eyelevel " EYELEVEL_VERSION, page());
   const auto address = address_of(options, state, timeline->utc());
   serve(loop, house, owners, api, access, {address, schedules_of(options.schedules, house, owners), catch_up},
         {.serving = [&](const std::string& url) { tell_serving(options, address, owners.size(), url); },

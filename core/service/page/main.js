@@ -16,6 +16,7 @@ const later = {
   records: () => import("./records_view.js"),
   queue: () => import("./queue_view.js"),
   benches: () => import("./benches_view.js"),
+  rehearsal: () => import("./rehearsal_view.js"),
   settings: () => import("./settings_view.js"),
   access: () => import("./access_view.js"),
   sign_in: () => import("./sign_in_view.js"),
@@ -208,6 +209,7 @@ class Page {
       case "records": return new module.RecordsView(this, route.parameters.serial ?? "");
       case "queue": return new module.QueueView(this, route.parameters);
       case "benches": return new module.BenchesView(this);
+      case "rehearsal": return new module.RehearsalView(this);
       case "access": return new module.AccessView(this);
       case "sign_in": return new module.SignInView(this);
       default: return new module.SettingsView(this);

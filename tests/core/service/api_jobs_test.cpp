@@ -97,8 +97,8 @@ TEST_CASE("api: an interrupted job is resumed at the step that it had come to", 
       daemon.house, service::BenchSetting{.bench = daemon.bench.file, .open = [&](const bench::InstrumentEntry& e) {
                                             return daemon.bench.open(e);
                                           }});
-  daemon.api = std::make_unique<service::Api>(daemon.house, daemon.access, std::vector{daemon.owner.get()},
-                                              "eyelevel 0", service::Page{});
+  daemon.api = std::make_unique<service::Api>(daemon.house, daemon.access, daemon.rehearsals,
+                                              std::vector{daemon.owner.get()}, "eyelevel 0", service::Page{});
   daemon.run([job](Daemon& d) -> task<> {
     const auto response = co_await d.ask("POST", "/api/1/jobs/" + std::to_string(job) + "/resume");
     REQUIRE(response.status == 201);

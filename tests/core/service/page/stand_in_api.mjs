@@ -85,6 +85,10 @@ export function answer_to(stand_in, method, [what, id, deed], query, body) {
         sequences:
             [{file: "ready/pickup-level.yaml", name: stand_in.explained.sequence, about: stand_in.explained.about}]
       };
+    case "GET troubles": return {troubles: [{name: "disc dirty", about: "a fingerprint", told: "", must: "no pass"}]};
+    case "POST rehearsals": return {status: 201, body: stand_in.rehearse(body)};
+    case "GET rehearsals": return stand_in.rehearsal;
+    case "DELETE rehearsals": return stand_in.end_rehearsal();
     case "GET models": return {models: [{file: "lf-2.yaml", model: "LF-2", about: "Invented player"}]};
     case "GET runs": return run_answer(stand_in, id, deed, query);
     default: throw new Refused(404, "Not found", `${method} ${what}: no such thing here`);
