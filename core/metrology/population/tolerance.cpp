@@ -3,7 +3,7 @@
 
 #include <fmt/format.h>
 
-#include <array>
+#include <algorithm>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/non_central_t.hpp>
 #include <boost/math/distributions/normal.hpp>
@@ -11,6 +11,7 @@
 #include <boost/math/special_functions/gamma.hpp>
 #include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
+#include <vector>
 
 #include "core/base/error.hpp"
 

@@ -9,6 +9,7 @@
 #include <cmath>
 #include <limits>
 #include <set>
+#include <vector>
 
 #include "core/base/error.hpp"
 
