@@ -46,6 +46,7 @@ json::value question_json(const std::optional<OpenQuestion>& open, double within
   if (!open) return nullptr;
   const bench::Question& q = open->question;
   return json::object{{"number", open->number},
+                      {"name", q.name},
                       {"text", q.text},
                       {"wants", in_words(q.kind)},
                       {"choices", strings(q.choices)},

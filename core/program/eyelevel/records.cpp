@@ -3,13 +3,16 @@
 // of one run; `eyelevel export RUN`: its readings, events and captures as files for other programs.
 #include <fmt/format.h>
 
+#include <boost/asio/io_context.hpp>
 #include <boost/json.hpp>
 #include <memory>
 
 #include "core/base/error.hpp"
+#include "core/program/daemon_client/client.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/output.hpp"
 #include "core/program/store_place.hpp"
+#include "core/record/journal/event_json.hpp"
 #include "core/record/move_runs.hpp"
 #include "core/record/run_record.hpp"
 #include "core/report/export.hpp"
@@ -23,6 +26,7 @@ namespace {
 namespace json = boost::json;
 
 struct Options {
+  DaemonOptions daemon;
   std::string store;
   std::string run;
   std::string serial;
@@ -33,13 +37,68 @@ struct Options {
   bool as_json = false;
 };
 
-int records(const Options& options) {
+struct Listed {
+  std::string place;  // where they are
+  std::vector<record::RunSummary> runs;
+};
+
+// One more than are to be shown tells whether there are more.
+Listed runs_of_store(const Options& options) {
   const auto store = open_store_to_read(options.store);
   record::RunQuery query;
   if (!options.serial.empty()) query.serial = options.serial;
   if (!options.sequence.empty()) query.sequence = options.sequence;
-  query.at_most = options.at_most + 1;  // one more tells whether there are more
-  auto runs = store->runs(query);
+  query.at_most = options.at_most + 1;
+  return {store->name(), store->runs(query)};
+}
+
+std::optional<metrology::Judgement> judgement_of(const std::string& name) {
+  using enum metrology::Judgement;
+  for (const auto judgement : {pass, fail, undecided})
+    if (record::name_of(judgement) == name) return judgement;
+  return std::nullopt;
+}
+
+// As report::summary_json writes it.
+record::RunSummary summary_of(const json::value& run) {
+  const auto text = [&](const char* key) {
+    const auto& value = run.at(key);
+    return value.is_null() ? std::string() : json::value_to<std::string>(value);
+  };
+  record::RunSummary summary;
+  summary.id = text("run");
+  summary.begun = record::utc_from_text(text("begun_utc"));
+  if (const auto closed = text("closed_utc"); !closed.empty()) summary.closed = record::utc_from_text(closed);
+  summary.sequence = text("sequence");
+  summary.serial = text("serial");
+  summary.model = text("model");
+  summary.bench = text("bench");
+  summary.ended = text("ended");
+  summary.judgement = judgement_of(text("judgement"));
+  summary.program = text("program");
+  return summary;
+}
+
+task<> ask_for_runs(DaemonClient& client, std::string target, json::value& into) {
+  into = co_await client.done("GET", std::move(target));
+}
+
+Listed runs_of_daemon(const Options& options) {
+  boost::asio::io_context loop(1);
+  const auto timeline = base::wall_timeline(loop);
+  DaemonClient client(*timeline, daemon_place(options.daemon));
+  auto target = fmt::format("/api/1/runs?at_most={}", options.at_most + 1);
+  if (!options.serial.empty()) target += "&serial=" + encoded(options.serial);
+  if (!options.sequence.empty()) target += "&sequence=" + encoded(options.sequence);
+  json::value answer;
+  timeline->run(ask_for_runs(client, target, answer));
+  Listed listed{"the daemon at " + client.url(), {}};
+  for (const auto& run : answer.at("runs").as_array()) listed.runs.push_back(summary_of(run));
+  return listed;
+}
+
+int records(const Options& options) {
+  auto [place, runs] = options.daemon.url.empty() ? runs_of_store(options) : runs_of_daemon(options);
   const bool more = runs.size() > options.at_most;
   if (more) {
     runs.resize(options.at_most);
@@ -52,7 +111,7 @@ int records(const Options& options) {
     return all_met;
   }
   if (runs.empty()) {
-    fmt::print("No runs in {}.\n", store->name());
+    fmt::print("No runs in {}.\n", place);
     return all_met;
   }
   fmt::print("{:<16}{:<22}{:<26}{:<14}{}\n", "run", "begun", "sequence", "serial", "ended");
@@ -125,6 +184,8 @@ void add_records(CLI::App& app, Chosen& chosen) {
   auto* command =
       subcommand(app, "records", "What has been measured, newest first", "eyelevel records --serial LF2-00417");
   add_common(command, *options);
+  add_daemon_options(*command, options->daemon);
+  command->get_option("--daemon")->excludes("--store");
   command->add_option("--serial", options->serial, "only this unit");
   command->add_option("--sequence", options->sequence, "only this sequence");
   command->add_option("--at-most", options->at_most, "how many (usual: 20)");

@@ -15,6 +15,7 @@
 #include "core/base/certificate.hpp"
 #include "core/base/error.hpp"
 #include "core/base/kept_memory.hpp"
+#include "core/program/daemon_note.hpp"
 #include "core/program/describe.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/eyeleveld/benches.hpp"
@@ -84,8 +85,8 @@ void tell_serving(const Options& options, const Address& address, std::size_t be
   std::fflush(stdout);
 }
 
-// Each bench takes its new file when it is idle. Jobs stay as they are.
-void reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
+// Each bench takes its new file when it is idle. Jobs stay as they are. Answers what each will be.
+std::vector<NotedBench> reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
   auto settings = benches.read();
   const auto owner_of = [&](const std::string& name) {
     return std::find_if(owners.begin(), owners.end(), [&](const auto* one) { return one->bench().name == name; });
@@ -96,7 +97,25 @@ void reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
   if (!are_the_same)
     throw base::Error(base::ErrorCode::bad_input, "benches were added, taken away or renamed; nothing was changed",
                       "restart the daemon for that: jobs wait, runs close first");
-  for (auto& setting : settings) (*owner_of(setting.bench.name))->replace(std::move(setting));
+  std::vector<NotedBench> reloaded;
+  for (auto& setting : settings) {
+    reloaded.push_back(noted(setting.bench));
+    (*owner_of(setting.bench.name))->replace(std::move(setting));
+  }
+  return reloaded;
+}
+
+DaemonNote note_of(const Options& options, const Address& address, const std::vector<service::BenchOwner*>& owners,
+                   const std::string& url) {
+  const auto absolute = [](const std::string& folder) { return std::filesystem::weakly_canonical(folder).string(); };
+  DaemonNote note{.url = url,
+                  .fingerprint = address.tls ? base::fingerprint_of(address.tls->certificate_pem) : std::string(),
+                  .sequences = absolute(options.sequences),
+                  .models = absolute(options.models),
+                  .is_simulated = options.simulated,
+                  .benches = {}};
+  for (const auto* owner : owners) note.benches.push_back(noted(owner->bench()));
+  return note;
 }
 
 // What keeps a job from being run here; empty: nothing.
@@ -169,9 +188,20 @@ int run(const Options& options) {
   service::Rehearsals rehearsals(rehearser(options.sequences, options.models, equipment.language));
   service::Api api(house, access, rehearsals, owners, "eyelevel " EYELEVEL_VERSION, page());
   const auto address = address_of(options, state, timeline->utc());
+  OwnDaemonNote own_note;
+  DaemonNote note;
   serve(loop, house, owners, api, access, {address, schedules_of(options.schedules, house, owners), catch_up},
-        {.serving = [&](const std::string& url) { tell_serving(options, address, owners.size(), url); },
-         .reload = [&] { reload(benches, owners); }});
+        {.serving =
+             [&](const std::string& url) {
+               note = note_of(options, address, owners, url);
+               own_note.put(note);
+               tell_serving(options, address, owners.size(), url);
+             },
+         .reload =
+             [&] {
+               note.benches = reload(benches, owners);
+               own_note.put(note);
+             }});
   store_thread.settle();
   access_thread.settle();
   return all_met;
