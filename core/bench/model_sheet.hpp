@@ -70,6 +70,12 @@ struct Pickup {
   std::vector<std::string> connectors;
 };
 
+// What a scanned serial number begins.
+struct Visit {
+  std::vector<std::string> prefixes;  // how serials of this model begin
+  std::string sequence;               // path in the folder of sequences
+};
+
 struct ModelSheet {
   std::string file;
   std::string model;
@@ -86,6 +92,7 @@ struct ModelSheet {
   std::optional<ServiceValue> service_value;
   std::vector<std::string> order_of_adjustments;
   std::optional<Pickup> pickup;
+  std::optional<Visit> visit;
 };
 
 struct ModelSheetRead {

@@ -185,12 +185,13 @@ int run(const Options& options) {
   service::Ledger ledger(state.access());
   record::StoreThread access_thread;  // so that nobody's signing in waits for a server out of reach
   service::Access access(*timeline, ledger, access_thread);
+  auto schedules = schedules_of(options.schedules, house, owners);
   service::Rehearsals rehearsals(rehearser(options.sequences, options.models, equipment.language));
-  service::Api api(house, access, rehearsals, owners, "eyelevel " EYELEVEL_VERSION, page());
+  service::Api api(house, access, rehearsals, owners, "eyelevel " EYELEVEL_VERSION, page(), schedules);
   const auto address = address_of(options, state, timeline->utc());
   OwnDaemonNote own_note;
   DaemonNote note;
-  serve(loop, house, owners, api, access, {address, schedules_of(options.schedules, house, owners), catch_up},
+  serve(loop, house, owners, api, access, {address, std::move(schedules), catch_up},
         {.serving =
              [&](const std::string& url) {
                note = note_of(options, address, owners, url);
