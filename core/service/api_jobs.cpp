@@ -79,8 +79,8 @@ task<Response> Api::add_job(const Call& call) {
   // Whoever asks learns of every mistake now, not when the bench comes to it.
   co_await on_store_thread([&] {
     const auto sequence = load_sequence(house_.sequences, job.sequence, house_.language, job.given);
-    if (!job.model.empty()) load_model(house_.models, job.model);
-    if (owner != nullptr) require_fit(sequence, owner->bench());
+    const auto model = load_model(house_.models, job.model);
+    if (owner != nullptr) require_fit(sequence, owner->bench(), model);
     job.id = house_.jobs.add(job);
   });
   wake(job.bench);

@@ -35,8 +35,10 @@ enum class Missing { refused, allowed };
 sequence::Sequence load_sequence(const std::filesystem::path& folder, std::string_view file,
                                  const sequence::Language& language, const std::vector<event::GivenAtStart>& given,
                                  Missing missing = Missing::refused);
-bench::ModelSheet load_model(const std::filesystem::path& folder, std::string_view file);
+// Empty where nobody named one.
+std::optional<bench::ModelSheet> load_model(const std::filesystem::path& folder, std::string_view file);
 // Throws Error(bad_input) that tells every mistake.
-void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench);
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench,
+                 const std::optional<bench::ModelSheet>& model);
 
 }  // namespace eyelevel::service

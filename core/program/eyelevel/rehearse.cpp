@@ -121,9 +121,22 @@ void print_truth(const sim::UnitOutcome& unit) {
   if (unit.caught == sim::Caught::wrong_pass) fmt::print("WRONG PASS\n");
 }
 
+// What adjusting really did: `turning` holds each turn, so that the first can be told from those that follow it.
+void add_turning(json::object& unit, const std::vector<sim::TurnDone>& turns) {
+  const auto or_null = [](const std::optional<double>& v) { return v ? json::value(*v) : json::value(); };
+  json::array list;
+  for (const auto& turn : turns)
+    list.push_back(json::object{
+        {"asked_deg", turn.asked_deg}, {"turned_deg", turn.turned_deg}, {"highest_level_v", or_null(turn.highest_v)}});
+  unit["highest_level_v"] = or_null(sim::highest_v(turns, true));
+  unit["highest_level_any_v"] = or_null(sim::highest_v(turns, false));
+  unit["turning"] = std::move(list);
+}
+
 // The unit of the contract, with what became of it and the line that repeats it.
 json::object unit_json(record::Store& store, const sim::UnitOutcome& unit, const std::string& repeat) {
   auto object = unit_output(store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles});
+  if (object.contains("turns")) add_turning(object, unit.turns);
   object["wrong"] = unit.wrong.empty() ? json::value() : json::value(unit.wrong);
   object["caught"] = unit.caught ? json::value(sim::name_of(*unit.caught)) : json::value();
   object["again"] = repeat;
@@ -161,7 +174,7 @@ class Rehearsal {
         model_(options.model.empty() ? embedded_model() : load_model(options.model)),
         seed_(options.seed ? *options.seed : std::random_device{}()),
         coverage_(sequence_) {
-    require_fit(sequence_, bench_);
+    require_fit(sequence_, bench_, &model_);
     store_ = options.store.empty() ? record::open_memory_store({.keep_captures = false})
                                    : open_store_to_write(options.store);
     suite_.name = sequence_.name;

@@ -122,7 +122,7 @@ int run(const Options& options) {
   const auto bench = load_bench(options.bench);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);
-  require_fit(sequence, bench);
+  require_fit(sequence, bench, model ? &*model : nullptr);
 
   asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
