@@ -79,8 +79,10 @@ class Reader {
     const Fields fields(node);
     Trimmer trimmer;
     trimmer.where = fields.text("where").value_or("");
-    trimmer.sense =
-        fields.text("clockwise") == "lowers" ? TrimmerSense::clockwise_lowers : TrimmerSense::clockwise_raises;
+    const std::string clockwise = fields.text("clockwise").value_or("");
+    trimmer.sense = clockwise == "lowers"    ? TrimmerSense::clockwise_lowers
+                    : clockwise == "unknown" ? TrimmerSense::unknown
+                                             : TrimmerSense::clockwise_raises;
     trimmer.player_off_while_turning = fields.yes_no("player off while turning").value_or(true);
     trimmer.service_data = fields.text("service data").value_or("");
     if (node.find("resistance") != nullptr) trimmer.resistance_ohm = middle(node, "resistance", quantity::resistance);

@@ -95,7 +95,7 @@ std::shared_ptr<const KeyTable> trimmer_table() {
                                                      .type = Type::word,
                                                      .help = "what a clockwise turn does to the level",
                                                      .example = "raises",
-                                                     .choices = {"raises", "lowers"}},
+                                                     .choices = {"raises", "lowers", "unknown"}},
                                                     {.name = "player off while turning",
                                                      .required = true,
                                                      .type = Type::yes_no,

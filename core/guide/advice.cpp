@@ -20,11 +20,12 @@ constexpr std::array<double, 21> turns_deg{2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 14, 1
 // where nothing smaller can be done.
 constexpr double first_risk = 1e-2;
 constexpr double raising_risk = 1e-4;
-constexpr double lowering_risk = 1e-2;
+constexpr double lowering_risk = 3e-2;
 constexpr double highest_risk = 1e-3;
+constexpr double further_up = 1.04;
 
 // A change of so many standard uncertainties can be seen.
-constexpr double seen = 3;
+constexpr double seen = 2;
 constexpr double landing = 0.007;  // relative, of a good wiper, in both readings (practice value)
 
 constexpr double sure = 0.95;
@@ -41,8 +42,11 @@ void Guide::turned(double asked_deg, const Standing& before, const Standing& aft
   if (!last_did_nothing_) ++turns_that_moved_;
 }
 
+// Beyond the ceiling already, it shall at least not go further up.
 double Guide::above(const Standing& now, double clockwise_deg) const {
-  return aim_.ceiling ? model_.above(now.value, now.repeatability, clockwise_deg, *aim_.ceiling) : 0;
+  if (!aim_.ceiling) return 0;
+  const double ceiling = std::max(*aim_.ceiling, further_up * now.value);
+  return model_.above(now.value, now.repeatability, clockwise_deg, ceiling);
 }
 
 double Guide::first_turn_deg(const Standing& now) const {

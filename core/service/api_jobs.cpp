@@ -85,8 +85,8 @@ task<Response> Api::add_job(const Call& call) {
 task<> Api::add_checked(Job& job, const BenchOwner* owner) {
   co_await on_store_thread([&] {
     const auto sequence = load_sequence(house_.sequences, job.sequence, house_.language, job.given);
-    if (!job.model.empty()) load_model(house_.models, job.model);
-    if (owner != nullptr) require_fit(sequence, owner->bench());
+    const auto model = load_model(house_.models, job.model);
+    if (owner != nullptr) require_fit(sequence, owner->bench(), model);
     job.id = house_.jobs.add(job);
   });
   wake(job.bench);

@@ -122,7 +122,8 @@ sequence::Sequence load_sequence(const fs::path& folder, std::string_view file, 
   return std::move(*checked);
 }
 
-bench::ModelSheet load_model(const fs::path& folder, std::string_view file) {
+std::optional<bench::ModelSheet> load_model(const fs::path& folder, std::string_view file) {
+  if (file.empty()) return std::nullopt;
   auto read = bench::read_model_sheet(place_in(folder, file));
   if (!read.mistakes.fine()) refuse(file, read.mistakes.list());
   return std::move(read.sheet);
@@ -177,9 +178,11 @@ Visit visit_of(const fs::path& models, std::string_view serial) {
       "scan it again, or add its beginning to the sheet of its model");
 }
 
-void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench) {
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench,
+                 const std::optional<bench::ModelSheet>& model) {
   yaml::Mistakes mistakes(sequence.file);
   sequence::check_on_bench(sequence, bench, mistakes);
+  sequence::check_on_model(sequence, model ? &*model : nullptr, mistakes);
   if (!mistakes.fine()) refuse(sequence.file, mistakes.list());
 }
 

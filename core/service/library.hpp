@@ -43,8 +43,10 @@ struct Visit {
 };
 Visit visit_of(const std::filesystem::path& models, std::string_view serial);
 
-bench::ModelSheet load_model(const std::filesystem::path& folder, std::string_view file);
+// Empty where nobody named one.
+std::optional<bench::ModelSheet> load_model(const std::filesystem::path& folder, std::string_view file);
 // Throws Error(bad_input) that tells every mistake.
-void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench);
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench,
+                 const std::optional<bench::ModelSheet>& model);
 
 }  // namespace eyelevel::service

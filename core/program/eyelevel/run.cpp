@@ -109,7 +109,7 @@ int run_here(const RunOptions& options, const bench::BenchFile& bench) {
   if (from) service::require_same(sequence, *from);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);
-  require_fit(sequence, bench);
+  require_fit(sequence, bench, model ? &*model : nullptr);
 
   asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);

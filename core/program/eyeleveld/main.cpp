@@ -126,8 +126,7 @@ std::string why_not(const record::Job& job, const service::House& house,
   if (owner == owners.end()) return fmt::format("there is no bench \"{}\"", job.bench);
   try {
     const auto sequence = service::load_sequence(house.sequences, job.sequence, house.language, job.given);
-    if (!job.model.empty()) service::load_model(house.models, job.model);
-    service::require_fit(sequence, (*owner)->bench());
+    service::require_fit(sequence, (*owner)->bench(), service::load_model(house.models, job.model));
   } catch (const base::Error& error) {
     return base::describe(error.record());
   }

@@ -280,6 +280,12 @@ const table = {
   "event.measured": {en: "Measured: <name> is <value>", de: "Gemessen: <name> ist <value>"},
   "event.judged": {en: "Judged: <reading>, <judgement>", de: "Beurteilt: <reading>, <judgement>"},
   "event.proved": {en: "Proved: <item> of <of>, <judgement>", de: "Geprüft: <item> von <of>, <judgement>"},
+  "event.aimed": {
+    en: "Adjusting: <reading> is to lie between <least> and <most>",
+    de: "Abgleich: <reading> soll zwischen <least> und <most> liegen"
+  },
+  "event.advised": {en: "Advice <turn>: turn it <words>", de: "Rat <turn>: drehen, <words>"},
+  "event.found": {en: "Found: <cause>: <because>", de: "Gefunden: <cause>: <because>"},
   "event.noted": {en: "Noted: <text>", de: "Notiert: <text>"},
   "event.enclosed": {en: "Enclosed: <name>, <file>", de: "Beigelegt: <name>, <file>"},
   "event.reached": {en: "Reached a place to resume at", de: "Stelle zum Fortsetzen erreicht"},

@@ -101,6 +101,10 @@ const values_of = {
   },
   "judged": (say, b) => ({reading: b.reading, judgement: judgement_text(say, b.judgement)}),
   "proved": (say, b) => ({item: b.item, of: b.of, judgement: judgement_text(say, b.judgement)}),
+  "aimed": (say, b) => (
+      {reading: b.reading, least: edge_text(say.locale, b.least, b.unit), most: edge_text(say.locale, b.most, b.unit)}),
+  "advised": (say, b) => ({turn: count_text(say.locale, b.turn), words: b.words}),
+  "found": (say, b) => ({cause: b.cause, because: b.because}),
   "noted": (say, b) => ({text: b.text}),
   "enclosed": (say, b) => ({name: b.name, file: b.file_name}),
   "reached": () => ({}),
