@@ -27,6 +27,7 @@
 #include "core/program/story.hpp"
 #include "core/program/terminal_operator.hpp"
 #include "core/record/bench_proof.hpp"
+#include "core/record/books/names.hpp"
 #include "core/record/journal/run_journal.hpp"
 #include "core/report/words.hpp"
 #include "core/sequence/runner/control.hpp"
@@ -113,8 +114,8 @@ int run_here(const RunOptions& options, const bench::BenchFile& bench) {
 
   asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  const auto person =
-      options.answers.empty() ? terminal_operator(loop.get_executor()) : answers_from_file(options.answers);
+  const auto person = options.answers.empty() ? terminal_operator(loop.get_executor(), options.by)
+                                              : answers_from_file(options.answers, options.by);
   if (!store) store = open_store_to_write(options.store);
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
@@ -162,6 +163,8 @@ int run_here(const RunOptions& options, const bench::BenchFile& bench) {
 }
 
 int run(const RunOptions& options) {
+  if (!options.serial.empty()) record::required_name("--serial", options.serial);
+  if (!options.by.empty()) record::required_name("--by", options.by);
   if (!options.daemon.url.empty()) return run_at_daemon(options);
   const auto bench = load_bench(options.bench);
   if (!options.alone)
@@ -190,6 +193,7 @@ void add_run(CLI::App& app, Chosen& chosen) {
   command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");
   command->add_option("--resume", options->resume,
                       "go on with this run, which was broken off, at the last step it came to that says `resume here`");
+  command->add_option("--by", options->by, "who is at the bench");
   command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
   command->add_option(
       "--store", options->store,

@@ -18,6 +18,7 @@ struct RunOptions {
   std::string serial;
   std::string resume;
   std::string answers;
+  std::string by;  // who is at the bench; may be empty
   std::string store;
   std::vector<std::string> set;
   std::vector<std::string> plugins;

@@ -117,7 +117,9 @@ class Visit {
   };
 
   json::object job_of(json::object values) const {
-    json::object job{{"bench", bench_}, {"sequence", options_.sequence}, {"by", "at the terminal"}};
+    json::object job{{"bench", bench_},
+                     {"sequence", options_.sequence},
+                     {"by", options_.by.empty() ? "at the terminal" : options_.by}};
     if (!options_.serial.empty()) job["serial"] = options_.serial;
     if (!options_.model.empty()) job["model"] = options_.model;
     if (!values.empty()) job["set"] = std::move(values);
@@ -156,8 +158,8 @@ int run_at(const DaemonPlace& place, const RunOptions& options, const std::strin
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
   DaemonClient client(*timeline, place);
-  const auto person =
-      options.answers.empty() ? terminal_operator(loop.get_executor()) : answers_from_file(options.answers);
+  const auto person = options.answers.empty() ? terminal_operator(loop.get_executor(), options.by)
+                                              : answers_from_file(options.answers, options.by);
   Visit visit(options, bench, client, *timeline, *person);
   Done done;
   const auto play = [](Visit& one, Done& into) -> task<> { into = co_await one.play(); };

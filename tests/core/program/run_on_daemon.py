@@ -86,7 +86,7 @@ def as_without(at):
     own = eyelevel("records", "--store", at / "state" / "records.db", "--at-most", 1)
     expect("as the store itself lists them", (table.stdout, table.stderr) == (own.stdout, own.stderr), table.stdout + own.stdout)
     none = eyelevel("records", "--daemon", daemon.url, "--serial", "none & nobody?")
-    expect("a serial that is none finds nothing", none.stdout == f"No runs in the daemon at {daemon.url}.\n", none.stdout + none.stderr)
+    expect("a serial that is none finds nothing", none.stdout == f"No such runs in the daemon at {daemon.url}.\n", none.stdout + none.stderr)
     daemon.end()
 
 
