@@ -39,6 +39,7 @@ struct RunRecord {
   std::vector<CaptureInfo> captures;
   std::vector<metrology::Reading> readings;  // in the order taken, each with its judgement
   std::vector<event::Proved> proofs;         // items of a bench proof that are no readings
+  std::vector<event::Finding> findings;      // of the last diagnosis, the likeliest first
   std::vector<std::string> notes;
   std::vector<event::Answered> answers;  // those that have a name, each the newest of it
   std::vector<EnclosureInfo> enclosures;

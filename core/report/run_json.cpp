@@ -84,6 +84,15 @@ json::array proved_json(const std::vector<event::Proved>& items) {
   return list;
 }
 
+json::array findings_json(const std::vector<event::Finding>& findings) {
+  json::array list;
+  for (const event::Finding& f : findings)
+    list.push_back(json::object{{"cause", text(f.cause)},
+                                {"because", text(f.because)},
+                                {"belief", f.belief ? json::value(*f.belief) : json::value(nullptr)}});
+  return list;
+}
+
 json::array answers_json(const std::vector<event::Answered>& answers) {
   json::array list;
   for (const auto& a : answers)
@@ -118,7 +127,7 @@ json::object unit_json(const record::RunRecord& run) {
           {"answers", answers_json(run.answers)},
           {"enclosures", enclosures_json(run.enclosures)},
           {"goes_on_from", run.begun.goes_on_from.empty() ? json::value(nullptr) : text(run.begun.goes_on_from)},
-          {"findings", json::array{}},
+          {"findings", findings_json(run.findings)},
           {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
 }
 

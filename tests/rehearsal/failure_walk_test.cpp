@@ -219,7 +219,8 @@ std::vector<int> every(int of) {
 }
 
 const std::vector<std::string> ready_names{"pickup-level",      "level-on-two-discs",  "level-before-and-after",
-                                           "level-cross-check", "level-by-multimeter", "bench-proof"};
+                                           "level-cross-check", "level-by-multimeter", "bench-proof",
+                                           "diagnose"};
 // Eight simulated hours take seconds: in the gate with one kind of failure only.
 std::vector<std::string> names_for(Failure how) {
   if (every_one() && wished() != "all") return {wished()};

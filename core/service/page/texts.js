@@ -275,6 +275,7 @@ const table = {
   "event.measured": {en: "Measured: <name> is <value>", de: "Gemessen: <name> ist <value>"},
   "event.judged": {en: "Judged: <reading>, <judgement>", de: "Beurteilt: <reading>, <judgement>"},
   "event.proved": {en: "Proved: <item> of <of>, <judgement>", de: "Geprüft: <item> von <of>, <judgement>"},
+  "event.diagnosed": {en: "Diagnosed: <cause>", de: "Befund: <cause>"},
   "event.noted": {en: "Noted: <text>", de: "Notiert: <text>"},
   "event.enclosed": {en: "Enclosed: <name>, <file>", de: "Beigelegt: <name>, <file>"},
   "event.reached": {en: "Reached a place to resume at", de: "Stelle zum Fortsetzen erreicht"},

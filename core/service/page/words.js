@@ -90,6 +90,7 @@ const values_of = {
   },
   "judged": (say, b) => ({reading: b.reading, judgement: judgement_text(say, b.judgement)}),
   "proved": (say, b) => ({item: b.item, of: b.of, judgement: judgement_text(say, b.judgement)}),
+  "diagnosed": (say, b) => ({cause: b.findings.length ? b.findings[0].cause : ""}),
   "noted": (say, b) => ({text: b.text}),
   "enclosed": (say, b) => ({name: b.name, file: b.file_name}),
   "reached": () => ({}),
