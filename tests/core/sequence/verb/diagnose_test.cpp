@@ -1,4 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
+#include <fstream>
+#include <sstream>
+
 #include "tests/core/sequence/harness.hpp"
 
 using namespace eyelevel;
@@ -127,4 +130,23 @@ TEST_CASE("diagnose: every mistake is told with what would be right", "[sequence
              Catch::Contains("nothing under `from` is held against it: top"));
   CHECK_THAT(test::mistakes_of(diagnosing(usual + "    ask at most: 2\n")),
              Catch::Contains("nothing says how long somebody may take"));
+}
+
+TEST_CASE("diagnose: the ready sequence goes through on a good unit whose operator answers with the first choice",
+          "[sequence]") {
+  test::FakeBench bench;
+  bench.person.does = [&](const std::string&) {
+    const bench::Question& question = bench.person.questions.back();
+    bench.person.says = question.choices.empty() ? "done" : question.choices.front();
+  };
+  bench.meter_v = [](double t) { return t < 150 ? 0.4 : 1.49; };
+  std::ifstream file("sequences/ready/diagnose.yaml");
+  std::ostringstream text;
+  text << file.rdbuf();
+  const auto result = bench.run(text.str());
+  INFO((result.error ? base::describe(*result.error) : std::string()));
+  REQUIRE(result.ended == "finished");
+  const auto told = bench.journal.of<event::Diagnosed>();
+  REQUIRE(told.size() >= 1);
+  CHECK(result.readings.size() >= 12);
 }
