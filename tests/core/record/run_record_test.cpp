@@ -24,6 +24,9 @@ TEST_CASE("run record: gathers instruments, captures, readings, notes and the re
   // The judgement that came after the reading counts.
   CHECK(run.readings[0].judgement == metrology::Judgement::undecided);
   CHECK_FALSE(run.readings[0].limit->at_most);
+  REQUIRE(run.findings.size() == 2);
+  CHECK(run.findings[0].cause == "don't know");
+  CHECK(run.findings[1].belief == Approx(0.41));
   CHECK(run.notes == std::vector<std::string>{"64 of 71 kept"});
   REQUIRE(run.broken_off.size() == 1);
   CHECK(run.broken_off[0].error.code == base::ErrorCode::time_out);
