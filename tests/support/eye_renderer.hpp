@@ -74,6 +74,49 @@ struct Eye {
   }
 };
 
+// Channel bits as edge positions; lands are the runs after even edges.
+class ChannelBits {
+ public:
+  ChannelBits(int frames, const EyeSettings& settings) {
+    base::Random bytes(settings.seed, "bytes");
+    disc::circ::Encoder encoder;
+    disc::efm::MergingState state;
+    for (int n = -120; n < frames; ++n) {
+      disc::circ::F1Frame f1{};
+      if (settings.user) {
+        f1 = settings.user(n);
+      } else if (!settings.silence) {
+        for (auto& b : f1) b = static_cast<std::uint8_t>(bytes.below(256));
+      }
+      const auto f2 = encoder.push(f1);
+      if (n < 0) continue;  // the delay lines are full from here on
+      disc::efm::FrameSymbols symbols{static_cast<std::uint16_t>(control_of(n, settings))};
+      std::copy(f2.begin(), f2.end(), symbols.begin() + 1);
+      std::array<std::uint16_t, disc::efm::frame_edges_max> edges;
+      const int count = disc::efm::encode_frame(symbols, state, edges);
+      for (int i = 0; i < count; ++i) {
+        at_.push_back(static_cast<double>(n) * disc::efm::frame_bits + edges[static_cast<std::size_t>(i)]);
+      }
+    }
+  }
+  const std::vector<double>& at() const { return at_; }
+
+ private:
+  static int control_of(int n, const EyeSettings& settings) {
+    const int place = n % disc::efm::section_frames, section = n / disc::efm::section_frames;
+    if (place == 0) return disc::efm::symbol_s0;
+    if (place == 1) return disc::efm::symbol_s1;
+    if (settings.q) return disc::subcode::control_byte(settings.q(section), false, place);
+    disc::subcode::ProgramPosition position;
+    position.control = settings.control;
+    position.track = 2;
+    position.relative = disc::subcode::time_of(100 + section);
+    position.absolute = disc::subcode::time_of(20000 + section);
+    return disc::subcode::control_byte(disc::subcode::build_program_q(position), false, place);
+  }
+  std::vector<double> at_;
+};
+
 Eye render(const EyeSettings& settings);
 
 }  // namespace eyelevel::support
