@@ -86,7 +86,7 @@ def completed(place, *words):
 
 
 def completion(place):
-    for words, wanted in [(("eyelevel", "re"), ["rehearse", "records", "report"]), (("eyelevel", "run", "--se"), ["--serial", "--set"]),
+    for words, wanted in [(("eyelevel", "re"), ["rehearse", "records", "report", "reference"]), (("eyelevel", "run", "--se"), ["--serial", "--set"]),
                           (("eyelevel", "run", "--serial", "check", "--sto"), ["--store"]), (("eyelevel", "run", "x.y"), []),
                           (("eyeleveld", "user", "add", "--r"), ["--rights"]), (("eyeleveld", "--list"), ["--listen"])]:
         found = completed(place, *words)
