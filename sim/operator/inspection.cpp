@@ -19,6 +19,7 @@ class Inspection {
       : player_(player), unit_(player.parameters()), box_(box), now_s_(now_s) {}
 
   std::string current() const {
+    if (player_.trimmer().is_open()) return "none";  // the laser gets no current
     const double ma = laser(player_.trimmer().setting()).current_ma;
     if (ma < 1) return "none";
     const double share = ma / unit_.label_current_ma;

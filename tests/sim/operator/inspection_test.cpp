@@ -70,7 +70,7 @@ TEST_CASE("inspection: an open wiper is felt as jumps", "[operator]") {
   open.trimmer.open_from_deg = open.trimmer_start_deg - 5;
   open.trimmer.open_until_deg = open.trimmer_start_deg + 5;
   CHECK(found(open, "", trimmer) == "jumpy");
-  CHECK(found(open, "", current) == "none");
+  CHECK(found(open, "", current).value_or("") == "none");
   CHECK(found(open, "wiper sweep", {"smooth", "jumps"}) == "jumps");
 }
 
