@@ -98,3 +98,13 @@ TEST_CASE("adjusting: who forgets to switch on is asked again", "[sequence]") {
   CHECK(result.judgement == Judgement::pass);
   CHECK(forgotten > 1);
 }
+
+TEST_CASE("adjusting: a sequence that says nothing of what is dangerous has the usual cautions told", "[sequence]") {
+  AdjustedUnit unit(1.2);
+  std::string text = test::adjust_sequence();
+  const std::string cautions = "cautions:\n  - invisible laser radiation\n";
+  unit.bench.run(text.replace(text.find(cautions), cautions.size(), ""));
+  const auto noted = unit.bench.journal.of<event::Noted>();
+  REQUIRE_FALSE(noted.empty());
+  CHECK_THAT(noted[0].text, StartsWith("caution: invisible laser radiation"));
+}
