@@ -23,6 +23,7 @@ struct Middle {
 enum class PadCoupling { dc, ac };
 // After an equaliser the ratios of the standard do not apply; after a gain control the level says nothing of the light.
 enum class PadPoint { before_equaliser, after_equaliser, after_gain_control };
+// Unknown: one unit turns out so, another so, or nobody has found out yet.
 enum class TrimmerSense { clockwise_raises, clockwise_lowers, unknown };
 // How the player's circuit stands to the mains; a live chassis is worked on behind an isolating transformer only.
 enum class Mains { isolated, live };

@@ -142,7 +142,7 @@ struct Aimed {
   double most = 0;
   std::optional<double> ceiling;  // never to be passed
 };
-// A turn of the trimmer is about to be asked for. Readings in the unit of Aimed.
+// A turn of the trimmer is about to be asked for. Its readings are in the unit that Aimed names.
 struct Advised {
   Place place;
   int turn = 0;              // from 1

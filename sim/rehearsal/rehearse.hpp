@@ -49,7 +49,7 @@ struct UnitOutcome {
   std::vector<std::string> troubles;
   std::map<std::string, double> truths;  // by reading
   std::vector<SimulatedOperator::Done> deeds;
-  std::vector<TurnDone> turns;    // of the trimmer
+  std::vector<TurnDone> turns;    // of the trimmer, in order
   std::string wrong;              // empty: ended as it must
   std::vector<std::string> told;  // what the technician was told
   std::optional<Caught> caught;   // what became of the troubles

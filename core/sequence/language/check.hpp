@@ -34,7 +34,7 @@ std::optional<Sequence> check(yaml::Document& document, const Language& language
 // sequence's lines.
 void check_on_bench(const Sequence& sequence, const bench::BenchFile& bench, yaml::Mistakes& mistakes);
 
-// Holds it against the model sheet of the unit, null where nobody named one: nothing is adjusted by a level that says
+// Holds it against the model sheet of the unit (null where nobody named one): nothing is adjusted by a level that says
 // nothing of the light, no trimmer is turned live where no service data allow it.
 void check_on_model(const Sequence& sequence, const bench::ModelSheet* model, yaml::Mistakes& mistakes);
 

@@ -136,9 +136,6 @@ ReadStep read(StepReader& reader) {
         "adjust", fmt::format("'{}' cannot be adjusted with guidance", *what),
         near ? fmt::format("did you mean '{}'?", *near) : fmt::format("write {}", yaml::one_of(what_can_be_adjusted)));
   }
-  if (reader.scope.sequence.cautions.empty())
-    reader.report("adjust", "a trimmer is turned in an open player, but the sequence has no `cautions`",
-                  "say under `cautions` what is dangerous: invisible laser radiation, static, the screwdriver");
   const MeasureCall* measure = read_watched(reader, setting);
   read_limits(reader, setting);
   constexpr int turns_most = 100;
@@ -168,7 +165,7 @@ void register_adjust(Verbs& verbs) {
       .parameters = {.name = "adjust", .about = "a guided adjustment", .keys = {}},
       .example =
           "- adjust: laser trimmer\n  watch: eye level of rf\n  bring within: level\n  never above: 1.45 V\n  "
-          "turns: at most 12\n  within: 30 min\n  name it: level_after\n",
+          "turns: at most 12\n  within: 30 min\n  name it: level_adjusted\n",
       .sentence =
           "Adjust the <adjust> until the <watch> is within <bring within>, never above <never above>, with <turns> "
           "turns, each with the player off"};

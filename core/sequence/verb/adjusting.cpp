@@ -21,6 +21,11 @@ namespace {
 using metrology::Reading;
 using std::chrono::seconds;
 
+// Where the sequence says nothing of what is dangerous.
+constexpr const char* usual_cautions =
+    "caution: invisible laser radiation when the cover is open, a pickup is destroyed by static, the trimmer is turned "
+    "only while the player is off; the maker's service data and local rules come first";
+
 // How sure a model sheet is of the sense: sheets are wrong, units were repaired (practice value).
 constexpr double sheet_is_right = 0.95;
 
@@ -73,6 +78,7 @@ Adjusting::Adjusting(RunContext& context, const Step& step, const AdjustSetting&
 task<Reading> Adjusting::all() {
   context_.tell(event::Aimed{step_.place, setting_.watched, "V", *setting_.limit.limit.at_least,
                              *setting_.limit.limit.at_most, setting_.ceiling});
+  if (context_.sequence().cautions.empty()) context_.tell(event::Noted{step_.place, usual_cautions});
   if (!context_.model())
     context_.tell(event::Noted{step_.place, "no model sheet: nobody knows which way raises the level"});
   Reading now = co_await measured();

@@ -18,8 +18,8 @@ struct CaptureSetting {
   double reject_at_most = 1.0 / 3;  // share of the tries
 };
 
-// What the verb does, for verbs that capture on their way: gives a CaptureSet under the name of the step it is run
-// with.
+// What the verb does, for other verbs that capture on their way: gives a CaptureSet under the name of the step it is
+// run with.
 std::shared_ptr<const Action> capture_action(CaptureSetting setting);
 
 void register_capture(Verbs& verbs);

@@ -10,7 +10,7 @@
 
 namespace eyelevel::sequence {
 
-// What the verb does, for verbs that wait on their way. Needs a step with `within`.
+// What the verb does, for other verbs that wait on their way. Needs a step with `within`.
 std::shared_ptr<const Action> wait_for_audio_action(SignalPlace signal);
 
 void register_wait_for(Verbs& verbs);

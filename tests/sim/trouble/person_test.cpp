@@ -16,3 +16,10 @@ TEST_CASE("trouble: of the person, each mistake is made always and no other one 
   CHECK(with("wrong trimmer").person.mistakes.wrong_trimmer == 1);
   CHECK(with("wrong disc").person.mistakes.untrue_done == 0);
 }
+
+TEST_CASE("trouble: a hasty operator is quicker and makes each mistake of hasty people now and then", "[sim]") {
+  const auto person = with("hasty operator").person;
+  CHECK_FALSE(person.careful);
+  CHECK(person.mistakes.wrong_direction == 0.10);
+  CHECK(person.mistakes.step_forgotten == 0.03);
+}

@@ -39,5 +39,7 @@ TEST_CASE("trouble: a dead laser, an open wiper and a laser at its limit give no
     CHECK(light_with("wiper open", seed) < 1e-9);
     CHECK(light_with("laser at its limit", seed) < 0.85);
     CHECK(light_with("laser at its limit", seed) > 0.5);
+    CHECK(light_with("laser worn out", seed) < 0.75);
+    CHECK(light_with("laser worn out", seed) > 0.4);
   }
 }

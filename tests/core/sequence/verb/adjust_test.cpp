@@ -27,11 +27,6 @@ bench::ModelSheet sheet() {
 
 }  // namespace
 
-TEST_CASE("adjust: a sequence about an open player must say what is dangerous", "[sequence]") {
-  CHECK_THAT(test::mistakes_of(with("cautions:\n  - invisible laser radiation\n", "")),
-             Contains("the sequence has no `cautions`"));
-}
-
 TEST_CASE("adjust: only the laser trimmer is known", "[sequence]") {
   CHECK_THAT(test::mistakes_of(with("adjust: laser trimmer", "adjust: laser trimer")),
              Contains("did you mean 'laser trimmer'?"));

@@ -26,6 +26,8 @@ struct AdjustedUnit {
 
   explicit AdjustedUnit(double level) : level_v(level) {
     bench.model->trimmer = bench::Trimmer{};
+    // Too little for a position on the disc, which costs the fake bench more to render the longer a run goes on.
+    bench.prepare_scope = [](FakeScope& scope) { scope.points_max = 20'000; };
     bench.unit.has_eye = [this](double) { return is_on; };
     bench.unit.level_v = [this](double) { return std::min(most_v, level_v); };
     bench.person.does = [this](const std::string& text) {
@@ -37,6 +39,12 @@ struct AdjustedUnit {
     };
   }
   sequence::RunResult run(const std::string& turns = "at most 12") { return bench.run(adjust_sequence(turns)); }
+  // What the operator was asked, but for the word that a track plays.
+  std::vector<std::string> asked() const {
+    std::vector<std::string> all = bench.person.asked;
+    std::erase_if(all, [](const std::string& text) { return text.starts_with("Confirm"); });
+    return all;
+  }
   std::vector<std::string> causes() const {
     std::vector<std::string> all;
     for (const auto& found : bench.journal.of<event::Found>()) all.push_back(found.cause);

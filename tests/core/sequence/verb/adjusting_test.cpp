@@ -27,18 +27,19 @@ TEST_CASE("adjusting: a level too low is brought within its limits, each turn ad
 TEST_CASE("adjusting: each turn is off, turn, on, in this order", "[sequence]") {
   AdjustedUnit unit(1.04);
   unit.run();
-  REQUIRE(unit.bench.person.asked.size() >= 3);
-  CHECK(unit.bench.person.asked[0] == "Switch the player off");
-  CHECK_THAT(unit.bench.person.asked[1], StartsWith("Turn the laser trimmer clockwise by 5 degrees, about a") &&
-                                             Contains("with an insulated driver"));
-  CHECK(unit.bench.person.asked[2] == "Switch the player on and start track 2");
+  const auto asked = unit.asked();
+  REQUIRE(asked.size() >= 3);
+  CHECK(asked[0] == "Switch the player off");
+  CHECK_THAT(asked[1], StartsWith("Turn the laser trimmer clockwise by 5 degrees, about a") &&
+                           Contains("with an insulated driver"));
+  CHECK(asked[2] == "Switch the player on and start track 2");
 }
 
 TEST_CASE("adjusting: a level that is right is left alone", "[sequence]") {
   AdjustedUnit unit(1.2);
   const auto result = unit.run();
   CHECK(result.judgement == Judgement::pass);
-  CHECK(unit.bench.person.asked.empty());
+  CHECK(unit.asked().empty());
   CHECK(unit.bench.journal.of<event::Advised>().empty());
   REQUIRE(unit.bench.journal.of<event::Aimed>().size() == 1);
   CHECK(unit.bench.journal.of<event::Aimed>()[0].ceiling == 1.45);
@@ -50,14 +51,14 @@ TEST_CASE("adjusting: nothing is turned while the pad still shows light", "[sequ
   const auto result = unit.run();
   REQUIRE(result.error);
   CHECK_THAT(result.error->message, Contains("the pad still shows light"));
-  for (const std::string& asked : unit.bench.person.asked) CHECK_THAT(asked, !Contains("Turn the laser trimmer"));
+  for (const std::string& asked : unit.asked()) CHECK_THAT(asked, !Contains("Turn the laser trimmer"));
 }
 
 TEST_CASE("adjusting: above the ceiling the operator is told to switch off before anything else", "[sequence]") {
   AdjustedUnit unit(1.5);
   const auto result = unit.run();
-  REQUIRE_FALSE(unit.bench.person.asked.empty());
-  CHECK_THAT(unit.bench.person.asked[0], Contains("above the ceiling of 1.45 V. Switch the player off now"));
+  REQUIRE_FALSE(unit.asked().empty());
+  CHECK_THAT(unit.asked()[0], Contains("above the ceiling of 1.45 V. Switch the player off now"));
   CHECK(result.judgement == Judgement::pass);
 }
 
@@ -96,4 +97,14 @@ TEST_CASE("adjusting: who forgets to switch on is asked again", "[sequence]") {
   const auto result = unit.run();
   CHECK(result.judgement == Judgement::pass);
   CHECK(forgotten > 1);
+}
+
+TEST_CASE("adjusting: a sequence that says nothing of what is dangerous has the usual cautions told", "[sequence]") {
+  AdjustedUnit unit(1.2);
+  std::string text = test::adjust_sequence();
+  const std::string cautions = "cautions:\n  - invisible laser radiation\n";
+  unit.bench.run(text.replace(text.find(cautions), cautions.size(), ""));
+  const auto noted = unit.bench.journal.of<event::Noted>();
+  REQUIRE_FALSE(noted.empty());
+  CHECK_THAT(noted[0].text, StartsWith("caution: invisible laser radiation"));
 }
