@@ -19,8 +19,9 @@ class Inspection {
       : player_(player), unit_(player.parameters()), box_(box), now_s_(now_s) {}
 
   std::string current() const {
+    // Without contact the laser gets none, whatever the loop would ask for.
+    if (player_.trimmer().is_open()) return "none";
     const double ma = laser(player_.trimmer().setting()).current_ma;
-    if (ma < 1) return "none";
     const double share = ma / unit_.label_current_ma;
     return share > 1.15 ? "high" : share < 0.85 ? "low" : "ok";
   }

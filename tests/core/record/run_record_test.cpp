@@ -31,7 +31,7 @@ TEST_CASE("run record: gathers instruments, captures, readings, notes and the re
   REQUIRE(run.broken_off.size() == 1);
   CHECK(run.broken_off[0].error.code == base::ErrorCode::time_out);
   CHECK(run.is_closed());
-  CHECK(run.length_s == Approx(0.25 * 17).margin(1e-12));  // the stimulus spaces events by 0.25 s
+  CHECK(run.length_s == Approx(0.25 * 18).margin(1e-12));  // the stimulus spaces events by 0.25 s
   REQUIRE(run.proofs.size() == 1);
   CHECK(run.proofs[0].item == "self-test");
   REQUIRE(run.enclosures.size() == 1);

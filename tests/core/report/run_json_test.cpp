@@ -88,7 +88,7 @@ TEST_CASE("JSON of a unit: findings with their belief, and null where nothing is
   run.findings = {{"don't know", "no cause is believed to 60 %", {}}, {"lens dirty", "I3/I11 is low", 0.41}};
   CHECK(text_of(report::unit_json(run).at("findings")) ==
         R"j([{"cause":"don't know","because":"no cause is believed to 60 %","belief":null},)j"
-        R"j({"cause":"lens dirty","because":"I3/I11 is low","belief":4.1E-1}])j");
+        R"j({"cause":"lens dirty","because":"I3/I11 is low","belief":0.41}])j");
 }
 
 TEST_CASE("JSON of a unit: a run that is not closed has no end", "[report]") {
