@@ -77,7 +77,7 @@ std::vector<double> beliefs(const Table& table, std::span<const Observation> obs
   require_once_each(observations);
   std::vector<double> log_belief;
   for (std::size_t c = 0; c < table.prior.size(); ++c) {
-    double sum = std::log(table.prior[c]);
+    double sum = table.prior_weight * std::log(table.prior[c]);
     for (const Observation& observation : observations) sum += std::log(likelihood(table, observation, c));
     log_belief.push_back(is_possible(c, situation) ? sum : -INFINITY);
   }

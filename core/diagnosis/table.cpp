@@ -86,6 +86,7 @@ struct Lines {
   std::vector<std::optional<double>> prior = std::vector<std::optional<double>>(causes().size());
   std::vector<std::vector<std::optional<Row>>> rows{causes().size(),
                                                     std::vector<std::optional<Row>>(evidences().size())};
+  std::optional<double> prior_weight;
   std::vector<std::optional<double>> weight = std::vector<std::optional<double>>(evidences().size());
   std::vector<std::optional<Row>> others = std::vector<std::optional<Row>>(evidences().size());
 
@@ -95,6 +96,11 @@ struct Lines {
 };
 
 void Lines::take_weight(const std::vector<std::string_view>& words, int line) {
+  if (words.size() == 3 && words[1] == "prior") {
+    if (prior_weight) refuse(line, "the weight of prior stands there twice", "keep one of them");
+    prior_weight = share_of(words[2], line, "weight");
+    return;
+  }
   const auto evidence = words.size() == 3 ? find_evidence(words[1]) : std::nullopt;
   if (!evidence) refuse(line, "that is no weight", "write `weight`, an evidence and a number; " + known(evidences()));
   if (weight[*evidence]) refuse(line, fmt::format("the weight of {} stands there twice", words[1]), "keep one of them");
@@ -136,6 +142,7 @@ Table Lines::table() const {
     }
   }
   settle(table.prior, 0);
+  table.prior_weight = prior_weight.value_or(1);
   for (const auto& one : weight) table.weight.push_back(one.value_or(1));
   return table;
 }

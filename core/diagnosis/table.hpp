@@ -20,6 +20,7 @@ struct Table {
   // By evidence, 0..1: how much of it counts beside the others. Evidences that look at the same thing are not
   // independent; where each counted in full the belief would be too sure.
   std::vector<double> weight;
+  double prior_weight = 1;  // the same for the priors, which differ from workshop to workshop
 };
 
 // Throws Error(bad_input) with the line: an unknown cause, evidence or value, a value twice or missing, a probability

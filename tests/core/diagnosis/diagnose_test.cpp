@@ -89,6 +89,14 @@ TEST_CASE("diagnose: at half its weight an evidence counts by the root of its li
   CHECK(belief[cause("disc_wrong_kind")] == Approx(wrong / (wrong + (1 - 0.0149) * std::sqrt(0.02))).margin(1e-3));
 }
 
+TEST_CASE("diagnose: at half their weight the priors count by their roots", "[diagnosis]") {
+  Table table = judgement_table();
+  table.prior_weight = 0.5;
+  const auto belief = beliefs(table, {}, {});
+  const std::size_t healthy = cause("healthy"), wiper = cause("wiper_open");
+  CHECK(belief[healthy] / belief[wiper] == Approx(std::sqrt(table.prior[healthy] / table.prior[wiper])));
+}
+
 TEST_CASE("diagnose: a kind of wear that the player cannot have is not believed", "[diagnosis]") {
   const auto all = seen(dark_and_dirty);
   const auto with = beliefs(judgement_table(), all, {.has_power_loop = true});

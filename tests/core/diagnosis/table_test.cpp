@@ -85,6 +85,8 @@ TEST_CASE("table: an evidence counts in full unless a line gives it less weight"
   const Table table = read_table("weight jitter 0.5\n" + test::judgement_text());
   CHECK(table.weight[*find_evidence("jitter")] == 0.5);
   CHECK(table.weight[*find_evidence("level")] == 1);
+  CHECK(table.prior_weight == 1);
+  CHECK(read_table("weight prior 0.5\n" + test::judgement_text()).prior_weight == 0.5);
   CHECK_THAT(said_of(line, "weight jitter 1.5\n" + line), Catch::Contains("'1.5' is no weight"));
   CHECK_THAT(said_of(line, "weight taste 0.5\n" + line), Catch::Contains("that is no weight"));
   CHECK_THAT(said_of(line, "weight jitter 0.5\nweight jitter 0.5\n" + line), Catch::Contains("twice"));

@@ -36,6 +36,8 @@ constexpr std::string_view heading =
 // No workshop is as tidy as what is drawn, and checks are asked for where they tell most: with the weights as they are
 // fitted the belief would be a little too sure.
 constexpr double lowered = 0.85;
+// Priors are judgement and differ from workshop to workshop; in full they make "no fault" too sure at the first look.
+constexpr double weight_of_priors = 0.5;
 
 // Soft classes count in parts. One unit in a hundred more for each value: no simulation knows all that happens.
 constexpr double more_share = 0.01;
@@ -196,6 +198,7 @@ int main(int count, char** words) {
   fmt::print("{}", heading);
   fmt::print("# Counted: {} units of each cause, seed {}; weights from {} others, seed {}.\n\n", units, seed, units / 4,
              seed + 1);
+  fmt::print("weight prior {:.1f}\n", weight_of_priors);
   for (std::size_t e = 0; e < weight.size(); ++e)
     fmt::print("weight {} {:.3f}\n", diagnosis::evidences()[e].id, lowered * weight[e]);
   fmt::print("\n{}", rows);
