@@ -20,7 +20,9 @@ class FullStore final : public record::Store {
 
   std::string reserve_run(base::UtcTime now) override { return inner_.reserve_run(now); }
   void write(std::string_view run, std::span<const event::Event> events) override;
-  void bring(std::string_view run, std::span<const event::Event> events) override { inner_.bring(run, events); }
+  void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override {
+    inner_.bring(run, events, program);
+  }
   void drop(std::string_view run) override { inner_.drop(run); }
   std::vector<record::RunSummary> runs(const record::RunQuery& query) override { return inner_.runs(query); }
   record::RunSummary run(std::string_view id) override { return inner_.run(id); }
@@ -36,6 +38,11 @@ class FullStore final : public record::Store {
   std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override {
     return inner_.enclosure(run, event_number);
   }
+  std::vector<record::BookEntry> note(std::span<const record::BookEntry> entries) override {
+    return inner_.note(entries);
+  }
+  void bring_entries(std::span<const record::BookEntry> entries) override { inner_.bring_entries(entries); }
+  std::vector<record::BookEntry> book(const record::BookQuery& query) override { return inner_.book(query); }
   bool works_inline() const override { return inner_.works_inline(); }
   std::string name() const override { return inner_.name(); }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <map>
 #include <mutex>
+#include <tuple>
 
 #include "core/base/error.hpp"
 #include "core/record/journal/event_json.hpp"
@@ -46,7 +47,7 @@ class MemoryStore final : public Store {
     }
   }
 
-  void bring(std::string_view run, std::span<const event::Event> events) override {
+  void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override {
     const RunNumber number = run_number(run);
     std::vector<event::Event> fresh;
     {
@@ -65,6 +66,8 @@ class MemoryStore final : public Store {
       }
     }
     write(run, fresh);
+    const std::scoped_lock lock(mutex_);
+    if (!program.empty()) find(run).summary.program = program;
   }
 
   void drop(std::string_view run) override {
@@ -79,7 +82,11 @@ class MemoryStore final : public Store {
       const RunSummary& s = kept->summary;
       const bool wanted = !kept->events.empty() && query.serial.value_or(s.serial) == s.serial &&
                           query.sequence.value_or(s.sequence) == s.sequence &&
-                          query.bench.value_or(s.bench) == s.bench && query.proves.value_or(s.proves) == s.proves;
+                          query.bench.value_or(s.bench) == s.bench && query.proves.value_or(s.proves) == s.proves &&
+                          query.model.value_or(s.model) == s.model &&
+                          query.operator_name.value_or(s.operator_name) == s.operator_name &&
+                          (!query.judgement || query.judgement == s.judgement) &&
+                          (!query.from || s.begun >= *query.from) && (!query.until || s.begun < *query.until);
       if (wanted) list.push_back(s);
     }
     return list;
@@ -113,10 +120,48 @@ class MemoryStore final : public Store {
     return enclosure_in(event_of(run, event_number), run, event_number);
   }
 
+  std::vector<BookEntry> note(std::span<const BookEntry> entries) override {
+    const std::scoped_lock lock(mutex_);
+    std::vector<BookEntry> kept(entries.begin(), entries.end());
+    for (BookEntry& entry : kept) {
+      entry.placed = book_.empty() ? entry.utc : std::max(entry.utc, book_.back().placed);
+      add(entry);
+    }
+    return kept;
+  }
+
+  void bring_entries(std::span<const BookEntry> entries) override {
+    const std::scoped_lock lock(mutex_);
+    const auto told = [](const BookEntry& e) {
+      return std::tie(e.utc, e.placed, e.kind, e.subject, e.concerns, e.by, e.because, e.body);
+    };
+    for (BookEntry entry : entries)
+      if (std::none_of(book_.begin(), book_.end(), [&](const BookEntry& e) { return told(e) == told(entry); }))
+        add(entry);
+  }
+
+  std::vector<BookEntry> book(const BookQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    std::vector<BookEntry> list;
+    for (const BookEntry& e : book_)
+      if (query.kind.value_or(e.kind) == e.kind && query.subject.value_or(e.subject) == e.subject &&
+          query.concerns.value_or(e.concerns) == e.concerns)
+        list.push_back(e);
+    return list;
+  }
+
   bool works_inline() const override { return true; }
   std::string name() const override { return "memory"; }
 
  private:
+  // In the order in which they hold.
+  void add(BookEntry& entry) {
+    entry.number = static_cast<std::int64_t>(book_.size()) + 1;
+    book_.insert(std::upper_bound(book_.begin(), book_.end(), entry,
+                                  [](const BookEntry& a, const BookEntry& b) { return a.placed < b.placed; }),
+                 entry);
+  }
+
   std::optional<event::Event> event_of(std::string_view run, std::int64_t event_number) {
     for (const event::Event& event : begun(run).events)
       if (event.number == event_number) return event;
@@ -143,6 +188,7 @@ class MemoryStore final : public Store {
   std::vector<KeptRun> runs_;
   std::map<std::string, std::size_t, std::less<>> index_;
   std::map<std::string, std::int64_t> last_of_day_;
+  std::vector<BookEntry> book_;
 };
 
 }  // namespace

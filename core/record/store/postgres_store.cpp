@@ -45,7 +45,7 @@ class PostgresStore final : public Store {
     });
   }
 
-  void bring(std::string_view run, std::span<const event::Event> events) override {
+  void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override {
     const RunNumber number = run_number(run);
     recorded(fmt::format("bringing in run {}", run), [&](work& transaction) {
       transaction.exec_params(
@@ -58,7 +58,7 @@ class PostgresStore final : public Store {
         if (stored)
           require_same_event(run, event.number, *stored, text_of(to_json(event)));
         else
-          insert(transaction, std::string(run), event);
+          insert(transaction, std::string(run), event, program);
       }
       return true;
     });
@@ -112,6 +112,36 @@ class PostgresStore final : public Store {
     return enclosure_in(whole_event(run, event_number), run, event_number);
   }
 
+  std::vector<BookEntry> note(std::span<const BookEntry> entries) override {
+    return recorded("writing into the books", [&](work& transaction) {
+      // One writer at a time, so that each sees the place of the one before.
+      transaction.exec("LOCK TABLE book IN SHARE ROW EXCLUSIVE MODE");
+      std::vector<BookEntry> kept(entries.begin(), entries.end());
+      for (BookEntry& entry : kept) {
+        const auto rows = rows_of(transaction, note_query(entry));
+        entry.number = rows[0][0].as<std::int64_t>();
+        entry.placed = utc_from_text(rows[0][1].c_str());
+      }
+      return kept;
+    });
+  }
+
+  void bring_entries(std::span<const BookEntry> entries) override {
+    recorded("bringing in entries of the books", [&](work& transaction) {
+      transaction.exec("LOCK TABLE book IN SHARE ROW EXCLUSIVE MODE");
+      for (const BookEntry& entry : entries) rows_of(transaction, bring_entry_query(entry));
+      return true;
+    });
+  }
+
+  std::vector<BookEntry> book(const BookQuery& query) override {
+    return read([&](work& transaction) {
+      std::vector<BookEntry> list;
+      for (const auto& row : rows_of(transaction, book_query(query))) list.push_back(entry_from(texts(row)));
+      return list;
+    });
+  }
+
   bool works_inline() const override { return false; }
   std::string name() const override { return link_.name(); }
 
@@ -121,7 +151,8 @@ class PostgresStore final : public Store {
                              of.number);
   }
 
-  static void insert(work& transaction, const std::string& run, const event::Event& event) {
+  static void insert(work& transaction, const std::string& run, const event::Event& event,
+                     std::string_view program = {}) {
     transaction.exec_params0("INSERT INTO event (run, number, body) VALUES ($1, $2, $3)", run, event.number,
                              text_of(to_json(event)));
     int part = 0;
@@ -131,12 +162,16 @@ class PostgresStore final : public Store {
     if (std::holds_alternative<event::Begun>(event.body)) {
       RunSummary s;
       take_into(s, event);
+      if (!program.empty()) s.program = program;
       transaction.exec_params0(
           "UPDATE run SET begun_utc = $1, sequence = $2, serial = $3, model = $4, bench = $5, program = $6, proves = "
           "$7 "
           "WHERE id = $8",
           utc_text(s.begun), kept_text(s.sequence), kept_text(s.serial), kept_text(s.model), kept_text(s.bench),
           s.program, kept_text(s.proves), run);
+    } else if (const auto* answered = std::get_if<event::Answered>(&event.body)) {
+      transaction.exec_params0("UPDATE run SET operator = $1 WHERE id = $2 AND operator = ''", kept_text(answered->by),
+                               run);
     } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
       transaction.exec_params0("UPDATE run SET closed_utc = $1, ended = $2, judgement = NULLIF($3, '') WHERE id = $4",
                                utc_text(event.utc), kept_text(closed->ended),

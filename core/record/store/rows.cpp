@@ -28,18 +28,23 @@ std::optional<metrology::Judgement> judgement_from(const std::string& word) {
 
 Query runs_query(const RunQuery& query) {
   Query list{
-      "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program, proves "
+      "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program, proves, operator "
       "FROM run WHERE begun_utc > ''",
       {}};
   const auto only = [&](const char* column, const std::optional<std::string>& value) {
     if (!value) return;
     list.values.push_back(*value);
-    list.sql += fmt::format(" AND {} = ${}", column, list.values.size());
+    list.sql += fmt::format(" AND {} ${}", column, list.values.size());
   };
-  only("serial", query.serial);
-  only("sequence", query.sequence);
-  only("bench", query.bench);
-  only("proves", query.proves);
+  only("serial =", query.serial);
+  only("sequence =", query.sequence);
+  only("bench =", query.bench);
+  only("proves =", query.proves);
+  only("model =", query.model);
+  only("operator =", query.operator_name);
+  if (query.judgement) only("judgement =", std::string(name_of(*query.judgement)));
+  if (query.from) only("begun_utc >=", utc_text(*query.from));
+  if (query.until) only("begun_utc <", utc_text(*query.until));
   if (query.proves && !query.proves->empty()) list.sql += " AND proves <> ''";  // as the index of proofs says it
   list.sql += fmt::format(" ORDER BY begun_utc DESC, day DESC, number DESC LIMIT {}",
                           std::min<std::size_t>(query.at_most, 1U << 30));
@@ -59,7 +64,66 @@ RunSummary summary_from(const std::vector<std::string>& row) {
   s.judgement = judgement_from(row.at(8));
   s.program = row.at(9);
   s.proves = row.at(10);
+  s.operator_name = row.at(11);
   return s;
+}
+
+namespace {
+
+std::vector<std::string> values_of(const BookEntry& entry) {
+  return {utc_text(entry.utc), kept_text(entry.kind),    kept_text(entry.subject), kept_text(entry.concerns),
+          kept_text(entry.by), kept_text(entry.because), kept_text(entry.body)};
+}
+
+}  // namespace
+
+Query note_query(const BookEntry& entry) {
+  return {
+      "INSERT INTO book (placed_utc, utc, kind, subject, concerns, by_whom, because, body) VALUES "
+      "(COALESCE((SELECT MAX(placed_utc) FROM book WHERE placed_utc > $1), $1), $1, $2, $3, $4, $5, $6, $7) "
+      "RETURNING number, placed_utc",
+      values_of(entry)};
+}
+
+Query bring_entry_query(const BookEntry& entry) {
+  Query query{
+      "INSERT INTO book (placed_utc, utc, kind, subject, concerns, by_whom, because, body) "
+      "SELECT CAST($1 AS text), CAST($2 AS text), CAST($3 AS text), CAST($4 AS text), CAST($5 AS text), "
+      "CAST($6 AS text), CAST($7 AS text), CAST($8 AS text) WHERE NOT EXISTS (SELECT 1 FROM book WHERE placed_utc = $1 "
+      "AND utc = $2 AND kind = $3 AND subject = $4 AND concerns = $5 AND by_whom = $6 AND because = $7 AND body = $8)",
+      values_of(entry)};
+  query.values.insert(query.values.begin(), utc_text(entry.placed));
+  return query;
+}
+
+Query book_query(const BookQuery& query) {
+  Query list{
+      "SELECT number, placed_utc, utc, kind, subject, concerns, by_whom, because, body FROM book WHERE placed_utc > ''",
+      {}};
+  const auto only = [&](const char* column, const std::optional<std::string>& value) {
+    if (!value) return;
+    list.values.push_back(*value);
+    list.sql += fmt::format(" AND {} = ${}", column, list.values.size());
+  };
+  only("kind", query.kind);
+  only("subject", query.subject);
+  only("concerns", query.concerns);
+  list.sql += " ORDER BY placed_utc, number";
+  return list;
+}
+
+BookEntry entry_from(const std::vector<std::string>& row) {
+  BookEntry entry;
+  entry.number = std::stoll(row.at(0));
+  entry.placed = utc_from_text(row.at(1));
+  entry.utc = utc_from_text(row.at(2));
+  entry.kind = row.at(3);
+  entry.subject = row.at(4);
+  entry.concerns = row.at(5);
+  entry.by = row.at(6);
+  entry.because = row.at(7);
+  entry.body = row.at(8);
+  return entry;
 }
 
 RunNumber run_number(std::string_view run) {

@@ -26,10 +26,16 @@ std::string kept_text(std::string_view text);
 // Only what was asked for stands in the condition, so that each listing can use the index that is made for it.
 Query runs_query(const RunQuery& query);
 inline constexpr const char* one_run_query =
-    "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program, proves "
+    "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program, proves, operator "
     "FROM run WHERE id = $1 AND begun_utc > ''";
 // A row of either; an absent value is an empty text.
 RunSummary summary_from(const std::vector<std::string>& row);
+
+// The books. What is noted comes back as one row: its number and its place.
+Query note_query(const BookEntry& entry);
+Query bring_entry_query(const BookEntry& entry);
+Query book_query(const BookQuery& query);
+BookEntry entry_from(const std::vector<std::string>& row);
 
 // "2030-01-07-3" in its parts. Throws Error(bad_input) for any other text.
 struct RunNumber {

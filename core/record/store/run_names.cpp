@@ -55,6 +55,8 @@ void take_into(RunSummary& summary, const event::Event& event) {
     summary.bench = begun->bench;
     summary.program = program_name();
     summary.proves = begun->proves;
+  } else if (const auto* answered = std::get_if<event::Answered>(&event.body)) {
+    if (summary.operator_name.empty()) summary.operator_name = answered->by;
   } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
     summary.closed = event.utc;
     summary.ended = closed->ended;

@@ -55,7 +55,7 @@ void SpooledStore::write(std::string_view run, std::span<const event::Event> eve
   const std::scoped_lock lock(mutex_);
   const std::string id(run);
   if (spooled_.contains(id)) {
-    spool_->bring(id, events);
+    spool_->bring(id, events, {});
     forward(id, events);
     return;
   }
@@ -70,7 +70,7 @@ void SpooledStore::write(std::string_view run, std::span<const event::Event> eve
     throw Error(std::move(record));
   }
   if (events.empty() || events.front().number != 1) return;
-  spool_->bring(id, events);
+  spool_->bring(id, events, {});
   spooled_.insert(id);
 }
 
@@ -79,7 +79,7 @@ void SpooledStore::forward(const std::string& run, std::span<const event::Event>
   if (behind_.contains(run)) return;
   try {
     on_server([&](Store& store) {
-      store.bring(run, events);
+      store.bring(run, events, {});
       return true;
     });
   } catch (const Error&) {
@@ -103,7 +103,7 @@ void SpooledStore::catch_up() {
   for (const std::string& run : std::set(behind_)) {
     try {
       on_server([&](Store& store) {
-        store.bring(run, spool_->events(run, Samples::all));
+        store.bring(run, spool_->events(run, Samples::all), spool_->run(run).program);
         return true;
       });
     } catch (const Error& error) {
@@ -117,10 +117,10 @@ void SpooledStore::catch_up() {
   if (another) throw Error(*another);
 }
 
-void SpooledStore::bring(std::string_view run, std::span<const event::Event> events) {
+void SpooledStore::bring(std::string_view run, std::span<const event::Event> events, std::string_view program) {
   const std::scoped_lock lock(mutex_);
   on_server([&](Store& store) {
-    store.bring(run, events);
+    store.bring(run, events, program);
     return true;
   });
 }
@@ -161,6 +161,24 @@ std::shared_ptr<const signal::Waveform> SpooledStore::capture(std::string_view r
 
 std::shared_ptr<const std::string> SpooledStore::enclosure(std::string_view run, std::int64_t event_number) {
   return where_it_is(run, [&](Store& store) { return store.enclosure(run, event_number); });
+}
+
+std::vector<BookEntry> SpooledStore::note(std::span<const BookEntry> entries) {
+  const std::scoped_lock lock(mutex_);
+  return on_server([&](Store& store) { return store.note(entries); });
+}
+
+void SpooledStore::bring_entries(std::span<const BookEntry> entries) {
+  const std::scoped_lock lock(mutex_);
+  on_server([&](Store& store) {
+    store.bring_entries(entries);
+    return true;
+  });
+}
+
+std::vector<BookEntry> SpooledStore::book(const BookQuery& query) {
+  const std::scoped_lock lock(mutex_);
+  return on_server([&](Store& store) { return store.book(query); });
 }
 
 }  // namespace eyelevel::record

@@ -31,7 +31,7 @@ class SpooledStore final : public Store {
 
   std::string reserve_run(base::UtcTime now) override;
   void write(std::string_view run, std::span<const event::Event> events) override;
-  void bring(std::string_view run, std::span<const event::Event> events) override;
+  void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override;
   void drop(std::string_view run) override;
   // Of the spool only while the server is out of reach.
   std::vector<RunSummary> runs(const RunQuery& query) override;
@@ -40,6 +40,10 @@ class SpooledStore final : public Store {
   std::vector<EventText> event_texts(std::string_view run, std::int64_t after) override;
   std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) override;
   std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override;
+  // The books are on the server alone.
+  std::vector<BookEntry> note(std::span<const BookEntry> entries) override;
+  void bring_entries(std::span<const BookEntry> entries) override;
+  std::vector<BookEntry> book(const BookQuery& query) override;
   bool works_inline() const override { return false; }
   std::string name() const override { return name_; }
 

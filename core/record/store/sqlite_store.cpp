@@ -96,7 +96,7 @@ class SqliteStore final : public Store {
     });
   }
 
-  void bring(std::string_view run, std::span<const event::Event> events) override {
+  void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override {
     const std::scoped_lock lock(mutex_);
     const RunNumber number = run_number(run);
     recorded(fmt::format("bringing in run {}", run), [&] {
@@ -107,7 +107,7 @@ class SqliteStore final : public Store {
         if (stored)
           require_same_event(run, event.number, *stored, text_of(to_json(event)));
         else
-          insert(std::string(run), event);
+          insert(std::string(run), event, program);
       }
       transaction.commit();
       return true;
@@ -170,6 +170,42 @@ class SqliteStore final : public Store {
 
   std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) override {
     return enclosure_in(whole_event(run, event_number), run, event_number);
+  }
+
+  std::vector<BookEntry> note(std::span<const BookEntry> entries) override {
+    const std::scoped_lock lock(mutex_);
+    return recorded("writing into the books", [&] {
+      SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+      std::vector<BookEntry> kept(entries.begin(), entries.end());
+      for (BookEntry& entry : kept) {
+        Statement row = prepared(db_, note_query(entry));
+        row.executeStep();
+        entry.number = row.getColumn(0).getInt64();
+        entry.placed = utc_from_text(row.getColumn(1).getString());
+      }
+      transaction.commit();
+      return kept;
+    });
+  }
+
+  void bring_entries(std::span<const BookEntry> entries) override {
+    const std::scoped_lock lock(mutex_);
+    recorded("bringing in entries of the books", [&] {
+      SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+      for (const BookEntry& entry : entries) prepared(db_, bring_entry_query(entry)).exec();
+      transaction.commit();
+      return true;
+    });
+  }
+
+  std::vector<BookEntry> book(const BookQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] {
+      std::vector<BookEntry> list;
+      Statement row = prepared(db_, book_query(query));
+      while (row.executeStep()) list.push_back(entry_from(texts(row)));
+      return list;
+    });
   }
 
   bool works_inline() const override { return false; }
@@ -258,7 +294,7 @@ class SqliteStore final : public Store {
     day.exec();
   }
 
-  void insert(const std::string& run, const event::Event& event) {
+  void insert(const std::string& run, const event::Event& event, std::string_view program = {}) {
     Statement row(db_, "INSERT INTO event (run, number, body) VALUES (?, ?, ?)");
     row.bind(1, run);
     row.bind(2, event.number);
@@ -268,6 +304,7 @@ class SqliteStore final : public Store {
     if (std::holds_alternative<event::Begun>(event.body)) {
       RunSummary s;
       take_into(s, event);
+      if (!program.empty()) s.program = program;
       Statement update(db_,
                        "UPDATE run SET begun_utc=?, sequence=?, serial=?, model=?, bench=?, program=?, proves=? "
                        "WHERE id=?");
@@ -276,6 +313,11 @@ class SqliteStore final : public Store {
            {utc_text(s.begun), s.sequence, s.serial, s.model, s.bench, s.program, s.proves, run}) {
         update.bind(++at, clean_utf8(value));
       }
+      update.exec();
+    } else if (const auto* answered = std::get_if<event::Answered>(&event.body)) {
+      Statement update(db_, "UPDATE run SET operator=? WHERE id=? AND operator=''");
+      update.bind(1, clean_utf8(answered->by));
+      update.bind(2, run);
       update.exec();
     } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
       Statement update(db_, "UPDATE run SET closed_utc=?, ended=?, judgement=? WHERE id=?");

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "core/event/event.hpp"
+#include "core/record/books/entry.hpp"
 
 namespace eyelevel::record {
 
@@ -30,8 +31,9 @@ struct RunSummary {
   std::string bench;
   std::string ended;  // "finished" or "stopped"; empty: not closed, so still running or broken off from outside
   std::optional<metrology::Judgement> judgement;
-  std::string program;  // what wrote it, with its version
-  std::string proves;   // "bench": it is a proof of its bench
+  std::string program;             // what wrote it, with its version
+  std::string proves;              // "bench": it is a proof of its bench
+  std::string operator_name = {};  // the first who answered a prompt
 };
 
 struct RunQuery {
@@ -39,6 +41,11 @@ struct RunQuery {
   std::optional<std::string> sequence;
   std::optional<std::string> bench;
   std::optional<std::string> proves;
+  std::optional<std::string> model;
+  std::optional<std::string> operator_name;
+  std::optional<metrology::Judgement> judgement;
+  std::optional<base::UtcTime> from;   // begun then or later
+  std::optional<base::UtcTime> until;  // begun before
   std::size_t at_most = 1000;
 };
 
@@ -63,9 +70,9 @@ class Store {
   virtual void write(std::string_view run, std::span<const event::Event> events) = 0;
 
   // Takes in events of a run that another store named, in order, beginning with its first; those that are here already
-  // are passed over, so that it may be done again. All or nothing. Throws Error(bad_input) when the run of that name is
-  // another one here, Error(not_recording).
-  virtual void bring(std::string_view run, std::span<const event::Event> events) = 0;
+  // are passed over, so that it may be done again. `program` is what wrote them, RunSummary::program; empty: this one.
+  // All or nothing. Throws Error(bad_input) when the run of that name is another one here, Error(not_recording).
+  virtual void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) = 0;
   // Forgets a run that another store has. Its name is not given again.
   virtual void drop(std::string_view run) = 0;
 
@@ -83,6 +90,15 @@ class Store {
 
   // What was enclosed, by the number of its event. Throws Error(not_found) when that event holds nothing.
   virtual std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t event_number) = 0;
+
+  // Adds entries to the books, all or none, each behind all that are there; number and place are given here. Returns
+  // them as they are kept. Throws Error(not_recording).
+  virtual std::vector<BookEntry> note(std::span<const BookEntry> entries) = 0;
+  // Takes in entries of another store where they were placed there; those that are here already, equal in all but the
+  // number, are passed over. All or none. Throws Error(not_recording).
+  virtual void bring_entries(std::span<const BookEntry> entries) = 0;
+  // In the order in which they hold: by place, then number.
+  virtual std::vector<BookEntry> book(const BookQuery& query) = 0;
 
   // True: calls take no time worth a thread.
   virtual bool works_inline() const = 0;

@@ -13,6 +13,14 @@ TEST_CASE("memory store: keeps runs as every store must", "[record]") {
   test::store_keeps_runs(*store);
 }
 
+TEST_CASE("memory store: finds runs by model, operator, judgement and day", "[record]") {
+  test::store_finds_runs(*open_memory_store());
+}
+
+TEST_CASE("memory store: keeps books in the order in which they hold", "[record]") {
+  test::store_keeps_books(*open_memory_store());
+}
+
 TEST_CASE("memory store: takes in runs of another store, once", "[record]") {
   test::store_takes_in_runs(*open_memory_store());
 }

@@ -7,7 +7,9 @@
 
 #include <memory>
 #include <string>
+#include <vector>
 
+#include "tests/core/record/store_suite.hpp"
 #include "tests/support/postgres_schema.hpp"
 
 using namespace eyelevel;
@@ -27,7 +29,7 @@ TEST_CASE("migrations: applied in order to an empty file, each is accepted by SQ
   for (const char* step : migrations()) {
     CHECK(sqlite3_exec(db.get(), step, nullptr, nullptr, nullptr) == SQLITE_OK);
   }
-  for (const std::string table : {"run", "event", "chunk", "job"}) {
+  for (const std::string table : {"run", "event", "chunk", "job", "book"}) {
     CAPTURE(table);
     CHECK(sqlite3_exec(db.get(), ("SELECT * FROM " + table).c_str(), nullptr, nullptr, nullptr) == SQLITE_OK);
   }
@@ -37,8 +39,58 @@ TEST_CASE("migrations: those of a server are accepted by PostgreSQL", "[record]"
   const test::PostgresSchema schema;
   REQUIRE_FALSE(postgres_migrations().empty());
   for (const char* step : postgres_migrations()) schema.run(step);
-  for (const std::string table : {"run", "event", "chunk", "job"})
+  for (const std::string table : {"run", "event", "chunk", "job", "book"})
     CHECK(schema.run("SELECT COUNT(*) FROM " + table) == "0");
+}
+
+namespace {
+
+// Two runs as a store of the format before the books has them: one that was answered twice, one that nobody answered.
+std::vector<std::string> runs_before_books() {
+  std::vector<std::string> list;
+  for (const std::string run : {"2030-01-07-1", "2030-01-07-2"})
+    list.push_back("INSERT INTO run (id, day, number) VALUES ('" + run + "', '2030-01-07', " + run.back() + ")");
+  // The note looks like an answer; NUL is what PostgreSQL knows no way to keep as text.
+  const event::Body bodies[] = {event::Noted{{}, "\"event\":\"answered\""}, event::Answered{{}, "done", ""},
+                                event::Answered{{}, std::string("do\0ne", 5), "anna"},
+                                event::Answered{{}, "done", "ben"}};
+  std::int64_t number = 0;
+  for (const auto& body : bodies) {
+    ++number;
+    const std::string text = text_of(to_json({"2030-01-07-1", number, 0, test::some_day(), body}));
+    list.push_back("INSERT INTO event (run, number, body) VALUES ('2030-01-07-1', " + std::to_string(number) + ", '" +
+                   text + "')");
+  }
+  return list;
+}
+
+}  // namespace
+
+TEST_CASE("migrations: runs that were there before the books get the first who answered, in a file", "[record]") {
+  sqlite3* raw = nullptr;
+  REQUIRE(sqlite3_open(":memory:", &raw) == SQLITE_OK);
+  const std::unique_ptr<sqlite3, Close> db(raw);
+  const auto run = [&](const std::string& sql) {
+    REQUIRE(sqlite3_exec(db.get(), sql.c_str(), nullptr, nullptr, nullptr) == SQLITE_OK);
+  };
+  for (const char* step : migrations().first(4)) run(step);
+  for (const std::string& sql : runs_before_books()) run(sql);
+  run(migrations()[4]);
+  std::string operators;
+  const auto keep = [](void* to, int, char** values, char**) {
+    *static_cast<std::string*>(to) += std::string(values[0]) + ";";
+    return 0;
+  };
+  REQUIRE(sqlite3_exec(db.get(), "SELECT operator FROM run ORDER BY id", keep, &operators, nullptr) == SQLITE_OK);
+  CHECK(operators == "anna;;");
+}
+
+TEST_CASE("migrations: and on a server", "[record]") {
+  const test::PostgresSchema schema;
+  schema.run(postgres_migrations()[0]);
+  for (const std::string& sql : runs_before_books()) schema.run(sql);
+  schema.run(postgres_migrations()[1]);
+  CHECK(schema.run("SELECT string_agg(operator, ';' ORDER BY id) FROM run") == "anna;");
 }
 
 // FNV-1a of the text as released: a store made last year is brought up by these bytes.
@@ -52,5 +104,7 @@ TEST_CASE("migrations: a released one is never edited", "[record]") {
   CHECK(hash(migrations()[1]) == 0x4844ca029550224eU);
   CHECK(hash(migrations()[2]) == 0xa13d29cb174ee635U);
   CHECK(hash(migrations()[3]) == 0xfc1c8db3ced2b73dU);
+  CHECK(hash(migrations()[4]) == 0x7ce8ab18133ae995U);
   CHECK(hash(postgres_migrations()[0]) == 0xb0a94c3732527cb9U);
+  CHECK(hash(postgres_migrations()[1]) == 0x83f7e6b0920b166bU);
 }

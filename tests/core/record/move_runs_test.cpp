@@ -35,7 +35,7 @@ void moves_all(Store& from, Store& to) {
   }
   const auto before = whole(from);
   // Broken off after the first came in and before it had left.
-  to.bring("2030-01-07-1", from.events("2030-01-07-1", Samples::all));
+  to.bring("2030-01-07-1", from.events("2030-01-07-1", Samples::all), {});
   const Moved moved = move_runs(from, to);
   CHECK(moved.moved == 3);
   CHECK(moved.left == 0);
@@ -57,6 +57,17 @@ TEST_CASE("moving runs: from a server to a file nothing is lost and nothing doub
   const test::InFile file;
   const test::OnServer server;
   moves_all(*open_store(server.where()), *open_store(file.where()));
+}
+
+TEST_CASE("moving runs: the books are in both stores then", "[record]") {
+  const auto from = open_memory_store(), to = open_memory_store();
+  const auto entry = test::sample_entry(0);
+  from->note(std::span(&entry, 1));
+  move_runs(*from, *to);
+  move_runs(*from, *to);
+  CHECK(from->book({}).size() == 1);
+  REQUIRE(to->book({}).size() == 1);
+  CHECK(to->book({})[0].subject == "LF2-00417");
 }
 
 TEST_CASE("moving runs: one that is not closed stays", "[record]") {

@@ -32,10 +32,11 @@ std::string how_many() {
 std::vector<std::string> filling(const std::string& numbers, const std::string& day, const std::string& begun) {
   return {
       "INSERT INTO run (id, day, number, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, "
-      "program, "
+      "program, operator, "
       "proves) SELECT " +
           day + " || '-' || n, " + day + ", n, " + begun + ", " + begun +
-          ", 'sequence-' || (n % 3), 'LF2-' || (n / 40), 'LF-2', 'bench-' || (n % 4), 'finished', 'pass', 'eyelevel', "
+          ", 'sequence-' || (n % 3), 'LF2-' || (n / 40), 'LF-2', 'bench-' || (n % 4), 'finished', CASE WHEN n % 50 = 0 "
+          "THEN 'fail' ELSE 'pass' END, 'eyelevel', 'operator-' || (n % 5), "
           "CASE "
           "WHEN n % "
           "500 = 0 THEN 'bench' ELSE '' END FROM " +
@@ -43,7 +44,13 @@ std::vector<std::string> filling(const std::string& numbers, const std::string& 
       "INSERT INTO job (bench, sequence, serial, model, given, priority, asked_by, asked_utc, state) SELECT 'bench-' "
       "|| (n % 4), "
       "'quick.yaml', '', '', '[]', n % 3, '', '2030-01-07T08:00:00.000Z', CASE WHEN n % (" +
-          how_many() + " / 100) <> 0 THEN 'done' WHEN n % 7 = 0 THEN 'interrupted' ELSE 'waiting' END FROM " + numbers};
+          how_many() + " / 100) <> 0 THEN 'done' WHEN n % 7 = 0 THEN 'interrupted' ELSE 'waiting' END FROM " + numbers,
+      "INSERT INTO book (placed_utc, utc, kind, subject, concerns, by_whom, because, body) SELECT " + begun + ", " +
+          begun +
+          ", CASE WHEN n % 4 = 0 THEN 'run corrected' ELSE 'unit taken in' END, 'LF2-' || (n / 4), '', 'anna', '', "
+          "'{}' "
+          "FROM " +
+          numbers};
 }
 
 struct File : test::Kept<test::InFile> {
@@ -84,7 +91,7 @@ struct Server : test::Kept<test::OnServer> {
     for (const auto& sql : filling(numbers, "to_char(" + time + ", 'YYYY-MM-DD')",
                                    "to_char(" + time + ", 'YYYY-MM-DD\"T\"HH24:MI:SS.\"000Z\"')"))
       place.schema.run(sql);
-    place.schema.run("ANALYZE run; ANALYZE job");
+    place.schema.run("ANALYZE run; ANALYZE job; ANALYZE book");
   }
   std::string whole_tables(const Query& query) const {
     pqxx::connection connection(place.where());
@@ -100,15 +107,28 @@ struct Server : test::Kept<test::OnServer> {
 
 std::vector<Query> listings() {
   std::vector<Query> all;
-  for (const bool serial : {false, true})
-    for (const bool sequence : {false, true})
-      for (const bool bench : {false, true}) {
-        RunQuery query;
-        if (serial) query.serial = "LF2-77";
-        if (sequence) query.sequence = "sequence-1";
-        if (bench) query.bench = "bench-2";
-        all.push_back(runs_query(query));
-      }
+  for (unsigned asked = 0; asked < 128; ++asked) {
+    const auto is_asked = [&](unsigned bit) { return (asked >> bit & 1U) != 0; };
+    RunQuery query;
+    if (is_asked(0)) query.serial = "LF2-77";
+    if (is_asked(1)) query.sequence = "sequence-1";
+    if (is_asked(2)) query.bench = "bench-2";
+    if (is_asked(3)) query.model = "LF-2";
+    if (is_asked(4)) query.operator_name = "anna";
+    if (is_asked(5)) query.judgement = metrology::Judgement::fail;
+    if (is_asked(6)) {
+      query.from = test::some_day();
+      query.until = test::some_day();
+    }
+    all.push_back(runs_query(query));
+  }
+  for (unsigned asked = 0; asked < 8; ++asked) {
+    BookQuery query;
+    if ((asked & 1U) != 0) query.kind = "run corrected";
+    if ((asked & 2U) != 0) query.subject = "2020-01-01-77";
+    if ((asked & 4U) != 0) query.concerns = "LF2-77";
+    all.push_back(book_query(query));
+  }
   RunQuery proof;
   proof.bench = "bench-0";
   proof.proves = "bench";
@@ -139,6 +159,7 @@ TEMPLATE_TEST_CASE("plans: no listing reads a whole table, and each is there at 
   RunQuery one_unit;
   one_unit.serial = "LF2-77";
   CHECK(kept.store->runs(one_unit).size() == 40);
+  CHECK(kept.store->book({.subject = "LF2-77"}).size() == 4);
   CHECK(last_proof(*kept.store, "bench-0", test::some_day(), 1e9).run.ends_with("00"));
   CHECK(kept.jobs->list({.bench = "bench-1"}).size() == 1000);
   CHECK(kept.jobs->list({}).size() == 1000);

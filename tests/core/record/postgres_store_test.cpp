@@ -25,6 +25,16 @@ TEST_CASE("postgres store: keeps runs as every store must, also after it was clo
   CHECK(again->reserve_run(test::some_day()) == "2030-01-07-3");
 }
 
+TEST_CASE("postgres store: finds runs by model, operator, judgement and day", "[record]") {
+  const test::PostgresSchema schema;
+  test::store_finds_runs(*open_postgres_store(schema.url()));
+}
+
+TEST_CASE("postgres store: keeps books in the order in which they hold", "[record]") {
+  const test::PostgresSchema schema;
+  test::store_keeps_books(*open_postgres_store(schema.url()));
+}
+
 TEST_CASE("postgres store: takes in runs of another store, once", "[record]") {
   const test::PostgresSchema schema;
   test::store_takes_in_runs(*open_postgres_store(schema.url()));

@@ -21,7 +21,9 @@ class FailingStore final : public Store {
     if (left_-- <= 0) throw base::Error(base::ErrorCode::not_recording, "not recording: the disk is full");
     inner_->write(run, events);
   }
-  void bring(std::string_view run, std::span<const event::Event> events) override { inner_->bring(run, events); }
+  void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override {
+    inner_->bring(run, events, program);
+  }
   void drop(std::string_view run) override { inner_->drop(run); }
   std::vector<RunSummary> runs(const RunQuery& q) override { return inner_->runs(q); }
   RunSummary run(std::string_view id) override { return inner_->run(id); }
@@ -35,6 +37,9 @@ class FailingStore final : public Store {
   std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t number) override {
     return inner_->enclosure(run, number);
   }
+  std::vector<BookEntry> note(std::span<const BookEntry> entries) override { return inner_->note(entries); }
+  void bring_entries(std::span<const BookEntry> entries) override { inner_->bring_entries(entries); }
+  std::vector<BookEntry> book(const BookQuery& query) override { return inner_->book(query); }
   bool works_inline() const override { return false; }
   std::string name() const override { return "failing"; }
 

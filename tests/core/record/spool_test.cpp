@@ -35,9 +35,9 @@ class Server {
       if (server.is_away) throw Error(ErrorCode::not_recording, "not recording: the database cannot be reached");
       inner->write(run, events);
     }
-    void bring(std::string_view run, std::span<const event::Event> events) override {
+    void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override {
       if (server.is_away) throw Error(ErrorCode::not_recording, "not recording: the database cannot be reached");
-      inner->bring(run, events);
+      inner->bring(run, events, program);
     }
     void drop(std::string_view run) override { there().drop(run); }
     std::vector<RunSummary> runs(const RunQuery& query) override { return there().runs(query); }
@@ -52,6 +52,9 @@ class Server {
     std::shared_ptr<const std::string> enclosure(std::string_view run, std::int64_t number) override {
       return there().enclosure(run, number);
     }
+    std::vector<BookEntry> note(std::span<const BookEntry> entries) override { return there().note(entries); }
+    void bring_entries(std::span<const BookEntry> entries) override { there().bring_entries(entries); }
+    std::vector<BookEntry> book(const BookQuery& query) override { return there().book(query); }
     bool works_inline() const override { return false; }
     std::string name() const override { return "a server"; }
 

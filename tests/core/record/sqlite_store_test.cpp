@@ -67,6 +67,16 @@ TEST_CASE("file store: keeps runs as every store must, also after it was closed 
   CHECK(again->reserve_run(test::some_day()) == "2030-01-07-3");
 }
 
+TEST_CASE("file store: finds runs by model, operator, judgement and day", "[record]") {
+  const test::TemporaryFolder folder;
+  test::store_finds_runs(*open_file_store(folder / "bench.store"));
+}
+
+TEST_CASE("file store: keeps books in the order in which they hold", "[record]") {
+  const test::TemporaryFolder folder;
+  test::store_keeps_books(*open_file_store(folder / "bench.store"));
+}
+
 TEST_CASE("file store: takes in runs of another store, once", "[record]") {
   const test::TemporaryFolder folder;
   test::store_takes_in_runs(*open_file_store(folder / "bench.store"));

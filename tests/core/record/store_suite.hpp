@@ -74,25 +74,112 @@ inline void store_takes_in_runs(record::Store& store) {
   using namespace record;
   const std::string run = "2030-01-07-5";
   const auto events = sample_events(run);
-  store.bring(run, std::span(events).first(4));
-  store.bring(run, events);
-  store.bring(run, std::span(events).first(7));
+  store.bring(run, std::span(events).first(4), "eyelevel 0.0.9");
+  store.bring(run, events, "eyelevel 0.0.9");
+  store.bring(run, std::span(events).first(7), {});
   const auto back = store.events(run, Samples::all);
   REQUIRE(back.size() == events.size());
   for (std::size_t i = 0; i < back.size(); ++i) CHECK(text_of(to_json(back[i])) == text_of(to_json(events[i])));
   CHECK(store.capture(run, 7)->codes == sample_waveform()->codes);
   CHECK(store.run(run).ended == "stopped");
+  CHECK(store.run(run).program == "eyelevel 0.0.9");
   CHECK(store.reserve_run(some_day()) == "2030-01-07-6");
 
   auto other = sample_event(run, 2, event::Noted{{}, "another bench noted this"});
-  CHECK_THROWS_WITH(store.bring(run, std::span(&other, 1)), Catch::Contains("there is another run 2030-01-07-5"));
+  CHECK_THROWS_WITH(store.bring(run, std::span(&other, 1), {}), Catch::Contains("there is another run 2030-01-07-5"));
   CHECK(store.events(run, Samples::none).size() == events.size());
-  CHECK_THROWS_WITH(store.bring("drift", events), Catch::Contains("\"drift\" is no run"));
+  CHECK_THROWS_WITH(store.bring("drift", events, {}), Catch::Contains("\"drift\" is no run"));
 
   store.drop(run);
   CHECK(store.runs({}).empty());
   CHECK_THROWS_WITH(store.run(run), Catch::Contains("no run"));
   CHECK(store.reserve_run(some_day()) == "2030-01-07-7");
+}
+
+// `store` is empty.
+inline void store_finds_runs(record::Store& store) {
+  using namespace record;
+  using metrology::Judgement;
+  const auto add = [&](int days, const std::string& model, const std::string& who, std::optional<Judgement> judgement) {
+    const base::UtcTime at = some_day() + std::chrono::days(days);
+    const std::string run = store.reserve_run(at);
+    std::vector<event::Event> events{
+        {run, 1, 0, at, event::Begun{"pickup-level", "", "", "", {}, {}, "one", "LF2-00417", model, {}, {}, {}, {}}},
+        {run, 2, 1, at, event::Answered{{}, "done", who}},
+        {run, 3, 2, at, event::Answered{{}, "done", "somebody else"}},
+        {run, 4, 3, at, event::Closed{"finished", judgement}}};
+    store.write(run, events);
+    return run;
+  };
+  const std::string first = add(0, "LF-2", "anna", Judgement::pass);
+  const std::string second = add(1, "LF-5", "anna", Judgement::fail);
+  const std::string third = add(2, "LF-2", "ben", std::nullopt);
+  const auto found = [&](const RunQuery& query) {
+    std::vector<std::string> ids;
+    for (const RunSummary& run : store.runs(query)) ids.push_back(run.id);
+    return ids;
+  };
+  using Ids = std::vector<std::string>;
+  RunQuery query;
+  query.model = "LF-2";
+  CHECK(found(query) == Ids{third, first});
+  query.operator_name = "anna";
+  CHECK(found(query) == Ids{first});
+  query.model.reset();
+  CHECK(found(query) == Ids{second, first});
+  query.judgement = Judgement::fail;
+  CHECK(found(query) == Ids{second});
+  RunQuery dated;
+  dated.from = some_day() + std::chrono::days(1);
+  CHECK(found(dated) == Ids{third, second});
+  dated.until = some_day() + std::chrono::days(2);
+  CHECK(found(dated) == Ids{second});
+  CHECK(store.run(third).operator_name == "ben");
+}
+
+inline record::BookEntry sample_entry(int minutes, const std::string& kind = "unit taken in",
+                                      const std::string& subject = "LF2-00417") {
+  return {0, some_day() + std::chrono::minutes(minutes), {}, kind, subject, "LF-2", "anna", "skips", "{\"version\":1}"};
+}
+
+// `store` is empty.
+inline void store_keeps_books(record::Store& store) {
+  using namespace record;
+  CHECK(store.book({}).empty());
+  const std::vector<BookEntry> two{sample_entry(0), sample_entry(5, "pickup fitted", "PU-31")};
+  const auto kept = store.note(two);
+  REQUIRE(kept.size() == 2);
+  CHECK(kept[0].number == 1);
+  CHECK(kept[1].number == 2);
+  CHECK(kept[1].placed == two[1].utc);
+  CHECK_FALSE(is_out_of_time(kept[1]));
+
+  // The clock went back: it is kept behind what was there, with what the clock said.
+  const BookEntry back = sample_entry(-60);
+  const auto late = store.note(std::span(&back, 1));
+  CHECK(late.at(0).placed == two[1].utc);
+  CHECK(is_out_of_time(late.at(0)));
+  const auto all = store.book({});
+  REQUIRE(all.size() == 3);
+  CHECK(all[2].utc == back.utc);
+  CHECK(all[2].because == "skips");
+  CHECK(all[2].body == "{\"version\":1}");
+  CHECK(store.book({.kind = "unit taken in"}).size() == 2);
+  CHECK(store.book({.subject = "PU-31"}).at(0).number == 2);
+  CHECK(store.book({.kind = "pickup fitted", .subject = "LF2-00417"}).empty());
+  CHECK(store.book({.concerns = "LF-2"}).size() == 3);
+
+  // Of another store: where it was placed there, and once.
+  BookEntry other = sample_entry(2, "disc cleaned", "TD-1");
+  other.placed = other.utc;
+  store.bring_entries(std::vector{other, all[0]});
+  store.bring_entries(std::vector{other});
+  const auto with = store.book({});
+  REQUIRE(with.size() == 4);
+  CHECK(with[1].subject == "TD-1");
+  CHECK(with[1].number == 4);
+  CHECK(with[3].number == 3);
+  CHECK(store.runs({}).empty());
 }
 
 }  // namespace eyelevel::test
