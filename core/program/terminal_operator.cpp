@@ -64,7 +64,8 @@ void read_into(bench::Answer& answer) {
 
 class Terminal final : public bench::Operator {
  public:
-  explicit Terminal(const asio::any_io_executor& executor) : input_(executor, ::dup(STDIN_FILENO)) {}
+  Terminal(const asio::any_io_executor& executor, std::string by)
+      : input_(executor, ::dup(STDIN_FILENO)), by_(std::move(by)) {}
 
   task<bench::Answer> ask(const bench::Question& question) override {
     const std::string& text = question.text;
@@ -84,24 +85,26 @@ class Terminal final : public bench::Operator {
     std::string line = typed_.substr(0, length - 1);
     typed_.erase(0, length);
     if (line.empty() && question.kind == bench::AnswerKind::done) line = "done";
-    bench::Answer answer{std::move(line), "operator at the terminal"};
+    bench::Answer answer{std::move(line), by_};
     if (question.kind == bench::AnswerKind::file) read_into(answer);
     co_return answer;
   }
 
  private:
   asio::posix::stream_descriptor input_;
+  std::string by_;
   std::string typed_;
 };
 
 class Answers final : public bench::Operator {
  public:
-  Answers(std::string file, ReadyAnswers answers) : file_(std::move(file)), answers_(std::move(answers)) {}
+  Answers(std::string file, std::string by, ReadyAnswers answers)
+      : file_(std::move(file)), by_(std::move(by)), answers_(std::move(answers)) {}
 
   task<bench::Answer> ask(const bench::Question& question) override {
     if (!question.again.empty())
       throw base::Error(base::ErrorCode::no_answer, fmt::format("{}: {}", file_, question.again), "correct the file");
-    bench::Answer answer{answers_.by_name.empty() ? next(question) : named(question), file_};
+    bench::Answer answer{answers_.by_name.empty() ? next(question) : named(question), by_};
     if (question.kind == bench::AnswerKind::file) read_into(answer);
     co_return answer;
   }
@@ -124,14 +127,15 @@ class Answers final : public bench::Operator {
   }
 
   std::string file_;
+  std::string by_;
   ReadyAnswers answers_;
   std::size_t next_ = 0;
 };
 
 }  // namespace
 
-std::unique_ptr<bench::Operator> terminal_operator(const asio::any_io_executor& executor) {
-  return std::make_unique<Terminal>(executor);
+std::unique_ptr<bench::Operator> terminal_operator(const asio::any_io_executor& executor, const std::string& by) {
+  return std::make_unique<Terminal>(executor, by.empty() ? "operator at the terminal" : by);
 }
 
 std::string ask_at_start(const sequence::Asked& asked) {
@@ -171,8 +175,8 @@ ReadyAnswers read_answers(const std::string& path) {
   return answers;
 }
 
-std::unique_ptr<bench::Operator> answers_from_file(const std::string& path) {
-  return std::make_unique<Answers>(path, read_answers(path));
+std::unique_ptr<bench::Operator> answers_from_file(const std::string& path, const std::string& by) {
+  return std::make_unique<Answers>(path, by.empty() ? path : by, read_answers(path));
 }
 
 }  // namespace eyelevel::program

@@ -14,7 +14,8 @@
 
 namespace eyelevel::program {
 
-std::unique_ptr<bench::Operator> terminal_operator(const boost::asio::any_io_executor& executor);
+// `by` is who answers; empty: "operator at the terminal".
+std::unique_ptr<bench::Operator> terminal_operator(const boost::asio::any_io_executor& executor, const std::string& by);
 
 // What a sequence asks at its start, in one line; throws base::Error(no_answer) when the input ends.
 std::string ask_at_start(const sequence::Asked& asked);
@@ -28,7 +29,7 @@ struct ReadyAnswers {
 // Throws base::Error(bad_input) when the file is wrong.
 ReadyAnswers read_answers(const std::string& path);
 // A prompt for which there is no answer, or one that is none, is Error(no_answer). By name, prompts that only want
-// something done are answered `done`.
-std::unique_ptr<bench::Operator> answers_from_file(const std::string& path);
+// something done are answered `done`. `by` is who wrote it; empty: the file.
+std::unique_ptr<bench::Operator> answers_from_file(const std::string& path, const std::string& by);
 
 }  // namespace eyelevel::program

@@ -50,8 +50,9 @@ struct Gather {
     for (const event::ToldAnswer& told : x.answers)
       (*this)(event::Answered{x.place, told.answer, "run " + run.begun.goes_on_from, told.name});
   }
+  void operator()(const event::Set& x) const { run.settings.push_back(x); }
   void operator()(const event::BrokenOff& x) const { run.broken_off.push_back(x); }
-  void operator()(const auto&) const {}  // what was waited for, asked, set and seen is for the journal only
+  void operator()(const auto&) const {}  // what was waited for, asked and seen is for the journal only
 };
 
 }  // namespace
@@ -73,6 +74,13 @@ RunRecord record_of(RunSummary summary, std::span<const event::Event> events) {
   return run;
 }
 
+std::vector<metrology::Reading> standing_readings(const RunRecord& run) {
+  std::vector<metrology::Reading> list;
+  for (const metrology::Reading& recorded : run.readings)
+    if (auto now = standing(recorded, run.corrections)) list.push_back(std::move(*now));
+  return list;
+}
+
 RunRecord read_run(Store& store, std::string_view id) {
   std::string wanted(id);
   if (wanted == "last") {
@@ -80,7 +88,12 @@ RunRecord read_run(Store& store, std::string_view id) {
     newest.at_most = 1;
     if (const auto list = store.runs(newest); !list.empty()) wanted = list.front().id;
   }
-  return record_of(store.run(wanted), store.events(wanted, Samples::none));
+  RunRecord run = record_of(store.run(wanted), store.events(wanted, Samples::none));
+  BookQuery about;
+  about.kind = Fields<Corrected>::name;
+  about.subject = wanted;
+  run.corrections = corrections_of(store.book(about));
+  return run;
 }
 
 }  // namespace eyelevel::record

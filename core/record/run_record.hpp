@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "core/event/event.hpp"
+#include "core/record/books/corrections.hpp"
 #include "core/record/store/store.hpp"
 
 namespace eyelevel::record {
@@ -43,6 +44,8 @@ struct RunRecord {
   std::vector<event::Answered> answers;  // those that have a name, each the newest of it
   std::vector<EnclosureInfo> enclosures;
   std::vector<event::BrokenOff> broken_off;  // in the order told
+  std::vector<event::Set> settings;          // in the order made
+  std::vector<Correction> corrections;       // what was said of it since; the readings are as they were recorded
   double length_s = 0;                       // time of the last event
 
   bool is_closed() const { return !summary.ended.empty(); }
@@ -51,9 +54,12 @@ struct RunRecord {
   const event::BrokenOff* stopped_by() const;
 };
 
+// The readings as they stand now: corrected, and without those that do not count.
+std::vector<metrology::Reading> standing_readings(const RunRecord& run);
+
 RunRecord record_of(RunSummary summary, std::span<const event::Event> events);
 
-// Throws Error(not_found) with the nearest id. "last" is the newest run.
+// With its corrections. Throws Error(not_found) with the nearest id. "last" is the newest run.
 RunRecord read_run(Store& store, std::string_view id);
 
 }  // namespace eyelevel::record

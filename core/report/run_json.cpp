@@ -101,6 +101,21 @@ json::array enclosures_json(const std::vector<record::EnclosureInfo>& enclosures
   return list;
 }
 
+json::array corrections_json(const std::vector<record::Correction>& corrections) {
+  const auto or_none = [](const std::string& t) { return t.empty() ? json::value(nullptr) : text(t); };
+  json::array list;
+  for (const auto& c : corrections)
+    list.push_back(json::object{{"reading", or_none(c.said.reading)},
+                                {"value", or_null(c.said.value)},
+                                {"counts", c.said.counts},
+                                {"serial", or_none(c.said.serial)},
+                                {"model", or_none(c.said.model)},
+                                {"by", text(c.by)},
+                                {"because", text(c.because)},
+                                {"at_utc", text(record::utc_text(c.utc))}});
+  return list;
+}
+
 }  // namespace
 
 json::object unit_json(const record::RunRecord& run) {
@@ -118,6 +133,7 @@ json::object unit_json(const record::RunRecord& run) {
           {"answers", answers_json(run.answers)},
           {"enclosures", enclosures_json(run.enclosures)},
           {"goes_on_from", run.begun.goes_on_from.empty() ? json::value(nullptr) : text(run.begun.goes_on_from)},
+          {"corrections", corrections_json(run.corrections)},
           {"findings", json::array{}},
           {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
 }
@@ -132,6 +148,7 @@ json::object summary_json(const record::RunSummary& s) {
           {"bench", text(s.bench)},
           {"ended", ended(s.ended)},
           {"judgement", or_null(s.judgement)},
+          {"operator", s.operator_name.empty() ? json::value(nullptr) : text(s.operator_name)},
           {"program", text(s.program)}};
 }
 

@@ -12,8 +12,8 @@
 
 namespace eyelevel::report {
 
-// { serial, model, run, ended, judgement, bench_proof, proofs, readings, findings, error }. `ended` is null while the
-// run is not closed.
+// { serial, model, run, ended, judgement, bench_proof, proofs, readings, corrections, findings, error }. `ended` is
+// null while the run is not closed.
 boost::json::object unit_json(const record::RunRecord& run);
 
 boost::json::object reading_json(const metrology::Reading& reading);
@@ -24,8 +24,8 @@ boost::json::value proof_json(const std::optional<event::BenchProof>& proof);
 // { code, where, message }
 boost::json::object error_json(const base::ErrorRecord& error);
 
-// One line of `records --json`: { run, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program
-// }.
+// One line of `records --json`: { run, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement,
+// operator, program }.
 boost::json::object summary_json(const record::RunSummary& summary);
 
 }  // namespace eyelevel::report

@@ -114,10 +114,15 @@ class SheetDrawing {
   void draw_readings() {
     if (run_.readings.empty()) return;
     std::vector<Row> rows;
-    for (const auto& r : run_.readings)
-      rows.push_back({{r.name, value_text(r), r.limit ? limit_text(*r.limit, r.unit) : "",
+    for (const auto& recorded : run_.readings) {
+      const auto now = record::standing(recorded, run_.corrections);
+      const auto& r = now ? *now : recorded;
+      const bool is_changed = record::is_corrected(recorded, run_.corrections);
+      rows.push_back({{is_changed ? r.name + " (corrected)" : r.name, now ? value_text(r) : "does not count",
+                       r.limit ? limit_text(*r.limit, r.unit) : "",
                        r.tried ? fmt::format("{} of {}", r.count, *r.tried) : std::to_string(r.count)},
-                      r.judgement});
+                      now ? r.judgement : std::nullopt});
+    }
     const double coverage = run_.readings.front().interval.coverage_probability;
     draw_table({{"reading", 0},
                 {fmt::format("value and its {:.0f} % interval", coverage * 100), 46, true},
@@ -227,8 +232,10 @@ class SheetDrawing {
   }
 
   double draw_notes(double y) {
-    std::vector<std::string> notes = kept_texts(run_);
-    const std::vector<std::string> kept = notes;
+    const std::vector<std::string> kept = kept_texts(run_);
+    std::vector<std::string> notes = correction_texts(run_);
+    for (std::string& note : notes) note.insert(0, "corrected: ");
+    notes.insert(notes.end(), kept.begin(), kept.end());
     for (const event::Answered& told : run_.answers)
       notes.push_back(fmt::format("{}: {}, told by {}", told.name, told.answer, told.by));
     for (const record::EnclosureInfo& e : run_.enclosures)

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/record/books/names.hpp"
 #include "core/record/journal/event_json.hpp"
 
 namespace eyelevel::report {
@@ -174,6 +175,40 @@ std::string calibration_text(const event::InstrumentUsed& instrument, base::UtcT
   // Dates as YYYY-MM-DD sort as text.
   const bool over = instrument.calibration_due < record::utc_text(on).substr(0, 10);
   return (over ? "overdue since " : "due ") + instrument.calibration_due;
+}
+
+namespace {
+
+std::string corrected_text(const record::RunRecord& run, const record::Correction& correction) {
+  const record::Corrected& said = correction.said;
+  std::vector<std::string> parts;
+  if (!said.serial.empty())
+    parts.push_back(
+        fmt::format("the serial is {} instead of {}", record::shown(said.serial), record::shown(run.summary.serial)));
+  if (!said.model.empty())
+    parts.push_back(
+        fmt::format("the model is {} instead of {}", record::shown(said.model), record::shown(run.summary.model)));
+  if (said.reading.empty()) return parts.empty() ? "remark" : fmt::format("{}", fmt::join(parts, ", "));
+  const auto recorded =
+      std::find_if(run.readings.begin(), run.readings.end(), [&](const auto& r) { return r.name == said.reading; });
+  if (!said.counts)
+    parts.emplace_back("does not count");
+  else if (said.value && recorded != run.readings.end())
+    parts.push_back(fmt::format("{} instead of {}", value_text(*said.value, 0, recorded->unit),
+                                value_text(recorded->value, 0, recorded->unit)));
+  else
+    parts.emplace_back("remark");
+  return fmt::format("{}: {}", record::shown(said.reading), fmt::join(parts, ", "));
+}
+
+}  // namespace
+
+std::vector<std::string> correction_texts(const record::RunRecord& run) {
+  std::vector<std::string> list;
+  for (const record::Correction& correction : run.corrections)
+    list.push_back(fmt::format("{} ({}, {}: {})", corrected_text(run, correction), record::shown(correction.by),
+                               time_text(correction.utc), record::shown(correction.because, 300)));
+  return list;
 }
 
 std::string time_text(base::UtcTime time) {

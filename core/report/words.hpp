@@ -41,6 +41,10 @@ bool is_proven(const std::optional<event::BenchProof>& proof);
 // "self-test of scope: it finds nothing wrong (pass)"
 std::string proved_text(const event::Proved& item);
 
+// What was corrected since, one sentence each: "level_pressed: 1.21 V instead of 1.203 V (anna, 2030-01-08 09:00 UTC:
+// the division was misread)".
+std::vector<std::string> correction_texts(const record::RunRecord& run);
+
 // "2030-01-07 08:00 UTC"
 std::string time_text(base::UtcTime time);
 

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "core/base/error.hpp"
+#include "core/record/books/names.hpp"
 #include "core/service/api.hpp"
 #include "core/service/bench_view.hpp"
 #include "core/service/close_run.hpp"
@@ -67,6 +68,7 @@ task<Response> Api::add_job(const Call& call) {
   job.bench = fields.text_or("bench", "");
   job.sequence = fields.text("sequence");
   job.serial = fields.text_or("serial", "");
+  if (!job.serial.empty()) job.serial = record::required_name("the serial", job.serial);
   job.model = fields.text_or("model", "");
   job.given = fields.given("set");
   job.priority = fields.whole_or("priority", 0);

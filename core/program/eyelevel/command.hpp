@@ -26,6 +26,8 @@ void add_sim(CLI::App& app, Chosen& chosen);
 void add_records(CLI::App& app, Chosen& chosen);
 void add_report(CLI::App& app, Chosen& chosen);
 void add_export(CLI::App& app, Chosen& chosen);
+void add_import(CLI::App& app, Chosen& chosen);
+void add_compare(CLI::App& app, Chosen& chosen);
 void add_plugins(CLI::App& app, Chosen& chosen);
 
 // For a number that may not be negative: the parser would take -1 for the largest there is.

@@ -26,6 +26,7 @@
 #include "core/program/story.hpp"
 #include "core/program/terminal_operator.hpp"
 #include "core/record/bench_proof.hpp"
+#include "core/record/books/names.hpp"
 #include "core/record/journal/run_journal.hpp"
 #include "core/report/words.hpp"
 #include "core/sequence/runner/control.hpp"
@@ -46,6 +47,7 @@ struct Options {
   std::string serial;
   std::string resume;
   std::string answers;
+  std::string by;
   std::string store;
   std::vector<std::string> set;
   std::vector<std::string> plugins;
@@ -108,6 +110,8 @@ std::vector<std::string> given_in(const service::Resumed& resumed) {
 }
 
 int run(const Options& options) {
+  if (!options.serial.empty()) record::required_name("--serial", options.serial);
+  const std::string by = options.by.empty() ? "" : record::required_name("--by", options.by);
   const auto equipment = equip_and_tell(options.plugins);
   const bool is_asked = options.answers.empty() && ::isatty(STDIN_FILENO) == 1;
   std::unique_ptr<record::Store> store;
@@ -127,7 +131,7 @@ int run(const Options& options) {
   asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
   const auto person =
-      options.answers.empty() ? terminal_operator(loop.get_executor()) : answers_from_file(options.answers);
+      options.answers.empty() ? terminal_operator(loop.get_executor(), by) : answers_from_file(options.answers, by);
   if (!store) store = open_store_to_write(options.store);
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
@@ -188,6 +192,7 @@ void add_run(CLI::App& app, Chosen& chosen) {
   command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");
   command->add_option("--resume", options->resume,
                       "go on with this run, which was broken off, at the last step it came to that says `resume here`");
+  command->add_option("--by", options->by, "who is at the bench");
   command->add_option("--answers", options->answers, "file that holds the answers to the prompts");
   command->add_option(
       "--store", options->store,

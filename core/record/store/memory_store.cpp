@@ -80,13 +80,13 @@ class MemoryStore final : public Store {
     std::vector<RunSummary> list;
     for (auto kept = runs_.rbegin(); kept != runs_.rend() && list.size() < query.at_most; ++kept) {
       const RunSummary& s = kept->summary;
-      const bool wanted = !kept->events.empty() && query.serial.value_or(s.serial) == s.serial &&
-                          query.sequence.value_or(s.sequence) == s.sequence &&
-                          query.bench.value_or(s.bench) == s.bench && query.proves.value_or(s.proves) == s.proves &&
-                          query.model.value_or(s.model) == s.model &&
-                          query.operator_name.value_or(s.operator_name) == s.operator_name &&
-                          (!query.judgement || query.judgement == s.judgement) &&
-                          (!query.from || s.begun >= *query.from) && (!query.until || s.begun < *query.until);
+      const bool wanted =
+          !kept->events.empty() && query.id.value_or(s.id) == s.id && query.serial.value_or(s.serial) == s.serial &&
+          query.sequence.value_or(s.sequence) == s.sequence && query.bench.value_or(s.bench) == s.bench &&
+          query.proves.value_or(s.proves) == s.proves && query.model.value_or(s.model) == s.model &&
+          query.operator_name.value_or(s.operator_name) == s.operator_name &&
+          (!query.judgement || query.judgement == s.judgement) && (!query.from || s.begun >= *query.from) &&
+          (!query.until || s.begun < *query.until);
       if (wanted) list.push_back(s);
     }
     return list;

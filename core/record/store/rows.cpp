@@ -36,6 +36,7 @@ Query runs_query(const RunQuery& query) {
     list.values.push_back(*value);
     list.sql += fmt::format(" AND {} ${}", column, list.values.size());
   };
+  only("id =", query.id);
   only("serial =", query.serial);
   only("sequence =", query.sequence);
   only("bench =", query.bench);

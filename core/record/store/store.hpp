@@ -37,6 +37,7 @@ struct RunSummary {
 };
 
 struct RunQuery {
+  std::optional<std::string> id;
   std::optional<std::string> serial;
   std::optional<std::string> sequence;
   std::optional<std::string> bench;

@@ -66,6 +66,7 @@ TEST_CASE("JSON of a unit: a finished run, key by key", "[report]") {
   "answers": [],
   "enclosures": [],
   "goes_on_from": null,
+  "corrections": [],
   "findings": [],
   "error": null
 })");
@@ -76,7 +77,7 @@ TEST_CASE("JSON of a unit: a stopped run says why, and judges nothing", "[report
         R"j({"serial":"LF2-00417","model":"LF-2","run":"2030-01-07-1","ended":"stopped","judgement":null,)j"
         R"j("bench_proof":{"proven":true,"run":"2030-01-05-2","at_utc":"2030-01-05T09:30:00.000Z",)j"
         R"j("judgement":"pass","old":false},"proofs":[],"readings":[],"answers":[],"enclosures":[],)j"
-        R"j("goes_on_from":null,"findings":[],)j"
+        R"j("goes_on_from":null,"corrections":[],"findings":[],)j"
         R"j("error":{"code":"time_out","where":"pickup-level.yaml:28:5: )j"
         R"j(step \"capture: rf\", scope (TCPIP0::127.0.0.1::5025::SOCKET)",)j"
         R"j("message":"no answer to *OPC? within 2.00 s; 64 waveforms kept",)j"
@@ -93,7 +94,7 @@ TEST_CASE("JSON of the list of runs: one line for each", "[report]") {
   CHECK(text_of(report::summary_json(stored({.captures = 0}).summary)) ==
         R"({"run":"2030-01-07-1","begun_utc":"2030-01-07T08:00:00.000Z","closed_utc":"2030-01-07T08:00:58.200Z",)"
         R"("sequence":"pickup-level","serial":"LF2-00417","model":"LF-2","bench":"bench 1","ended":"finished",)"
-        R"("judgement":null,"program":"eyelevel 0.1.0"})");
+        R"("judgement":null,"operator":null,"program":"eyelevel 0.1.0"})");
 }
 
 TEST_CASE("run json: the bench's proof and its items, null where nobody looked", "[report]") {

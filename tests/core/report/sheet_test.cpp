@@ -132,6 +132,22 @@ TEST_CASE("sheet: items of a bench proof stand on it with what was found, and th
   CHECK(std::find(none.begin(), none.end(), "proven of the bench") == none.end());
 }
 
+TEST_CASE("sheet: a corrected reading is marked, judged again, and the note says who and why", "[report]") {
+  SheetContent content = content_of({.captures = 12});
+  content.run.corrections = {
+      {1, content.run.summary.begun, "anna", "misread", {"level_pressed", 1.40, true, "", ""}},
+      {2, content.run.summary.begun, "ben", "the wire was off", {"rise_d_c", {}, false, "", ""}}};
+  const auto words = words_on_sheet(content);
+  CAPTURE(words);
+  const auto has = [&](const std::string& line) { return std::find(words.begin(), words.end(), line) != words.end(); };
+  CHECK(has("level_pressed (corrected)"));
+  CHECK(has("1.400 V ± 0.021 V"));
+  CHECK(has("fail"));
+  CHECK(has("does not count"));
+  CHECK(has("corrected: level_pressed: 1.4 V instead of 1.203 V (anna, 2030-01-07 08:00 UTC: misread)"));
+  CHECK(has("corrected: rise_d_c: does not count (ben, 2030-01-07 08:00 UTC: the wire was off)"));
+}
+
 TEST_CASE("sheet: pictures are drawn where there is room for them, and where a proof holds something to draw",
           "[report]") {
   SheetContent content = content_of({.captures = 12});
