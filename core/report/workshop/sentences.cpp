@@ -113,7 +113,7 @@ void tell_operators(const Workshop& workshop, std::vector<std::string>& told) {
 void tell_yields(const std::vector<Yield>& list, const std::string& what, std::vector<std::string>& told) {
   for (const Apart& one : apart(list)) {
     const auto range = *one.one->range();
-    told.push_back(fmt::format("{}{}: {:.0f} % of {} pass ({:.0f} % to {:.0f} %), of all others {:.0f} %.", what,
+    told.push_back(fmt::format("{}{}: {:.1f} % of {} pass ({:.1f} % to {:.1f} %), of all others {:.1f} %.", what,
                                one.one->of.empty() ? "(not said)" : one.one->of, 100 * *one.one->share(),
                                counted(one.one->judged(), "judged run"), 100 * range.low, 100 * range.high,
                                100 * one.others));

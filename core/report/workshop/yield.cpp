@@ -2,6 +2,8 @@
 #include "core/report/workshop/yield.hpp"
 
 #include <chrono>
+#include <cmath>
+#include <cstddef>
 #include <map>
 
 #include "core/record/journal/event_json.hpp"
@@ -77,17 +79,49 @@ Yields yields_of(std::span<const record::Tally> tallies) {
   return yields;
 }
 
-std::vector<Apart> apart(const std::vector<Yield>& list) {
+namespace {
+
+struct Distance {
+  std::size_t at = 0;
+  double others = 0;
+  double z = 0;  // difference of the shares in its standard deviation, were both alike; 0: nobody stands apart
+};
+
+// Of the one that is farthest apart from all others; of two, the one with the lower share.
+Distance farthest_of(const std::vector<const Yield*>& list) {
   std::int64_t passed = 0, judged = 0;
-  for (const Yield& yield : list) passed += yield.passed, judged += yield.judged();
-  std::vector<Apart> found;
-  for (const Yield& yield : list) {
-    const std::int64_t others = judged - yield.judged();
-    if (yield.judged() == 0 || others == 0) continue;
-    const double share = static_cast<double>(passed - yield.passed) / static_cast<double>(others);
+  for (const Yield* yield : list) passed += yield->passed, judged += yield->judged();
+  const double all = judged == 0 ? 0 : static_cast<double>(passed) / static_cast<double>(judged);
+  Distance farthest;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const Yield& one = *list[i];
+    const std::int64_t left = judged - one.judged();
+    if (one.judged() == 0 || left == 0) continue;
+    const double others = static_cast<double>(passed - one.passed) / static_cast<double>(left);
     const auto range =
-        share_range(yield.passed, yield.judged(), 1 - 0.05 / static_cast<double>(list.size()));  // Bonferroni
-    if (share < range.low || share > range.high) found.push_back({&yield, share});
+        share_range(one.passed, one.judged(), 1 - 0.05 / static_cast<double>(list.size()));  // Bonferroni
+    if (others >= range.low && others <= range.high) continue;
+    const double z =
+        std::abs(*one.share() - others) /
+        std::sqrt(all * (1 - all) * (1 / static_cast<double>(one.judged()) + 1 / static_cast<double>(left)));
+    constexpr double alike = 1e-9;
+    if (z > farthest.z * (1 + alike) || (z > farthest.z * (1 - alike) && *one.share() < others))
+      farthest = {i, others, z};
+  }
+  return farthest;
+}
+
+}  // namespace
+
+std::vector<Apart> apart(const std::vector<Yield>& list) {
+  std::vector<const Yield*> left;
+  for (const Yield& yield : list) left.push_back(&yield);
+  std::vector<Apart> found;
+  while (left.size() >= 2 && found.size() < apart_most) {
+    const Distance farthest = farthest_of(left);
+    if (!(farthest.z > 0)) break;
+    found.push_back({left[farthest.at], farthest.others});
+    left.erase(left.begin() + static_cast<std::ptrdiff_t>(farthest.at));
   }
   return found;
 }

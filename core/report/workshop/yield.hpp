@@ -3,6 +3,7 @@
 // apart from that of all others. A run that was not judged counts for no share.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -35,11 +36,13 @@ Yields yields_of(std::span<const record::Tally> tallies);
 std::string monday_of(const std::string& day);
 
 // Of one list: the interval of one's share, made wider so that all of a list hold together, does not reach the share of
-// the others together.
+// the others together. The farthest first, each against those who are left: one who fails often must not make all
+// others pass often.
 struct Apart {
   const Yield* one = nullptr;
   double others = 0;  // share of all others
 };
+inline constexpr std::size_t apart_most = 3;  // more names make no sentence clearer
 std::vector<Apart> apart(const std::vector<Yield>& list);
 
 }  // namespace eyelevel::report::workshop

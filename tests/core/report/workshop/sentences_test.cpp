@@ -97,7 +97,7 @@ TEST_CASE("sentences: a yield that lies apart is said with its interval", "[repo
                                            test::played_tally("2030-01-07", "bench 2", Judgement::pass, 60),
                                            test::played_tally("2030-01-07", "bench 2", Judgement::fail, 40)};
   CHECK_THAT(told(workshop_of(tallies, {}, {})),
-             Catch::Contains("bench 2: 60 % of 100 judged runs pass (50 % to 69 %), of all others 95 %."));
+             Catch::Contains("bench 2: 60.0 % of 100 judged runs pass (50.2 % to 69.1 %), of all others 95.0 %."));
 }
 
 TEST_CASE("sentences: a reading that lies badly within its limits is said with confidence", "[report]") {

@@ -60,7 +60,17 @@ TEST_CASE("yield: who lies apart from all others is found, and nobody where shar
   list[1].passed = 60;
   list[1].failed = 40;
   const auto found = apart(list);
-  const auto two = std::find_if(found.begin(), found.end(), [&](const Apart& a) { return a.one == &list[1]; });
-  REQUIRE(two != found.end());
-  CHECK(two->others == Approx(0.9));
+  REQUIRE(found.size() == 1);  // nor do the others stand apart because of that one
+  CHECK(found[0].one == &list[1]);
+  CHECK(found[0].others == Approx(0.9));
+}
+
+TEST_CASE("yield: no more than three stand apart of a list, the farthest first", "[report]") {
+  std::vector<Yield> list(12);
+  for (std::size_t i = 0; i < list.size(); ++i) list[i].passed = i < 5 ? 500 + 20 * static_cast<int>(i) : 900;
+  for (Yield& one : list) one.failed = 1000 - one.passed;
+  const auto found = apart(list);
+  REQUIRE(found.size() == apart_most);
+  CHECK(found[0].one == &list[0]);
+  CHECK(found[2].one == &list[2]);
 }
