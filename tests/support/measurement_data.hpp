@@ -8,6 +8,8 @@
 #include <cmath>
 #include <fstream>
 #include <iterator>
+#include <map>
+#include <sstream>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -47,6 +49,31 @@ inline std::vector<double> column(const std::string& name) {
     if (text.find('\n', at) == std::string::npos) break;
   }
   return result;
+}
+
+// The columns of a CSV file by their heading. What is no number (empty, a name) is NaN.
+inline std::map<std::string, std::vector<double>> table(const std::string& name) {
+  std::istringstream lines(data_file(name));
+  const auto fields_of = [](const std::string& line) {
+    std::vector<std::string> fields;
+    std::istringstream rest(line);
+    for (std::string field; std::getline(rest, field, ',');) fields.push_back(field);
+    if (line.ends_with(',')) fields.emplace_back();
+    return fields;
+  };
+  std::string line;
+  std::getline(lines, line);
+  const auto headings = fields_of(line);
+  std::map<std::string, std::vector<double>> columns;
+  while (std::getline(lines, line)) {
+    const auto fields = fields_of(line);
+    if (fields.size() != headings.size()) throw std::runtime_error(name + ": a row of another length: " + line);
+    for (std::size_t i = 0; i < fields.size(); ++i) {
+      const bool is_number = !fields[i].empty() && fields[i].find_first_not_of("0123456789+-.eE") == std::string::npos;
+      columns[headings[i]].push_back(is_number ? test::point_number(fields[i]) : std::nan(""));
+    }
+  }
+  return columns;
 }
 
 // Correct digits of an estimate: -log10 of the relative error, at most 15 (absolute where the truth is 0).
