@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
 #include "core/yaml/fields.hpp"
@@ -35,6 +36,7 @@ class Reader {
     sheet.order_of_adjustments = fields.texts("order of adjustments");
     if (const Node* node = root.find("pickup"))
       sheet.pickup = Pickup{Fields(*node).text("part").value_or(""), Fields(*node).texts("connectors")};
+    if (const Node* node = root.find("visit")) sheet.visit = visit(*node);
   }
 
  private:
@@ -77,8 +79,10 @@ class Reader {
     const Fields fields(node);
     Trimmer trimmer;
     trimmer.where = fields.text("where").value_or("");
-    trimmer.sense =
-        fields.text("clockwise") == "lowers" ? TrimmerSense::clockwise_lowers : TrimmerSense::clockwise_raises;
+    const std::string clockwise = fields.text("clockwise").value_or("");
+    trimmer.sense = clockwise == "lowers"    ? TrimmerSense::clockwise_lowers
+                    : clockwise == "unknown" ? TrimmerSense::unknown
+                                             : TrimmerSense::clockwise_raises;
     trimmer.player_off_while_turning = fields.yes_no("player off while turning").value_or(true);
     trimmer.service_data = fields.text("service data").value_or("");
     if (node.find("resistance") != nullptr) trimmer.resistance_ohm = middle(node, "resistance", quantity::resistance);
@@ -98,6 +102,17 @@ class Reader {
   ServiceValue service_value(const Node& node) {
     return {middle(node, "level", quantity::voltage),
             Fields(node).text("read as") == "outer edges" ? ReadAs::outer_edges : ReadAs::settled_levels};
+  }
+
+  Visit visit(const Node& node) {
+    Visit visit{Fields(node).texts("serials begin with"), Fields(node).text("sequence").value_or("")};
+    // An empty one would be the beginning of every serial.
+    const bool is_any_empty =
+        std::any_of(visit.prefixes.begin(), visit.prefixes.end(), [](const std::string& one) { return one.empty(); });
+    if (visit.prefixes.empty() || is_any_empty)
+      mistakes_.add(node.find("serials begin with")->mark, "'serials begin with': a beginning is missing",
+                    "write serials begin with: [LF2-]");
+    return visit;
   }
 
   Middle middle(const Node& node, std::string_view key, quantity::Dimension dimension) {

@@ -23,7 +23,7 @@ struct Middle {
 enum class PadCoupling { dc, ac };
 // After an equaliser the ratios of the standard do not apply; after a gain control the level says nothing of the light.
 enum class PadPoint { before_equaliser, after_equaliser, after_gain_control };
-enum class TrimmerSense { clockwise_raises, clockwise_lowers };
+enum class TrimmerSense { clockwise_raises, clockwise_lowers, unknown };
 enum class ReadAs { settled_levels, outer_edges };
 
 struct Pad {
@@ -70,6 +70,12 @@ struct Pickup {
   std::vector<std::string> connectors;
 };
 
+// What a scanned serial number begins.
+struct Visit {
+  std::vector<std::string> prefixes;  // how serials of this model begin
+  std::string sequence;               // path in the folder of sequences
+};
+
 struct ModelSheet {
   std::string file;
   std::string model;
@@ -86,6 +92,7 @@ struct ModelSheet {
   std::optional<ServiceValue> service_value;
   std::vector<std::string> order_of_adjustments;
   std::optional<Pickup> pickup;
+  std::optional<Visit> visit;
 };
 
 struct ModelSheetRead {

@@ -95,7 +95,7 @@ std::shared_ptr<const KeyTable> trimmer_table() {
                                                      .type = Type::word,
                                                      .help = "what a clockwise turn does to the level",
                                                      .example = "raises",
-                                                     .choices = {"raises", "lowers"}},
+                                                     .choices = {"raises", "lowers", "unknown"}},
                                                     {.name = "player off while turning",
                                                      .required = true,
                                                      .type = Type::yes_no,
@@ -157,6 +157,22 @@ std::shared_ptr<const KeyTable> pickup_table() {
                  .type = Type::texts,
                  .help = "in the order in which they are unplugged",
                  .example = "[16-way ribbon, 6-way sled motor]"}}});
+}
+
+std::shared_ptr<const KeyTable> visit_table() {
+  return std::make_shared<const KeyTable>(
+      KeyTable{"the visit",
+               "what a serial number that is scanned at a bench begins",
+               {{.name = "serials begin with",
+                 .required = true,
+                 .type = Type::texts,
+                 .help = "by which units of this model are known; the longest beginning of all sheets counts",
+                 .example = "[LF2-]"},
+                {.name = "sequence",
+                 .required = true,
+                 .type = Type::text,
+                 .help = "as the daemon lists it",
+                 .example = "ready/pickup-level.yaml"}}});
 }
 
 }  // namespace
@@ -224,7 +240,12 @@ yaml::KeyTable model_sheet_table() {
             .type = Type::group,
             .help = "the part itself",
             .example = "{part: LF-P2}",
-            .inside = pickup_table()}}};
+            .inside = pickup_table()},
+           {.name = "visit",
+            .type = Type::group,
+            .help = "what a serial number that is scanned at a bench begins",
+            .example = "{serials begin with: [LF2-], sequence: ready/pickup-level.yaml}",
+            .inside = visit_table()}}};
 }
 
 }  // namespace eyelevel::bench

@@ -79,6 +79,10 @@ void Story::told(const event::Event& event) {
       say(t, "", fmt::format("{}: {}", body.reading, report::judgement_text(body.judgement)));
     } else if constexpr (std::is_same_v<Body, event::Proved>) {
       say(t, "", base::escaped(report::proved_text(body)));
+    } else if constexpr (std::is_same_v<Body, event::Advised>) {
+      say(t, "", fmt::format("advice {}: {}; {}", body.turn, body.words, report::prospect_text(body)));
+    } else if constexpr (std::is_same_v<Body, event::Found>) {
+      say(t, "", fmt::format("found: {}: {}", body.cause, base::escaped(body.because)));
     } else if constexpr (std::is_same_v<Body, event::Enclosed>) {
       say(t, "",
           fmt::format("enclosed: {} ({}, {} bytes)", body.about, base::escaped(body.file_name), body.size_bytes));

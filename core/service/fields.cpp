@@ -60,6 +60,10 @@ std::vector<std::string> Fields::texts(std::string_view name) const {
   return all;
 }
 
+std::vector<std::string> Fields::texts_or_none(std::string_view name) const {
+  return body_.contains(name) ? texts(name) : std::vector<std::string>();
+}
+
 std::int64_t Fields::whole(std::string_view name) const {
   const auto* value = body_.if_contains(name);
   if (value == nullptr) throw Problem(422, fmt::format("\"{}\" is missing", name));
@@ -69,6 +73,13 @@ std::int64_t Fields::whole(std::string_view name) const {
 
 std::int64_t Fields::whole_or(std::string_view name, std::int64_t otherwise) const {
   return body_.contains(name) ? whole(name) : otherwise;
+}
+
+double Fields::number_or(std::string_view name, double otherwise) const {
+  const auto* value = body_.if_contains(name);
+  if (value == nullptr) return otherwise;
+  if (!value->is_number()) wrong(name, "a number");
+  return value->to_number<double>();
 }
 
 std::vector<event::GivenAtStart> Fields::given(std::string_view name) const {

@@ -22,8 +22,10 @@ class Fields {
   std::string text(std::string_view name) const;
   std::string text_or(std::string_view name, std::string_view otherwise) const;
   std::vector<std::string> texts(std::string_view name) const;
+  std::vector<std::string> texts_or_none(std::string_view name) const;
   std::int64_t whole(std::string_view name) const;
   std::int64_t whole_or(std::string_view name, std::int64_t otherwise) const;
+  double number_or(std::string_view name, double otherwise) const;
   // { "target": "1.20 V" }; absent: none.
   std::vector<event::GivenAtStart> given(std::string_view name) const;
 

@@ -16,11 +16,11 @@
 #include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/eyelevel/rehearse_expect.hpp"
-#include "core/program/eyelevel/rehearse_summary.hpp"
 #include "core/program/files.hpp"
 #include "core/program/interrupt.hpp"
 #include "core/program/output.hpp"
 #include "core/program/plugins.hpp"
+#include "core/program/rehearsal_summary.hpp"
 #include "core/program/run_output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/program/story.hpp"
@@ -121,15 +121,6 @@ void print_truth(const sim::UnitOutcome& unit) {
   if (unit.caught == sim::Caught::wrong_pass) fmt::print("WRONG PASS\n");
 }
 
-// The unit of the contract, with what became of it and the line that repeats it.
-json::object unit_json(record::Store& store, const sim::UnitOutcome& unit, const std::string& repeat) {
-  auto object = unit_output(store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles});
-  object["wrong"] = unit.wrong.empty() ? json::value() : json::value(unit.wrong);
-  object["caught"] = unit.caught ? json::value(sim::name_of(*unit.caught)) : json::value();
-  object["again"] = repeat;
-  return object;
-}
-
 // On a terminal, how far it is.
 void show_progress(std::size_t done, int of) {
   if (::isatty(STDERR_FILENO) != 1) return;
@@ -161,7 +152,7 @@ class Rehearsal {
         model_(options.model.empty() ? embedded_model() : load_model(options.model)),
         seed_(options.seed ? *options.seed : std::random_device{}()),
         coverage_(sequence_) {
-    require_fit(sequence_, bench_);
+    require_fit(sequence_, bench_, &model_);
     store_ = options.store.empty() ? record::open_memory_store({.keep_captures = false})
                                    : open_store_to_write(options.store);
     suite_.name = sequence_.name;
@@ -204,12 +195,14 @@ class Rehearsal {
 
   void take(const sim::UnitOutcome& unit) {
     const auto repeat = again(options_, seed_, options_.first + tally_.units(), 1);
-    if (options_.as_json)
-      list_.push_back(unit_json(*store_, unit, repeat));
-    else if (is_told())
+    if (options_.as_json) {
+      list_.push_back(rehearsed_json(*store_, unit));
+      list_.back().as_object()["again"] = repeat;
+    } else if (is_told()) {
       print_truth(unit);
-    else
+    } else {
       print_unit(unit, repeat);
+    }
     // Whoever reads along sees each unit as it ends; when nobody does, the rest is not worth its time.
     if (std::fflush(stdout) != 0) throw std::runtime_error("standard output cannot be written");
     if (options_.as_json && options_.units > 1) show_progress(list_.size(), options_.units);

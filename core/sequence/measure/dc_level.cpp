@@ -141,7 +141,7 @@ task<metrology::Reading> of_scope(RunContext& context, const Step& step, const S
     values.push_back(summary.mean_v);
     step_v = signal::converter_step_v(got.waveform->view());
     sd_v = summary.sd_v;
-    context.tell(
+    context.tell_seen(
         event::Captured{step.place, reading.name, signal.name, static_cast<int>(values.size()), got.waveform, {}});
     if (signal::clipped_share(got.waveform->view()) > 0)
       reading.notes = {"it reaches beyond the screen: it cannot pass"};

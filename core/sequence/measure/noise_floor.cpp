@@ -29,7 +29,7 @@ task<metrology::Reading> noise_floor(RunContext& context, const Step& step, cons
     if (i == 1) reading.from_s = got.from_s;
     reading.until_s = got.until_s;
     sds.push_back(signal::summarise(got.waveform->view()).sd_v);
-    context.tell(event::Captured{step.place, reading.name, signal.name, i, got.waveform, {}});
+    context.tell_seen(event::Captured{step.place, reading.name, signal.name, i, got.waveform, {}});
     context.progress() = fmt::format("{} of {} records came", i, records);
   }
   const auto mean = metrology::mean_of_independent(sds);

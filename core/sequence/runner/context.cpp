@@ -246,10 +246,17 @@ std::optional<Judgement> RunContext::judgement() const {
   return Judgement::pass;
 }
 
+void RunContext::glance(const event::Captured& captured) const {
+  if (control() != nullptr) control()->glance(captured);
+}
+
+void RunContext::tell_seen(event::Captured captured) {
+  glance(captured);
+  tell(std::move(captured));
+}
+
 void RunContext::tell(event::Body body) {
   if (!run_->is_recording) return;
-  if (const auto* captured = std::get_if<event::Captured>(&body); captured != nullptr && control() != nullptr)
-    control()->glance(*captured);
   const base::Timeline& timeline = run_->parts.timeline;
   run_->queue.push_back(
       {run_->parts.run, ++run_->told, base::to_seconds(timeline.now() - run_->begin), timeline.utc(), std::move(body)});

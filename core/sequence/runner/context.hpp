@@ -150,6 +150,9 @@ class RunContext {
 
   // Events.
   void tell(event::Body body);
+  // What somebody who watches sees at once; a capture that is told only later, or never.
+  void glance(const event::Captured& captured) const;
+  void tell_seen(event::Captured captured);  // both
   task<> announce();
   bool is_recording() const { return run_->is_recording; }
 

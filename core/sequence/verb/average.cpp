@@ -56,7 +56,7 @@ class AverageOfWaveforms final : public Action {
       if (i == 1) average.from_s = got.from_s;
       average.until_s = got.until_s;
       average.step_v = signal::converter_step_v(got.waveform->view());
-      context.tell(event::Captured{step.place, average.name, setting_.signal.name, i, got.waveform, {}});
+      context.tell_seen(event::Captured{step.place, average.name, setting_.signal.name, i, got.waveform, {}});
       context.progress() = fmt::format("{} of {} triggered acquisitions came", i, setting_.count);
     }
     average.count = setting_.count;

@@ -15,14 +15,6 @@ namespace eyelevel::sequence {
 
 namespace {
 
-struct CaptureSetting {
-  SignalPlace signal;
-  double each_s = 0;
-  long long keep = 0;
-  long long try_at_most = 0;
-  double reject_at_most = 1.0 / 3;  // share of the tries
-};
-
 // Spacing: exponentially distributed, so that captures fall at random moments of the turn. Then each is an independent
 // draw from all that the trace does in the span (once-around, warming up), the scatter over the root of their number is
 // the honest uncertainty of the mean, and no multiple of the turn can hide the once-around. On average 25 a second or
@@ -35,7 +27,8 @@ constexpr double three_turns_s = 0.9;
 // turn.
 constexpr double slowest_turn_s = 0.3;
 
-// A series under way. What was tried is told when the series ends, however it ends.
+// A series under way. What was tried is seen at once by whoever watches, and told when the series ends, however it
+// ends: only then is it known which are kept.
 class Series {
  public:
   Series(RunContext& context, const Step& step, const CaptureSetting& setting)
@@ -59,13 +52,15 @@ class Series {
     captures_.push_back({got.from_s, got.until_s, analyse_eye(context_, setting_.signal, *got.waveform)});
     settling_.push(captures_.back().analysis);
     if (step_v_ == 0) step_v_ = signal::converter_step_v(got.waveform->view());
+    const auto reasons = settling_.reasons();
     events_.push_back({.place = step_.place,
                        .name = step_.name_it.empty() ? setting_.signal.name : step_.name_it,
                        .signal = setting_.signal.name,
                        .index = static_cast<int>(captures_.size()),
                        .waveform = got.waveform,
-                       .not_kept = {}});
-    const CaptureCounts now = counts(settling_.reasons());
+                       .not_kept = std::string(reasons.back())});
+    context_.glance(events_.back());
+    const CaptureCounts now = counts(reasons);
     context_.progress() = fmt::format("{} of {} settled captures ({})", now.kept, setting_.keep, now.in_words());
   }
 
@@ -198,10 +193,14 @@ ReadStep read(StepReader& reader) {
   setting.keep = *keep;
   setting.try_at_most = *try_at_most;
   setting.reject_at_most = reject.value_or(setting.reject_at_most);
-  return {std::make_shared<Capture>(std::move(setting)), given, {}};
+  return {capture_action(std::move(setting)), given, {}};
 }
 
 }  // namespace
+
+std::shared_ptr<const Action> capture_action(CaptureSetting setting) {
+  return std::make_shared<Capture>(std::move(setting));
+}
 
 void register_capture(Verbs& verbs) {
   using yaml::Type;

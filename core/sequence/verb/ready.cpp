@@ -2,6 +2,7 @@
 #include "core/sequence/verb/ready.hpp"
 
 #include "core/sequence/measure/ready.hpp"
+#include "core/sequence/verb/adjust.hpp"
 #include "core/sequence/verb/average.hpp"
 #include "core/sequence/verb/capture.hpp"
 #include "core/sequence/verb/compare.hpp"
@@ -32,6 +33,7 @@ void register_ready_verbs(Verbs& verbs) {
   register_capture(verbs);
   register_measure(verbs);
   register_judge(verbs);
+  register_adjust(verbs);
   register_average(verbs);
   register_compare(verbs);
   register_work_out(verbs);

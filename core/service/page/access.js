@@ -20,9 +20,12 @@ export function why_not_answered(session, bench) {
 // The pages offered in the navigation.
 export function pages_of(session) {
   const seen = may(session, "look") ? ["bench", "queue", "records", "benches"] : [];
+  const rehearsed = may(session, "look") && may(session, "operate") ? ["rehearsal"] : [];
   const administered = session.signing_in === "needed" && may(session, "administer") ? ["access"] : [];
-  return [...seen, "settings", ...administered];
+  return [...seen, ...rehearsed, "settings", ...administered];
 }
 
 // What must be allowed for a view; "" where everybody gets it.
-export function right_for(view) { return {settings: "", unknown: "", access: "administer"}[view] ?? "look"; }
+export function right_for(view) {
+  return {settings: "", unknown: "", rehearsal: "operate", access: "administer"}[view] ?? "look";
+}

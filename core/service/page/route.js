@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Which view an address asks for: "#/bench/NAME", "#/run/ID", "#/records?serial=S", "#/queue?bench=B", "#/benches",
-// "#/settings", "#/access". Nothing behind the # is the bench view.
+// "#/rehearsal", "#/settings", "#/access". Nothing behind the # is the bench view.
 
-const views = ["bench", "run", "records", "queue", "benches", "settings", "access"];
+const views = ["bench", "run", "records", "queue", "benches", "rehearsal", "settings", "access"];
 
 export function route_of(hash) {
   const [path, query = ""] = hash.replace(/^#\/?/, "").split("?");

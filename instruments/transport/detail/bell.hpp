@@ -4,9 +4,11 @@
 #pragma once
 
 #include <boost/asio/any_io_executor.hpp>
+#include <boost/asio/cancellation_type.hpp>
 #include <boost/asio/error.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <boost/asio/this_coro.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/system/system_error.hpp>
 
@@ -24,7 +26,10 @@ class Bell {
     if (!rung_) {
       boost::system::error_code woken;
       co_await timer_.async_wait(boost::asio::redirect_error(boost::asio::use_awaitable, woken));
-      if (!rung_) throw boost::system::system_error(boost::system::error_code(boost::asio::error::operation_aborted));
+      // A ring between the cancellation and the waking stays for the next who waits.
+      const auto state = co_await boost::asio::this_coro::cancellation_state;
+      if (!rung_ || state.cancelled() != boost::asio::cancellation_type::none)
+        throw boost::system::system_error(boost::system::error_code(boost::asio::error::operation_aborted));
     }
     rung_ = false;
   }

@@ -31,7 +31,7 @@ class HislipLink final : public Link {
       : executor_(executor),
         name_(std::move(name)),
         text_(name_.canonical()),
-        options_(options),
+        options_(std::move(options)),
         sync_(executor),
         async_(executor) {}
 

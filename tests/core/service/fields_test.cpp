@@ -37,3 +37,14 @@ TEST_CASE("fields: what is unknown, missing or of another type is named", "[serv
   CHECK_THROWS_WITH(fields.text("by"), Catch::Contains("NUL"));
   CHECK_THROWS_WITH(fields.text("serial"), Catch::Contains("\"serial\" is missing"));
 }
+
+TEST_CASE("fields: a number may be whole or not, and a list of texts may be missing", "[service]") {
+  const auto body = object(R"({"half": 0.5, "two": 2, "names": ["a", "b"], "text": "x"})");
+  const Fields fields(body, {"half", "two", "names", "text", "none"});
+  CHECK(fields.number_or("half", 0) == 0.5);
+  CHECK(fields.number_or("two", 0) == 2);
+  CHECK(fields.number_or("none", 0.25) == 0.25);
+  CHECK_THROWS_AS(fields.number_or("text", 0), service::http::Problem);
+  CHECK(fields.texts_or_none("names") == std::vector<std::string>{"a", "b"});
+  CHECK(fields.texts_or_none("none").empty());
+}

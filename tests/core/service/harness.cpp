@@ -38,7 +38,14 @@ Daemon::Daemon()
       house{*bench.sim.timeline, language(), folder.path() / "sequences", folder.path() / "models", *store, *jobs,
             store_thread},
       ledger(folder.path() / "access.db"),
-      access(*bench.sim.timeline, ledger, store_thread) {
+      access(*bench.sim.timeline, ledger, store_thread),
+      rehearsals(
+          {.troubles = [] { return json::array{json::object{{"name", "disc dirty"}}}; },
+           .rehearse =
+               [](const service::RehearsalOrder& order, const std::function<void(int)>& done, const std::stop_token&) {
+                 done(order.units);
+                 return json::object{{"sequence", order.sequence}, {"units", json::array()}};
+               }}) {
   std::filesystem::create_directory(house.sequences);
   std::filesystem::create_directory(house.models);
   std::filesystem::copy_file("examples/models/lf-2.yaml", house.models / "lf-2.yaml");
@@ -50,7 +57,8 @@ Daemon::Daemon()
   owner = std::make_unique<service::BenchOwner>(
       house, service::BenchSetting{.bench = bench.file,
                                    .open = [this](const bench::InstrumentEntry& entry) { return bench.open(entry); }});
-  api = std::make_unique<service::Api>(house, access, std::vector{owner.get()}, "eyelevel 0", service::Page{});
+  api = std::make_unique<service::Api>(house, access, rehearsals, std::vector{owner.get()}, "eyelevel 0",
+                                       service::Page{});
 }
 
 Daemon::~Daemon() { store_thread.settle(); }

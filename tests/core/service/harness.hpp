@@ -13,6 +13,7 @@
 #include "core/record/store/jobs.hpp"
 #include "core/service/api.hpp"
 #include "core/service/bench_owner.hpp"
+#include "core/service/rehearsals.hpp"
 #include "tests/core/sequence/harness.hpp"
 #include "tests/support/temporary_folder.hpp"
 
@@ -39,6 +40,7 @@ struct Daemon {
   std::unique_ptr<service::BenchOwner> owner;
   service::Ledger ledger;
   service::Access access;
+  service::Rehearsals rehearsals;
   std::unique_ptr<service::Api> api;
 
   Daemon();

@@ -56,11 +56,13 @@ TEST_CASE("control: who watches is told of each step and each capture before the
   test::FakeBench bench;
   std::vector<std::string> steps;
   std::size_t captures = 0, recorded_before = 0;
+  std::set<base::Duration> moments;
   sequence::RunControl control({.at_step = [&](const event::Place& place) { steps.push_back(place.verb); },
                                 .at_capture =
                                     [&](const event::Captured& captured) {
                                       CHECK(captured.waveform);
                                       ++captures;
+                                      moments.insert(bench.sim.timeline->now());
                                       recorded_before += bench.journal.of<event::Captured>().size();
                                     }});
   const auto sequence = test::checked(test::around(test::capture_step));
@@ -74,6 +76,7 @@ TEST_CASE("control: who watches is told of each step and each capture before the
   CHECK(steps == std::vector<std::string>{"set up", "set up", "capture", "make safe"});
   CHECK(captures == bench.journal.of<event::Captured>().size());
   CHECK(captures >= 16);
+  CHECK(moments.size() == captures);  // each when it was taken, not all when the series is over
   CHECK(recorded_before == 0);
 }
 

@@ -31,6 +31,7 @@ export class StandIn {
     this.viewers = new Set();
     this.access = new StandInAccess(users);
     this.jobs = [];
+    this.schedules = [];
     this.runs = new Map();
     this.questions = 0;
     this.received = [];  // what the page asked for by POST, PATCH and DELETE
@@ -297,6 +298,8 @@ export class StandIn {
       this.answered(body.answer);
       return null;
     }
+    if (deed === "scan")
+      return {status: 201, body: this.take({...body, bench: this.bench.name, sequence: "ready/pickup-level.yaml"})};
     const becomes = {"pause": "paused", "go-on": "running", "stop-after-step": "stopping", "stop": "stopping"}[deed];
     if (this.bench.run === null)
       throw new Refused(
@@ -330,11 +333,62 @@ export class StandIn {
     return job;
   }
 
+  // A rehearsal under way, which a test brings on by hand.
+  rehearse(order) {
+    this.rehearsal = {rehearsal: 1, ...order, state: "under way", done: 0, result: null, why: ""};
+    return this.rehearsal;
+  }
+
+  end_rehearsal() {
+    Object.assign(this.rehearsal, {state: "over", result: made_up_result(this.rehearsal)});
+    return null;
+  }
+
   change(id, changes) {
     const job = this.jobs.find((j) => j.id === id);
     if (job === undefined) throw new Refused(404, "No such job", `There is no job ${id}.`);
     return Object.assign(job, changes);
   }
+}
+
+// As `eyelevel rehearse --json` prints it: one unit that passed, one that was broken off and should not have been.
+function made_up_result({seed}) {
+  const unit = {model: "LF-2", run: "", simulated_s: 60, wall_s: 0, findings: [], wrong: null, caught: null};
+  const reading = {
+    name: "level_pressed",
+    value: 1.204,
+    unit: "V",
+    expanded_uncertainty: 0.021,
+    judgement: "pass",
+  };
+  return {
+    sequence: "pickup-level",
+    seed,
+    units: [
+      {
+        ...unit,
+        serial: "LF2-00001",
+        ended: "finished",
+        judgement: "pass",
+        readings: [reading],
+        error: null,
+        truth: {readings: {level_pressed: 1.199}, troubles: []}
+      },
+      {
+        ...unit,
+        serial: "LF2-00002",
+        ended: "stopped",
+        judgement: null,
+        readings: [],
+        error: {code: "no answer", where: "scope", message: "no answer within 2.00 s"},
+        wrong: "it must name the disc",
+        truth: {readings: {}, troubles: ["disc dirty"]}
+      }
+    ],
+    endings: {"pass": 1, "fail": 0, "undecided": 0, "not judged": 0, "stopped": 1},
+    not_as_they_must: 1,
+    wrong_passes: 0
+  };
 }
 
 export function load_recorded(run_file, sentences_file) {

@@ -74,6 +74,7 @@ export function answer_to(stand_in, method, [what, id, deed], query, body) {
     case "GET ": return {program: "stand-in 0", benches: stand_in.benches.map((b) => b.name)};
     case "GET benches": return id === undefined ? {benches: stand_in.benches} : bench_answer(stand_in, id);
     case "POST benches": return stand_in.act(deed, body);
+    case "GET schedules": return {schedules: stand_in.schedules};
     case "GET jobs": return {jobs: stand_in.jobs};
     case "POST jobs":
       return id === undefined ? {status: 201, body: stand_in.take(body)} :
@@ -85,6 +86,10 @@ export function answer_to(stand_in, method, [what, id, deed], query, body) {
         sequences:
             [{file: "ready/pickup-level.yaml", name: stand_in.explained.sequence, about: stand_in.explained.about}]
       };
+    case "GET troubles": return {troubles: [{name: "disc dirty", about: "a fingerprint", told: "", must: "no pass"}]};
+    case "POST rehearsals": return {status: 201, body: stand_in.rehearse(body)};
+    case "GET rehearsals": return stand_in.rehearsal;
+    case "DELETE rehearsals": return stand_in.end_rehearsal();
     case "GET models": return {models: [{file: "lf-2.yaml", model: "LF-2", about: "Invented player"}]};
     case "GET runs": return run_answer(stand_in, id, deed, query);
     default: throw new Refused(404, "Not found", `${method} ${what}: no such thing here`);

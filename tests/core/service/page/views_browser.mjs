@@ -142,6 +142,7 @@ const views = {
   "records": [".runs li"],
   "run/2030-01-07-1": [".reading", ".sheet img"],
   "benches": [".instruments li"],
+  "rehearsal": ["#units"],
   "settings": ["#language"],
   "nowhere": ["h1"],
 };
