@@ -298,7 +298,13 @@ void add_records(CLI::App& app, Chosen& chosen) {
   move->add_flag("--json", options->as_json, "print JSON");
   move->callback([options, &chosen] { chosen = [options] { return move_records(*options); }; });
   command->callback([options, command, &chosen] {
-    if (command->get_subcommands().empty()) chosen = [options] { return records(*options); };
+    if (command->get_subcommands().empty())
+      chosen = [options] { return records(*options); };
+    else
+      chosen = [part = command->get_subcommands().front(), then = chosen] {
+        require_options_behind(*part);
+        return then();
+      };
   });
 }
 

@@ -6,7 +6,8 @@ import sys
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
 from program import as_json, expect, eyelevel, finish, folder  # noqa: E402
 
-for command in ("run", "rehearse", "check", "analyse", "ask", "find", "sim", "records", "report", "compare", "export", "import"):
+for command in ("run", "rehearse", "check", "analyse", "ask", "find", "sim", "records", "report", "compare", "export", "import",
+                "reference"):
     shown = eyelevel(command, "--help")
     expect(f"{command} --help shows an example and exits 0",
            shown.returncode == 0 and f"eyelevel {command} " in shown.stdout and "Example" in shown.stdout, shown.stdout)
