@@ -34,6 +34,7 @@ class Reader {
     if (const Node* node = root.find("laser current")) sheet.laser_current = laser_current(*node);
     if (const Node* node = root.find("service value")) sheet.service_value = service_value(*node);
     sheet.order_of_adjustments = fields.texts("order of adjustments");
+    if (const auto mains = fields.text("mains")) sheet.mains = *mains == "live" ? Mains::live : Mains::isolated;
     if (const Node* node = root.find("pickup"))
       sheet.pickup = Pickup{Fields(*node).text("part").value_or(""), Fields(*node).texts("connectors")};
     if (const Node* node = root.find("visit")) sheet.visit = visit(*node);
@@ -96,7 +97,7 @@ class Reader {
   LaserCurrent laser_current(const Node& node) {
     const Fields fields(node);
     return {middle(node, "series resistor", quantity::resistance), fields.text("where").value_or(""),
-            fields.quantity("label", quantity::current)};
+            fields.quantity("label", quantity::current), fields.yes_no("power loop")};
   }
 
   ServiceValue service_value(const Node& node) {

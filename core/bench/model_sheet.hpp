@@ -24,6 +24,8 @@ enum class PadCoupling { dc, ac };
 // After an equaliser the ratios of the standard do not apply; after a gain control the level says nothing of the light.
 enum class PadPoint { before_equaliser, after_equaliser, after_gain_control };
 enum class TrimmerSense { clockwise_raises, clockwise_lowers, unknown };
+// How the player's circuit stands to the mains; a live chassis is worked on behind an isolating transformer only.
+enum class Mains { isolated, live };
 enum class ReadAs { settled_levels, outer_edges };
 
 struct Pad {
@@ -57,7 +59,8 @@ struct Trimmer {
 struct LaserCurrent {
   Middle series_resistor_ohm;
   std::string where;
-  std::optional<double> label_a;  // usual figure on this model's labels; the unit's own label wins
+  std::optional<double> label_a;            // usual figure on this model's labels; the unit's own label wins
+  std::optional<bool> has_power_loop = {};  // a monitor diode holds the light: wear shows in the current, not the level
 };
 
 struct ServiceValue {
@@ -91,6 +94,7 @@ struct ModelSheet {
   std::optional<LaserCurrent> laser_current;
   std::optional<ServiceValue> service_value;
   std::vector<std::string> order_of_adjustments;
+  std::optional<Mains> mains;
   std::optional<Pickup> pickup;
   std::optional<Visit> visit;
 };

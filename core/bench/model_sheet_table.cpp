@@ -113,21 +113,25 @@ std::shared_ptr<const KeyTable> trimmer_table() {
 }
 
 std::shared_ptr<const KeyTable> laser_current_table() {
-  return std::make_shared<const KeyTable>(
-      KeyTable{"the laser current",
-               "how it is measured",
-               {{.name = "series resistor",
-                 .required = true,
-                 .type = Type::span,
-                 .dimension = quantity::resistance,
-                 .help = "the driver's, across which the voltage is taken",
-                 .example = "10 Ω ± 5 %"},
-                {.name = "where", .required = true, .type = Type::text, .help = "", .example = "R17 beside the driver"},
-                {.name = "label",
-                 .type = Type::quantity,
-                 .dimension = quantity::current,
-                 .help = "usual figure on this model's pickup labels; the unit's own label wins",
-                 .example = "45 mA"}}});
+  return std::make_shared<const KeyTable>(KeyTable{
+      "the laser current",
+      "how it is measured",
+      {{.name = "series resistor",
+        .required = true,
+        .type = Type::span,
+        .dimension = quantity::resistance,
+        .help = "the driver's, across which the voltage is taken",
+        .example = "10 Ω ± 5 %"},
+       {.name = "where", .required = true, .type = Type::text, .help = "", .example = "R17 beside the driver"},
+       {.name = "label",
+        .type = Type::quantity,
+        .dimension = quantity::current,
+        .help = "usual figure on this model's pickup labels; the unit's own label wins",
+        .example = "45 mA"},
+       {.name = "power loop",
+        .type = Type::yes_no,
+        .help = "whether a monitor diode holds the light, so that wear shows in the current and not in the level",
+        .example = "yes"}}});
 }
 
 std::shared_ptr<const KeyTable> service_value_table() {
@@ -236,6 +240,11 @@ yaml::KeyTable model_sheet_table() {
             .type = Type::texts,
             .help = "first to last",
             .example = "[level, focus offset, tracking balance]"},
+           {.name = "mains",
+            .type = Type::word,
+            .help = "whether the circuit is isolated from the mains (also by batteries) or the chassis may be live",
+            .example = "isolated",
+            .choices = {"isolated", "live"}},
            {.name = "pickup",
             .type = Type::group,
             .help = "the part itself",

@@ -20,7 +20,8 @@ constexpr double share_least = 0.1;
 
 double likelihood(const Table& table, const Observation& observation, std::size_t cause) {
   const std::vector<double>& p = table.rows[cause][observation.evidence].probability;
-  return std::inner_product(p.begin(), p.end(), observation.agrees.begin(), 0.0);
+  return std::pow(std::inner_product(p.begin(), p.end(), observation.agrees.begin(), 0.0),
+                  table.weight[observation.evidence]);
 }
 
 void require_once_each(std::span<const Observation> observations) {
@@ -94,7 +95,7 @@ double overlap(const Table& table, std::span<const Observation> observations, st
     const std::vector<double>& q = table.rows[b][observation.evidence].probability;
     double sum = 0;
     for (std::size_t v = 0; v < p.size(); ++v) sum += std::sqrt(p[v] * q[v]);
-    product *= sum;
+    product *= std::pow(sum, table.weight[observation.evidence]);
   }
   return product;
 }

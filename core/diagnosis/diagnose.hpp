@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Which cause it is likely to be: Bayes' rule over the table of likelihoods, the evidences taken as independent. Causes
-// that the evidence at hand cannot tell apart are one suspect and named together.
+// Which cause it is likely to be: Bayes' rule over the table of likelihoods, each evidence counted by its weight and
+// otherwise as independent. Causes that the evidence at hand cannot tell apart are one suspect and named together.
 #pragma once
 
 #include <cstddef>

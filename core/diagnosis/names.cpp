@@ -65,7 +65,7 @@ std::vector<Evidence> all_evidences() {
         {"low", "the d.c. level rises less than the reference"},
         {"ok", "the d.c. level rises as the reference does"},
         {"high", "the d.c. level rises more than the reference"}}},
-      {"ratio",
+      {"rise_over_level",
        "the rise of the d.c. level over the level",
        {{"none", "the rise over the level cannot be had"},
         {"low", "the d.c. level rises little for this level"},

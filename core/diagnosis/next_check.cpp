@@ -27,10 +27,13 @@ double expected_entropy_bits(const Table& table, const std::vector<double>& beli
   double expected = 0;
   for (std::size_t v = 0; v < evidences()[evidence].values.size(); ++v) {
     std::vector<double> after(belief.size());
-    double shown = 0;
-    for (std::size_t c = 0; c < belief.size(); ++c)
-      shown += after[c] = belief[c] * table.rows[c][evidence].probability[v];
-    for (double& p : after) p /= shown;
+    double shown = 0, sum = 0;
+    for (std::size_t c = 0; c < belief.size(); ++c) {
+      const double p = table.rows[c][evidence].probability[v];
+      shown += belief[c] * p;
+      sum += after[c] = belief[c] * std::pow(p, table.weight[evidence]);
+    }
+    for (double& p : after) p /= sum;
     expected += shown * entropy_bits(after);
   }
   return expected;
@@ -46,12 +49,13 @@ double entropy_bits(std::span<const double> belief) {
 }
 
 std::optional<NextCheck> next_check(const Table& table, std::span<const Observation> observations,
-                                    const Situation& situation) {
+                                    const Situation& situation, std::span<const std::size_t> declined) {
   const std::vector<double> belief = beliefs(table, observations, situation);
   const double now = entropy_bits(belief);
   std::optional<NextCheck> best;
   for (std::size_t e = 0; e < evidences().size(); ++e) {
     if (!can_be_asked_for(observations, situation, e)) continue;
+    if (std::find(declined.begin(), declined.end(), e) != declined.end()) continue;
     const double gain = now - expected_entropy_bits(table, belief, e);
     if (gain >= gain_least_bits && (!best || gain > best->expected_gain_bits)) best = NextCheck{e, gain};
   }

@@ -19,8 +19,9 @@ struct NextCheck {
 // Entropy of the beliefs, in bits.
 double entropy_bits(std::span<const double> belief);
 
-// Empty: no check that is safe and possible would tell anything worth its while (less than 0.01 bit).
+// Empty: no check that is safe and possible would tell anything worth its while (less than 0.01 bit). `declined`:
+// evidences that whoever is asked could not get.
 std::optional<NextCheck> next_check(const Table& table, std::span<const Observation> observations,
-                                    const Situation& situation);
+                                    const Situation& situation, std::span<const std::size_t> declined = {});
 
 }  // namespace eyelevel::diagnosis

@@ -39,7 +39,7 @@ const std::vector<Classes>& all_classes() {
        {{1.0 / 3 - 1, "wild"}, {-0.10, "low"}, {0.10, "ok"}, {3.0 - 1, "high"}, {infinite, "wild"}}},
       low_ok_high("top", 0.10),
       low_ok_high("rise", 0.10),
-      low_ok_high("ratio", 0.05),
+      low_ok_high("rise_over_level", 0.05),
       low_ok_high("i3_over_i11", 0.05),
       {"asymmetry", Against::difference, {{-0.08, "off"}, {0.08, "ok"}, {infinite, "off"}}},
       {"jitter", Against::itself, {{28, "ok"}, {38, "raised"}, {infinite, "bad"}}},

@@ -44,12 +44,11 @@ std::string known(const List& list) {
   return "known are " + all;
 }
 
-double probability_of(std::string_view word, int line) {
+double share_of(std::string_view word, int line, std::string_view what = "probability") {
   double value = 0;
   const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), value);
   if (error != std::errc() || end != word.data() + word.size() || !(value > 0 && value <= 1))
-    refuse(line, fmt::format("'{}' is no probability", word),
-           "write a number above 0, at most 1; nothing is impossible");
+    refuse(line, fmt::format("'{}' is no {}", word, what), "write a number above 0, at most 1; nothing is impossible");
   return value;
 }
 
@@ -72,7 +71,7 @@ Row row_of(const Evidence& evidence, const std::vector<std::string_view>& words,
     const auto value = find_value(evidence, words[i]);
     if (!value) refuse(line, fmt::format("'{}' is no value of {}", words[i], evidence.id), known(evidence.values));
     if (found[*value]) refuse(line, fmt::format("'{}' stands there twice", words[i]), "name each value once");
-    found[*value] = probability_of(words[i + 1], line);
+    found[*value] = share_of(words[i + 1], line);
   }
   for (std::size_t v = 0; v < found.size(); ++v) {
     if (!found[v]) refuse(line, fmt::format("'{}' is missing", evidence.values[v].id), "name each value once");
@@ -87,13 +86,23 @@ struct Lines {
   std::vector<std::optional<double>> prior = std::vector<std::optional<double>>(causes().size());
   std::vector<std::vector<std::optional<Row>>> rows{causes().size(),
                                                     std::vector<std::optional<Row>>(evidences().size())};
+  std::vector<std::optional<double>> weight = std::vector<std::optional<double>>(evidences().size());
   std::vector<std::optional<Row>> others = std::vector<std::optional<Row>>(evidences().size());
 
   void take(const std::vector<std::string_view>& words, int line);
+  void take_weight(const std::vector<std::string_view>& words, int line);
   Table table() const;
 };
 
+void Lines::take_weight(const std::vector<std::string_view>& words, int line) {
+  const auto evidence = words.size() == 3 ? find_evidence(words[1]) : std::nullopt;
+  if (!evidence) refuse(line, "that is no weight", "write `weight`, an evidence and a number; " + known(evidences()));
+  if (weight[*evidence]) refuse(line, fmt::format("the weight of {} stands there twice", words[1]), "keep one of them");
+  weight[*evidence] = share_of(words[2], line, "weight");
+}
+
 void Lines::take(const std::vector<std::string_view>& words, int line) {
+  if (words[0] == "weight") return take_weight(words, line);
   if (words.size() < 5) refuse(line, "it is cut short", "write cause, evidence, basis, and each value with its number");
   const auto cause = find_cause(words[0]);
   if (!cause && words[0] != "others")
@@ -102,7 +111,7 @@ void Lines::take(const std::vector<std::string_view>& words, int line) {
     if (!cause || words[3] != "workshop" || words.size() != 5)
       refuse(line, "that is no prior", "write a cause, `prior judgement workshop` and a number");
     if (prior[*cause]) refuse(line, fmt::format("the prior of {} stands there twice", words[0]), "keep one of them");
-    prior[*cause] = probability_of(words[4], line);
+    prior[*cause] = share_of(words[4], line);
     return;
   }
   const auto evidence = find_evidence(words[1]);
@@ -127,6 +136,7 @@ Table Lines::table() const {
     }
   }
   settle(table.prior, 0);
+  for (const auto& one : weight) table.weight.push_back(one.value_or(1));
   return table;
 }
 

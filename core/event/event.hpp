@@ -166,6 +166,18 @@ struct Noted {
   Place place;
   std::string text;
 };
+// A cause that a diagnosis found likely. `belief` is 0..1; empty where nothing is claimed ("don't know").
+struct Finding {
+  std::string cause;
+  std::string because;
+  std::optional<double> belief = {};
+};
+// What a diagnosis came to, the likeliest first, and what to look at next; empty: nothing more would help.
+struct Diagnosed {
+  Place place;
+  std::vector<Finding> findings;
+  std::string next_check = {};
+};
 // Something that the operator handed over for the record: a photo, a text.
 struct Enclosed {
   Place place;
@@ -200,7 +212,7 @@ struct Closed {
 };
 
 using Body = std::variant<Begun, Connected, Waiting, Prompted, Answered, Set, Captured, Seen, Measured, Judged, Proved,
-                          Aimed, Advised, Found, Noted, Enclosed, Reached, BrokenOff, Closed>;
+                          Aimed, Advised, Found, Noted, Diagnosed, Enclosed, Reached, BrokenOff, Closed>;
 
 struct Event {
   std::string run;          // id of the run

@@ -20,7 +20,7 @@ constexpr std::array<double, 21> turns_deg{2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 14, 1
 // where nothing smaller can be done.
 constexpr double first_risk = 1e-2;
 constexpr double raising_risk = 1e-4;
-constexpr double lowering_risk = 3e-2;
+constexpr double lowering_risk = 1e-2;
 constexpr double highest_risk = 1e-3;
 constexpr double further_up = 1.04;
 
@@ -67,7 +67,7 @@ std::optional<double> Guide::best_turn_deg(const Standing& now) const {
   // Where even the smallest may pass it, no larger one is tried: too low, it is left; too high, the sense is not sure.
   if (const double least = above(now, smallest); least > risk) {
     if (is_low && least > highest_risk) return std::nullopt;
-    return smallest;
+    return is_low ? smallest : std::copysign(first_turns_deg.back(), smallest);
   }
   double best = smallest, best_score = -1;
   for (const double size : turns_deg)

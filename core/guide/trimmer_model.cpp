@@ -21,7 +21,7 @@ constexpr int places = 5;
 constexpr double hand_deg = 1.5;
 constexpr double hand_share = 0.15;
 constexpr double hand_least_deg = 0.5;
-constexpr double goes_the_wrong_way = 0.03;
+constexpr double goes_the_wrong_way = 0.05;
 constexpr double does_nothing = 0.03;  // forgotten, or another screw
 
 // What moves a level between two landings of a good wiper, relative; and what a bad one does.

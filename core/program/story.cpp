@@ -86,6 +86,9 @@ void Story::told(const event::Event& event) {
     } else if constexpr (std::is_same_v<Body, event::Enclosed>) {
       say(t, "",
           fmt::format("enclosed: {} ({}, {} bytes)", body.about, base::escaped(body.file_name), body.size_bytes));
+    } else if constexpr (std::is_same_v<Body, event::Diagnosed>) {
+      for (const event::Finding& f : body.findings) say(t, "=", fmt::format("{}: {}", f.cause, f.because));
+      if (!body.next_check.empty()) say(t, "", "next: " + body.next_check);
     } else if constexpr (std::is_same_v<Body, event::Noted>) {
       say(t, "", "note: " + body.text);
     } else if constexpr (std::is_same_v<Body, event::BrokenOff>) {

@@ -43,6 +43,7 @@ struct RunRecord {
   std::optional<event::Aimed> aimed;         // of the newest adjustment
   std::vector<event::Advised> advised;       // turns of the trimmer, of all adjustments
   std::vector<event::Found> found;           // what is wrong with the unit or the bench
+  std::vector<event::Finding> findings;      // of the last diagnosis, the likeliest first
   std::vector<std::string> notes;
   std::vector<event::Answered> answers;  // those that have a name, each the newest of it
   std::vector<EnclosureInfo> enclosures;

@@ -84,9 +84,15 @@ json::array proved_json(const std::vector<event::Proved>& items) {
   return list;
 }
 
-json::array findings_json(const std::vector<event::Found>& found) {
+// What steps have found by themselves, then what was diagnosed, the likeliest first.
+json::array findings_json(const record::RunRecord& run) {
   json::array list;
-  for (const auto& f : found) list.push_back(json::object{{"cause", text(f.cause)}, {"because", text(f.because)}});
+  for (const auto& f : run.found)
+    list.push_back(json::object{{"cause", text(f.cause)}, {"because", text(f.because)}, {"belief", nullptr}});
+  for (const event::Finding& f : run.findings)
+    list.push_back(json::object{{"cause", text(f.cause)},
+                                {"because", text(f.because)},
+                                {"belief", f.belief ? json::value(*f.belief) : json::value(nullptr)}});
   return list;
 }
 
@@ -141,7 +147,7 @@ json::object unit_json(const record::RunRecord& run) {
       {"enclosures", enclosures_json(run.enclosures)},
       {"goes_on_from", run.begun.goes_on_from.empty() ? json::value(nullptr) : text(run.begun.goes_on_from)},
       {"corrections", corrections_json(run.corrections)},
-      {"findings", findings_json(run.found)},
+      {"findings", findings_json(run)},
       {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
   if (run.aimed) {
     unit["turns"] = run.advised.size();

@@ -120,9 +120,9 @@ bool BenchOwner::stop_now() {
   return true;
 }
 
-// At most twenty looks a second, and none that nobody sees.
+// About twenty looks a second where captures come at random moments 30 ms apart, and none that nobody sees.
 void BenchOwner::glance(const event::Captured& captured) {
-  constexpr base::Duration apart = std::chrono::milliseconds(50);
+  constexpr base::Duration apart = std::chrono::milliseconds(20);
   const auto now = house_.timeline.now();
   const bool draws = feed_.is_watched() && now - looked_ >= apart;
   if (!looker_->take(captured, draws)) return;

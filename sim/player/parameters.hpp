@@ -31,8 +31,8 @@ struct ModelTraits {
   bool switches_gain = false;                   // for weak discs
   bool normalises_loop_gain = false;            // focus residual does not grow in dim light
   std::optional<bool> clockwise_raises = true;  // empty: one unit so, another so
-  double steepness_min_per_deg = 0.005;         // d ln(light) / d angle at the right setting
-  double steepness_max_per_deg = 0.02;
+  double steepness_min_per_deg = 0.003;         // d ln(light) / d angle at the right setting
+  double steepness_max_per_deg = 0.03;
 };
 
 struct PlayerParameters {

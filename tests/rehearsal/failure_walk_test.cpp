@@ -224,7 +224,8 @@ const std::vector<std::string> ready_names{"pickup-level",
                                            "level-cross-check",
                                            "level-by-multimeter",
                                            "bench-proof",
-                                           "adjust"};
+                                           "adjust",
+                                           "diagnose"};
 // Eight simulated hours take seconds: in the gate with one kind of failure only.
 std::vector<std::string> names_for(Failure how) {
   if (every_one() && wished() != "all") return {wished()};

@@ -104,6 +104,7 @@ record::RunSummary summary_of(const json::value& run) {
   summary.serial = text("serial");
   summary.model = text("model");
   summary.bench = text("bench");
+  summary.operator_name = text("operator");
   summary.ended = text("ended");
   if (const auto word = text("judgement"); !word.empty()) summary.judgement = judgement_named(word);
   summary.program = text("program");

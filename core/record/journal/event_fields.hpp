@@ -201,6 +201,19 @@ struct Fields<event::Noted> {
 };
 
 template <>
+struct Fields<event::Finding> {
+  static void walk(auto& io, auto& x) { io("cause", x.cause), io("because", x.because), io("belief", x.belief); }
+};
+
+template <>
+struct Fields<event::Diagnosed> {
+  static constexpr const char* name = "diagnosed";
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("findings", x.findings), io("next_check", x.next_check);
+  }
+};
+
+template <>
 struct Fields<event::Enclosed> {
   static constexpr const char* name = "enclosed";
   static void walk(auto& io, auto& x) {

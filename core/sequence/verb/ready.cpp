@@ -7,6 +7,7 @@
 #include "core/sequence/verb/capture.hpp"
 #include "core/sequence/verb/compare.hpp"
 #include "core/sequence/verb/decide.hpp"
+#include "core/sequence/verb/diagnose.hpp"
 #include "core/sequence/verb/each_row.hpp"
 #include "core/sequence/verb/enclose.hpp"
 #include "core/sequence/verb/judge.hpp"
@@ -45,6 +46,7 @@ void register_ready_verbs(Verbs& verbs) {
   register_in_this_order(verbs);
   register_finish(verbs);
   register_note(verbs);
+  register_diagnose(verbs);
   register_enclose(verbs);
   register_prove(verbs);
   register_switch_on(verbs);

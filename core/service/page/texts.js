@@ -286,6 +286,7 @@ const table = {
   },
   "event.advised": {en: "Advice <turn>: turn it <words>", de: "Rat <turn>: drehen, <words>"},
   "event.found": {en: "Found: <cause>: <because>", de: "Gefunden: <cause>: <because>"},
+  "event.diagnosed": {en: "Diagnosed: <cause>", de: "Befund: <cause>"},
   "event.noted": {en: "Noted: <text>", de: "Notiert: <text>"},
   "event.enclosed": {en: "Enclosed: <name>, <file>", de: "Beigelegt: <name>, <file>"},
   "event.reached": {en: "Reached a place to resume at", de: "Stelle zum Fortsetzen erreicht"},

@@ -105,6 +105,7 @@ const values_of = {
       {reading: b.reading, least: edge_text(say.locale, b.least, b.unit), most: edge_text(say.locale, b.most, b.unit)}),
   "advised": (say, b) => ({turn: count_text(say.locale, b.turn), words: b.words}),
   "found": (say, b) => ({cause: b.cause, because: b.because}),
+  "diagnosed": (say, b) => ({cause: b.findings.length ? b.findings[0].cause : ""}),
   "noted": (say, b) => ({text: b.text}),
   "enclosed": (say, b) => ({name: b.name, file: b.file_name}),
   "reached": () => ({}),

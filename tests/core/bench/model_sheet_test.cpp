@@ -52,6 +52,8 @@ TEST_CASE("model sheet: the example says what it says", "[bench]") {
   REQUIRE(sheet.laser_current);
   CHECK(sheet.laser_current->label_a == Approx(0.045));
   CHECK(sheet.laser_current->series_resistor_ohm.value == Approx(10));
+  CHECK(sheet.laser_current->has_power_loop == true);
+  CHECK(sheet.mains == bench::Mains::isolated);
   REQUIRE(sheet.service_value);
   CHECK(sheet.service_value->level_v.value == Approx(1.2));
   CHECK(sheet.service_value->level_v.half_width == Approx(0.12));

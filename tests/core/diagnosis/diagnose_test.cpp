@@ -79,6 +79,16 @@ TEST_CASE("diagnose: one evidence by hand", "[diagnosis]") {
   CHECK(belief[cause("disc_wrong_kind")] == Approx(wrong / (wrong + (1 - 0.0149) * 0.02)).margin(1e-3));
 }
 
+TEST_CASE("diagnose: at half its weight an evidence counts by the root of its likelihood", "[diagnosis]") {
+  Table table = judgement_table();
+  const std::size_t evidence = *find_evidence("disc_record");
+  table.weight[evidence] = 0.5;
+  const std::vector<Observation> other{observe_told("disc_record", "other")};
+  const auto belief = beliefs(table, other, {});
+  const double wrong = 0.0149 * std::sqrt(0.96);
+  CHECK(belief[cause("disc_wrong_kind")] == Approx(wrong / (wrong + (1 - 0.0149) * std::sqrt(0.02))).margin(1e-3));
+}
+
 TEST_CASE("diagnose: a kind of wear that the player cannot have is not believed", "[diagnosis]") {
   const auto all = seen(dark_and_dirty);
   const auto with = beliefs(judgement_table(), all, {.has_power_loop = true});

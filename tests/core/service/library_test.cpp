@@ -70,9 +70,10 @@ TEST_CASE("library: a model sheet and a fit to the bench are refused with every 
   std::ofstream(folder / "m.yaml") << "model: M\npad: 3\n";
   CHECK_THROWS_AS(service::load_model(folder.path(), "m.yaml"), base::Error);
   CHECK(service::models_in(folder.path()).empty());
-  CHECK_THROWS_AS(service::require_fit(test::checked(test::around_outputs("  - note: x\n")), test::bench_file()),
-                  base::Error);
-  CHECK_NOTHROW(service::require_fit(test::checked(fits), test::bench_file()));
+  CHECK_THROWS_AS(
+      service::require_fit(test::checked(test::around_outputs("  - note: x\n")), test::bench_file(), std::nullopt),
+      base::Error);
+  CHECK_NOTHROW(service::require_fit(test::checked(fits), test::bench_file(), std::nullopt));
 }
 
 namespace {

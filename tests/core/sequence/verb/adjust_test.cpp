@@ -43,7 +43,8 @@ TEST_CASE("adjust: a ceiling below what the level may be is refused", "[sequence
 }
 
 TEST_CASE("adjust: what is no level of captures cannot be watched", "[sequence]") {
-  CHECK_THAT(test::mistakes_of(with("watch: eye level of rf", "watch: I3/I11 of rf")), Contains("cannot be watched"));
+  CHECK_THAT(test::mistakes_of(with("watch: eye level of rf", "watch: i3 over i11 of rf")),
+             Contains("cannot be watched"));
   CHECK_THAT(test::mistakes_of(with("watch: eye level of rf", "watch: eye level of dc")), Contains("captures nothing"));
 }
 

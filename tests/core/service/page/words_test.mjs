@@ -76,7 +76,7 @@ test("words: the captures of one name in a row are one line of the story", () =>
 });
 
 test("words: a kind of event that is younger than the page is named", () => {
-  assert.deepEqual(story_of(de, [{utc: "u", event: "advised", body: {}}]), [{utc: "u", sentence: "advised"}]);
+  assert.deepEqual(story_of(de, [{utc: "u", event: "dreamt", body: {}}]), [{utc: "u", sentence: "dreamt"}]);
 });
 
 test("words: a calibration is over on the day after it was due", () => {
