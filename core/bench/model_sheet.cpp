@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
 #include "core/yaml/fields.hpp"
@@ -33,8 +34,10 @@ class Reader {
     if (const Node* node = root.find("laser current")) sheet.laser_current = laser_current(*node);
     if (const Node* node = root.find("service value")) sheet.service_value = service_value(*node);
     sheet.order_of_adjustments = fields.texts("order of adjustments");
+    if (const auto mains = fields.text("mains")) sheet.mains = *mains == "live" ? Mains::live : Mains::isolated;
     if (const Node* node = root.find("pickup"))
       sheet.pickup = Pickup{Fields(*node).text("part").value_or(""), Fields(*node).texts("connectors")};
+    if (const Node* node = root.find("visit")) sheet.visit = visit(*node);
   }
 
  private:
@@ -77,8 +80,10 @@ class Reader {
     const Fields fields(node);
     Trimmer trimmer;
     trimmer.where = fields.text("where").value_or("");
-    trimmer.sense =
-        fields.text("clockwise") == "lowers" ? TrimmerSense::clockwise_lowers : TrimmerSense::clockwise_raises;
+    const std::string clockwise = fields.text("clockwise").value_or("");
+    trimmer.sense = clockwise == "lowers"    ? TrimmerSense::clockwise_lowers
+                    : clockwise == "unknown" ? TrimmerSense::unknown
+                                             : TrimmerSense::clockwise_raises;
     trimmer.player_off_while_turning = fields.yes_no("player off while turning").value_or(true);
     trimmer.service_data = fields.text("service data").value_or("");
     if (node.find("resistance") != nullptr) trimmer.resistance_ohm = middle(node, "resistance", quantity::resistance);
@@ -92,12 +97,23 @@ class Reader {
   LaserCurrent laser_current(const Node& node) {
     const Fields fields(node);
     return {middle(node, "series resistor", quantity::resistance), fields.text("where").value_or(""),
-            fields.quantity("label", quantity::current)};
+            fields.quantity("label", quantity::current), fields.yes_no("power loop")};
   }
 
   ServiceValue service_value(const Node& node) {
     return {middle(node, "level", quantity::voltage),
             Fields(node).text("read as") == "outer edges" ? ReadAs::outer_edges : ReadAs::settled_levels};
+  }
+
+  Visit visit(const Node& node) {
+    Visit visit{Fields(node).texts("serials begin with"), Fields(node).text("sequence").value_or("")};
+    // An empty one would be the beginning of every serial.
+    const bool is_any_empty =
+        std::any_of(visit.prefixes.begin(), visit.prefixes.end(), [](const std::string& one) { return one.empty(); });
+    if (visit.prefixes.empty() || is_any_empty)
+      mistakes_.add(node.find("serials begin with")->mark, "'serials begin with': a beginning is missing",
+                    "write serials begin with: [LF2-]");
+    return visit;
   }
 
   Middle middle(const Node& node, std::string_view key, quantity::Dimension dimension) {

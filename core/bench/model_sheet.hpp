@@ -23,7 +23,9 @@ struct Middle {
 enum class PadCoupling { dc, ac };
 // After an equaliser the ratios of the standard do not apply; after a gain control the level says nothing of the light.
 enum class PadPoint { before_equaliser, after_equaliser, after_gain_control };
-enum class TrimmerSense { clockwise_raises, clockwise_lowers };
+enum class TrimmerSense { clockwise_raises, clockwise_lowers, unknown };
+// How the player's circuit stands to the mains; a live chassis is worked on behind an isolating transformer only.
+enum class Mains { isolated, live };
 enum class ReadAs { settled_levels, outer_edges };
 
 struct Pad {
@@ -57,7 +59,8 @@ struct Trimmer {
 struct LaserCurrent {
   Middle series_resistor_ohm;
   std::string where;
-  std::optional<double> label_a;  // usual figure on this model's labels; the unit's own label wins
+  std::optional<double> label_a;            // usual figure on this model's labels; the unit's own label wins
+  std::optional<bool> has_power_loop = {};  // a monitor diode holds the light: wear shows in the current, not the level
 };
 
 struct ServiceValue {
@@ -68,6 +71,12 @@ struct ServiceValue {
 struct Pickup {
   std::string part;
   std::vector<std::string> connectors;
+};
+
+// What a scanned serial number begins.
+struct Visit {
+  std::vector<std::string> prefixes;  // how serials of this model begin
+  std::string sequence;               // path in the folder of sequences
 };
 
 struct ModelSheet {
@@ -85,7 +94,9 @@ struct ModelSheet {
   std::optional<LaserCurrent> laser_current;
   std::optional<ServiceValue> service_value;
   std::vector<std::string> order_of_adjustments;
+  std::optional<Mains> mains;
   std::optional<Pickup> pickup;
+  std::optional<Visit> visit;
 };
 
 struct ModelSheetRead {

@@ -95,7 +95,7 @@ std::shared_ptr<const KeyTable> trimmer_table() {
                                                      .type = Type::word,
                                                      .help = "what a clockwise turn does to the level",
                                                      .example = "raises",
-                                                     .choices = {"raises", "lowers"}},
+                                                     .choices = {"raises", "lowers", "unknown"}},
                                                     {.name = "player off while turning",
                                                      .required = true,
                                                      .type = Type::yes_no,
@@ -113,21 +113,25 @@ std::shared_ptr<const KeyTable> trimmer_table() {
 }
 
 std::shared_ptr<const KeyTable> laser_current_table() {
-  return std::make_shared<const KeyTable>(
-      KeyTable{"the laser current",
-               "how it is measured",
-               {{.name = "series resistor",
-                 .required = true,
-                 .type = Type::span,
-                 .dimension = quantity::resistance,
-                 .help = "the driver's, across which the voltage is taken",
-                 .example = "10 Ω ± 5 %"},
-                {.name = "where", .required = true, .type = Type::text, .help = "", .example = "R17 beside the driver"},
-                {.name = "label",
-                 .type = Type::quantity,
-                 .dimension = quantity::current,
-                 .help = "usual figure on this model's pickup labels; the unit's own label wins",
-                 .example = "45 mA"}}});
+  return std::make_shared<const KeyTable>(KeyTable{
+      "the laser current",
+      "how it is measured",
+      {{.name = "series resistor",
+        .required = true,
+        .type = Type::span,
+        .dimension = quantity::resistance,
+        .help = "the driver's, across which the voltage is taken",
+        .example = "10 Ω ± 5 %"},
+       {.name = "where", .required = true, .type = Type::text, .help = "", .example = "R17 beside the driver"},
+       {.name = "label",
+        .type = Type::quantity,
+        .dimension = quantity::current,
+        .help = "usual figure on this model's pickup labels; the unit's own label wins",
+        .example = "45 mA"},
+       {.name = "power loop",
+        .type = Type::yes_no,
+        .help = "whether a monitor diode holds the light, so that wear shows in the current and not in the level",
+        .example = "yes"}}});
 }
 
 std::shared_ptr<const KeyTable> service_value_table() {
@@ -157,6 +161,22 @@ std::shared_ptr<const KeyTable> pickup_table() {
                  .type = Type::texts,
                  .help = "in the order in which they are unplugged",
                  .example = "[16-way ribbon, 6-way sled motor]"}}});
+}
+
+std::shared_ptr<const KeyTable> visit_table() {
+  return std::make_shared<const KeyTable>(
+      KeyTable{"the visit",
+               "what a serial number that is scanned at a bench begins",
+               {{.name = "serials begin with",
+                 .required = true,
+                 .type = Type::texts,
+                 .help = "by which units of this model are known; the longest beginning of all sheets counts",
+                 .example = "[LF2-]"},
+                {.name = "sequence",
+                 .required = true,
+                 .type = Type::text,
+                 .help = "as the daemon lists it",
+                 .example = "ready/pickup-level.yaml"}}});
 }
 
 }  // namespace
@@ -220,11 +240,21 @@ yaml::KeyTable model_sheet_table() {
             .type = Type::texts,
             .help = "first to last",
             .example = "[level, focus offset, tracking balance]"},
+           {.name = "mains",
+            .type = Type::word,
+            .help = "whether the circuit is isolated from the mains (also by batteries) or the chassis may be live",
+            .example = "isolated",
+            .choices = {"isolated", "live"}},
            {.name = "pickup",
             .type = Type::group,
             .help = "the part itself",
             .example = "{part: LF-P2}",
-            .inside = pickup_table()}}};
+            .inside = pickup_table()},
+           {.name = "visit",
+            .type = Type::group,
+            .help = "what a serial number that is scanned at a bench begins",
+            .example = "{serials begin with: [LF2-], sequence: ready/pickup-level.yaml}",
+            .inside = visit_table()}}};
 }
 
 }  // namespace eyelevel::bench

@@ -133,9 +133,50 @@ struct Proved {
   std::optional<metrology::Judgement> judgement;  // empty: nothing to hold it against, only told
   std::string found;
 };
+// An adjustment begins: what its reading is to come to.
+struct Aimed {
+  Place place;
+  std::string reading;  // "eye level of rf"
+  std::string unit;
+  double least = 0;
+  double most = 0;
+  std::optional<double> ceiling;  // never to be passed
+};
+// A turn of the trimmer is about to be asked for. Readings in the unit of Aimed.
+struct Advised {
+  Place place;
+  int turn = 0;              // from 1
+  double clockwise_deg = 0;  // below zero: anticlockwise
+  std::string words;         // "anticlockwise by 18 degrees, about a twentieth of a turn"
+  double belief = 0;         // 0..1: that this way brings the reading nearer
+  double from = 0;           // where it stands
+  double from_uncertainty = 0;
+  double expected = 0;  // when the turn is done as asked; 95 % of the outcomes lie between low and high
+  double low = 0;
+  double high = 0;
+  bool last_did_nothing = false;
+};
+// What is wrong with the unit, or with the bench, as far as a step can tell.
+struct Found {
+  Place place;
+  std::string cause;    // "the level does not follow the trimmer"
+  std::string because;  // what was seen
+};
 struct Noted {
   Place place;
   std::string text;
+};
+// A cause that a diagnosis found likely. `belief` is 0..1; empty where nothing is claimed ("don't know").
+struct Finding {
+  std::string cause;
+  std::string because;
+  std::optional<double> belief = {};
+};
+// What a diagnosis came to, the likeliest first, and what to look at next; empty: nothing more would help.
+struct Diagnosed {
+  Place place;
+  std::vector<Finding> findings;
+  std::string next_check = {};
 };
 // Something that the operator handed over for the record: a photo, a text.
 struct Enclosed {
@@ -171,7 +212,7 @@ struct Closed {
 };
 
 using Body = std::variant<Begun, Connected, Waiting, Prompted, Answered, Set, Captured, Seen, Measured, Judged, Proved,
-                          Noted, Enclosed, Reached, BrokenOff, Closed>;
+                          Aimed, Advised, Found, Noted, Diagnosed, Enclosed, Reached, BrokenOff, Closed>;
 
 struct Event {
   std::string run;          // id of the run

@@ -131,14 +131,15 @@ MeanOverTurns mean_over_turns(std::span<const double> times_s, std::span<const d
   statistics(values);  // refuses what is not finite
   statistics(times_s);
   if (values.size() < readings_least || (times_s.back() - times_s.front()) * rates.least_hz < 1)
-    return {mean_of_observations(values), std::nullopt};
+    return {.mean = mean_of_observations(values), .turns_per_s = {}};
   const Series series(times_s, values);
   const Fit without = series.fit(0);
   const double step_hz = 0.25 / series.span_s();  // a quarter of what the span can tell apart
   Swing swing = best_of(series, rates.least_hz, rates.most_hz, step_hz);
-  if (!stands_out(series, swing, without, rates)) return {mean_of(series, 0, without), std::nullopt};
+  if (!stands_out(series, swing, without, rates)) return {.mean = mean_of(series, 0, without), .turns_per_s = {}};
   swing = best_of(series, swing.rate_hz - step_hz, swing.rate_hz + step_hz, step_hz / 16);
-  return {mean_of(series, swing.rate_hz, swing.fit), swing.rate_hz};
+  const Eigen::VectorXd& p = swing.fit.parameters;
+  return {mean_of(series, swing.rate_hz, swing.fit), swing.rate_hz, std::hypot(p(2), p(3)), std::hypot(p(4), p(5))};
 }
 
 }  // namespace eyelevel::metrology

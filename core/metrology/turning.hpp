@@ -25,6 +25,9 @@ struct MeanOverTurns {
   // Uncertainty of the fitted mean from what the fit leaves, correlation among that counted (effective_count).
   MeanOfObservations mean;
   std::optional<double> turns_per_s;  // empty: no swing stands out
+  // Amplitudes of the swing once and twice around, 0 where none stands out; each of their two parts scatters by
+  // sqrt(2 / count) times mean.sd, what is left beside the swing.
+  double once = 0, twice = 0;
 };
 
 // Ten readings or more; times in s, ascending. Below ten, or over less than one turn of the slowest rate,

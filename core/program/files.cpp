@@ -155,9 +155,10 @@ bench::TestDiscs load_test_discs(const std::string& path) {
   return std::move(read.discs);
 }
 
-void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench) {
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench, const bench::ModelSheet* model) {
   yaml::Mistakes mistakes(sequence.file);
   sequence::check_on_bench(sequence, bench, mistakes);
+  sequence::check_on_model(sequence, model, mistakes);
   require_fine(sequence.file, mistakes);
 }
 

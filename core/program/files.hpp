@@ -34,8 +34,8 @@ sequence::Sequence load_sequence(const std::string& path, const sequence::Langua
 bench::BenchFile load_bench(const std::string& path);
 bench::ModelSheet load_model(const std::string& path);
 bench::TestDiscs load_test_discs(const std::string& path);
-// Holds the sequence against the bench.
-void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench);
+// Holds the sequence against the bench and the model sheet (null: nobody named one).
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench, const bench::ModelSheet* model);
 
 // Those that are compiled in: the invented bench and model of examples/.
 bench::BenchFile embedded_bench();

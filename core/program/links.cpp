@@ -13,6 +13,24 @@
 #include "instruments/transport/hislip/tls.hpp"
 
 namespace eyelevel::program {
+
+std::string fingerprint_in(const std::string& certificate) {
+  if (certificate.ends_with(".pem")) {
+    try {
+      return base::fingerprint_of(base::MappedFile(certificate).text());
+    } catch (base::Error error) {
+      error.within(certificate);
+      throw error;
+    }
+  }
+  auto read = transport::hislip::read_fingerprint(certificate);
+  if (read.empty())
+    throw base::Error(base::ErrorCode::bad_input,
+                      fmt::format("'{}' is neither a .pem file nor a fingerprint", base::escaped(certificate, 100)),
+                      "32 bytes in hexadecimal, as 'SHA-256 fingerprint' on the instrument's display, or a .pem file");
+  return read;
+}
+
 namespace {
 
 using transport::ResourceName;
@@ -31,23 +49,6 @@ transport::Transports with(std::function<Line(const ResourceName&)> line_of,
   transport::add_usbtmc(transports, std::move(quirks_of));
   transport::add_visa(transports);
   return transports;
-}
-
-std::string fingerprint_in(const std::string& certificate) {
-  if (certificate.ends_with(".pem")) {
-    try {
-      return base::fingerprint_of(base::MappedFile(certificate).text());
-    } catch (base::Error error) {
-      error.within(certificate);
-      throw error;
-    }
-  }
-  auto read = transport::hislip::read_fingerprint(certificate);
-  if (read.empty())
-    throw base::Error(base::ErrorCode::bad_input,
-                      fmt::format("'{}' is neither a .pem file nor a fingerprint", base::escaped(certificate, 100)),
-                      "32 bytes in hexadecimal, as 'SHA-256 fingerprint' on the instrument's display, or a .pem file");
-  return read;
 }
 
 transport::hislip::Login login_in(const std::string& path) {

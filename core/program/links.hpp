@@ -20,6 +20,10 @@ struct Reached {
 
 void add_reached_options(CLI::App& command, Reached& reached);
 
+// "4F:0A:..." of a SHA-256 fingerprint however it is written, or of the certificate in a .pem file. Throws
+// base::Error(bad_input) for anything else.
+std::string fingerprint_in(const std::string& certificate);
+
 // The same for every resource. Throws base::Error(bad_input).
 transport::Transports every_link(const Reached& reached = {});
 // Throws base::Error(bad_input) when this resource could not be reached encrypted, as `reached` wants it.

@@ -80,10 +80,23 @@ json::object coverage_json(const sim::Coverage& coverage) {
   return {{"steps", std::move(steps)}, {"branches", std::move(branches)}};
 }
 
+// What adjusting really did: `turning` holds each turn, so that the first can be told from those that follow it.
+void add_turning(json::object& unit, const std::vector<sim::TurnDone>& turns) {
+  const auto or_null = [](const std::optional<double>& v) { return v ? json::value(*v) : json::value(); };
+  json::array list;
+  for (const auto& turn : turns)
+    list.push_back(json::object{
+        {"asked_deg", turn.asked_deg}, {"turned_deg", turn.turned_deg}, {"highest_level_v", or_null(turn.highest_v)}});
+  unit["highest_level_v"] = or_null(sim::highest_v(turns, true));
+  unit["highest_level_any_v"] = or_null(sim::highest_v(turns, false));
+  unit["turning"] = std::move(list);
+}
+
 }  // namespace
 
 json::object rehearsed_json(record::Store& store, const sim::UnitOutcome& unit) {
   auto object = unit_output(store, unit.result, unit.simulated_s, unit.wall_s, UnitTruth{unit.truths, unit.troubles});
+  if (object.contains("turns")) add_turning(object, unit.turns);
   object["wrong"] = unit.wrong.empty() ? json::value() : json::value(unit.wrong);
   object["caught"] = unit.caught ? json::value(sim::name_of(*unit.caught)) : json::value();
   return object;

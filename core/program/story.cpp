@@ -79,9 +79,16 @@ void Story::told(const event::Event& event) {
       say(t, "", fmt::format("{}: {}", body.reading, report::judgement_text(body.judgement)));
     } else if constexpr (std::is_same_v<Body, event::Proved>) {
       say(t, "", base::escaped(report::proved_text(body)));
+    } else if constexpr (std::is_same_v<Body, event::Advised>) {
+      say(t, "", fmt::format("advice {}: {}; {}", body.turn, body.words, report::prospect_text(body)));
+    } else if constexpr (std::is_same_v<Body, event::Found>) {
+      say(t, "", fmt::format("found: {}: {}", body.cause, base::escaped(body.because)));
     } else if constexpr (std::is_same_v<Body, event::Enclosed>) {
       say(t, "",
           fmt::format("enclosed: {} ({}, {} bytes)", body.about, base::escaped(body.file_name), body.size_bytes));
+    } else if constexpr (std::is_same_v<Body, event::Diagnosed>) {
+      for (const event::Finding& f : body.findings) say(t, "=", fmt::format("{}: {}", f.cause, f.because));
+      if (!body.next_check.empty()) say(t, "", "next: " + body.next_check);
     } else if constexpr (std::is_same_v<Body, event::Noted>) {
       say(t, "", "note: " + body.text);
     } else if constexpr (std::is_same_v<Body, event::BrokenOff>) {

@@ -29,6 +29,10 @@ struct Gather {
     }
   }
   void operator()(const event::Proved& x) const { run.proofs.push_back(x); }
+  void operator()(const event::Aimed& x) const { run.aimed = x; }
+  void operator()(const event::Advised& x) const { run.advised.push_back(x); }
+  void operator()(const event::Found& x) const { run.found.push_back(x); }
+  void operator()(const event::Diagnosed& x) const { run.findings = x.findings; }
   void operator()(const event::Noted& x) const { run.notes.push_back(x.text); }
   void operator()(const event::Answered& x) const {
     if (x.name.empty()) return;

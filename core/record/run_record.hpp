@@ -40,6 +40,10 @@ struct RunRecord {
   std::vector<CaptureInfo> captures;
   std::vector<metrology::Reading> readings;  // in the order taken, each with its judgement
   std::vector<event::Proved> proofs;         // items of a bench proof that are no readings
+  std::optional<event::Aimed> aimed;         // of the newest adjustment
+  std::vector<event::Advised> advised;       // turns of the trimmer, of all adjustments
+  std::vector<event::Found> found;           // what is wrong with the unit or the bench
+  std::vector<event::Finding> findings;      // of the last diagnosis, the likeliest first
   std::vector<std::string> notes;
   std::vector<event::Answered> answers;  // those that have a name, each the newest of it
   std::vector<EnclosureInfo> enclosures;

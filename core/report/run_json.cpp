@@ -84,6 +84,18 @@ json::array proved_json(const std::vector<event::Proved>& items) {
   return list;
 }
 
+// What steps have found by themselves, then what was diagnosed, the likeliest first.
+json::array findings_json(const record::RunRecord& run) {
+  json::array list;
+  for (const auto& f : run.found)
+    list.push_back(json::object{{"cause", text(f.cause)}, {"because", text(f.because)}, {"belief", nullptr}});
+  for (const event::Finding& f : run.findings)
+    list.push_back(json::object{{"cause", text(f.cause)},
+                                {"because", text(f.because)},
+                                {"belief", f.belief ? json::value(*f.belief) : json::value(nullptr)}});
+  return list;
+}
+
 json::array answers_json(const std::vector<event::Answered>& answers) {
   json::array list;
   for (const auto& a : answers)
@@ -122,20 +134,26 @@ json::object unit_json(const record::RunRecord& run) {
   const auto* stopped_by = run.stopped_by();
   json::array readings;
   for (const auto& r : run.readings) readings.push_back(reading_json(r));
-  return {{"serial", text(run.summary.serial)},
-          {"model", text(run.summary.model)},
-          {"run", text(run.summary.id)},
-          {"ended", ended(run.summary.ended)},
-          {"judgement", or_null(run.summary.judgement)},
-          {"bench_proof", proof_json(run.begun.proof)},
-          {"proofs", proved_json(run.proofs)},
-          {"readings", std::move(readings)},
-          {"answers", answers_json(run.answers)},
-          {"enclosures", enclosures_json(run.enclosures)},
-          {"goes_on_from", run.begun.goes_on_from.empty() ? json::value(nullptr) : text(run.begun.goes_on_from)},
-          {"corrections", corrections_json(run.corrections)},
-          {"findings", json::array{}},
-          {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
+  json::object unit{
+      {"serial", text(run.summary.serial)},
+      {"model", text(run.summary.model)},
+      {"run", text(run.summary.id)},
+      {"ended", ended(run.summary.ended)},
+      {"judgement", or_null(run.summary.judgement)},
+      {"bench_proof", proof_json(run.begun.proof)},
+      {"proofs", proved_json(run.proofs)},
+      {"readings", std::move(readings)},
+      {"answers", answers_json(run.answers)},
+      {"enclosures", enclosures_json(run.enclosures)},
+      {"goes_on_from", run.begun.goes_on_from.empty() ? json::value(nullptr) : text(run.begun.goes_on_from)},
+      {"corrections", corrections_json(run.corrections)},
+      {"findings", findings_json(run)},
+      {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
+  if (run.aimed) {
+    unit["turns"] = run.advised.size();
+    unit["ceiling_v"] = or_null(run.aimed->unit == "V" ? run.aimed->ceiling : std::nullopt);
+  }
+  return unit;
 }
 
 json::object summary_json(const record::RunSummary& s) {

@@ -233,6 +233,12 @@ std::string proof_text(const std::optional<event::BenchProof>& proof) {
   return fmt::format("bench proven at {} (run {})", at, proof->run);
 }
 
+std::string prospect_text(const event::Advised& advised) {
+  return fmt::format("from {:.3g} to about {:.3g} ({:.3g} to {:.3g}), {:.0f} % sure of the way{}", advised.from,
+                     advised.expected, advised.low, advised.high, std::floor(100 * advised.belief),
+                     advised.last_did_nothing ? "; the last turn did nothing that can be seen" : "");
+}
+
 std::string proved_text(const event::Proved& item) {
   return fmt::format("{} of {}: {} ({})", item.item, item.of, item.found,
                      item.judgement ? judgement_text(item.judgement) : "told only");

@@ -40,6 +40,8 @@ bool is_proven(const std::optional<event::BenchProof>& proof);
 
 // "self-test of scope: it finds nothing wrong (pass)"
 std::string proved_text(const event::Proved& item);
+// "from 0.96 to about 1.10 (1.02 to 1.19), 97 % sure of the way; the last turn did nothing"
+std::string prospect_text(const event::Advised& advised);
 
 // What was corrected since, one sentence each: "level_pressed: 1.21 V instead of 1.203 V (anna, 2030-01-08 09:00 UTC:
 // the division was misread)".

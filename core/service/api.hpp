@@ -18,6 +18,7 @@
 #include "core/service/house.hpp"
 #include "core/service/http/message.hpp"
 #include "core/service/http/server.hpp"
+#include "core/service/schedule.hpp"
 
 namespace eyelevel::service {
 
@@ -60,13 +61,14 @@ class Api {
  public:
   // References must outlive it. `program`: "eyelevel 0.1.0".
   Api(House& house, Access& access, Rehearsals& rehearsals, std::vector<BenchOwner*> benches, std::string program,
-      Page page)
+      Page page, std::vector<Schedule> schedules = {})
       : house_(house),
         access_(access),
         rehearsals_(rehearsals),
         benches_(std::move(benches)),
         program_(std::move(program)),
-        page_(std::move(page)) {}
+        page_(std::move(page)),
+        schedules_(std::move(schedules)) {}
 
   // Never throws, but when it is cancelled.
   task<http::Response> answer(const http::Request& request);
@@ -83,6 +85,7 @@ class Api {
   task<http::Response> go_on(const Call& call);
   task<http::Response> stop_after_step(const Call& call);
   task<http::Response> stop(const Call& call);
+  task<http::Response> scan(const Call& call);
   task<http::Response> list_jobs(const Call& call);
   task<http::Response> add_job(const Call& call);
   task<http::Response> show_job(const Call& call);
@@ -90,6 +93,7 @@ class Api {
   task<http::Response> withdraw_job(const Call& call);
   task<http::Response> resume_job(const Call& call);
   task<http::Response> close_job(const Call& call);
+  task<http::Response> list_schedules(const Call& call);
   task<http::Response> list_sequences(const Call& call);
   task<http::Response> show_sentences(const Call& call);
   task<http::Response> list_models(const Call& call);
@@ -124,6 +128,8 @@ class Api {
   BenchOwner* find_bench(std::string_view name) const;
   // Of one of the benches; of all when the name is empty.
   void wake(std::string_view bench) const;
+  // Adds it when it can be run; `owner`: of the bench that it names.
+  task<> add_checked(record::Job& job, const BenchOwner* owner);
   record::Job interrupted_here(std::int64_t number) const;
   http::Response page(const http::Request& request) const;
   task<http::Response> answer_of_route(const http::Request& request);
@@ -139,6 +145,7 @@ class Api {
   std::vector<BenchOwner*> benches_;
   std::string program_;
   Page page_;
+  std::vector<Schedule> schedules_;
   bool is_loopback_ = true;
 };
 

@@ -2,6 +2,7 @@
 // Routes of jobs.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <boost/json.hpp>
 #include <utility>
 
@@ -78,15 +79,52 @@ task<Response> Api::add_job(const Call& call) {
   if (owner == nullptr && !job.bench.empty())
     throw Problem(422, fmt::format("there is no bench \"{}\"", base::escaped(job.bench)),
                   "list the benches: /api/1/benches");
-  // Whoever asks learns of every mistake now, not when the bench comes to it.
+  co_await add_checked(job, owner);
+  co_return job_answer(job, 201);
+}
+
+// Whoever asks learns of every mistake now, not when the bench comes to it.
+task<> Api::add_checked(Job& job, const BenchOwner* owner) {
   co_await on_store_thread([&] {
     const auto sequence = load_sequence(house_.sequences, job.sequence, house_.language, job.given);
-    if (!job.model.empty()) load_model(house_.models, job.model);
-    if (owner != nullptr) require_fit(sequence, owner->bench());
+    const auto model = load_model(house_.models, job.model);
+    if (owner != nullptr) require_fit(sequence, owner->bench(), model);
     job.id = house_.jobs.add(job);
   });
   wake(job.bench);
+}
+
+// A scanner that reads twice, or at a bench that does something else, prepares nothing more.
+task<Response> Api::scan(const Call& call) {
+  const BenchOwner& owner = bench(call);
+  const Fields fields(call.body, {"serial", "by"});
+  Job job;
+  job.bench = owner.bench().name;
+  job.serial = fields.text("serial");
+  job.asked_by = by_of(call, fields);
+  job.asked = house_.timeline.utc();
+  if (owner.state() != BenchState::idle)
+    throw Problem(409, fmt::format("{} is not idle but {}", job.bench, name_of(owner.state())),
+                  "scan when it is, or queue a job");
+  std::vector<Job> waiting;
+  co_await on_store_thread([&] {
+    const auto visit = visit_of(house_.models, job.serial);
+    job.model = visit.model;
+    job.sequence = visit.sequence;
+    waiting = house_.jobs.list({.bench = job.bench, .state = JobState::waiting});
+  });
+  const auto same =
+      std::find_if(waiting.begin(), waiting.end(), [&](const Job& other) { return other.serial == job.serial; });
+  if (same != waiting.end())
+    throw Problem(409, fmt::format("job {} waits for {} already", same->id, base::escaped(job.serial, 100)));
+  co_await add_checked(job, &owner);
   co_return job_answer(job, 201);
+}
+
+task<Response> Api::list_schedules(const Call&) {
+  json::array list;
+  for (const auto& schedule : schedules_) list.push_back(schedule_json(schedule, house_.timeline.utc()));
+  co_return http::json_answer(json::object{{"schedules", std::move(list)}});
 }
 
 task<Response> Api::show_job(const Call& call) {

@@ -60,7 +60,7 @@ task<Response> Api::begin_rehearsal(const Call& call) {
   // Whoever asks learns of every mistake now.
   co_await on_store_thread([&] {
     load_sequence(house_.sequences, order.sequence, house_.language, order.given);
-    if (!order.model.empty()) load_model(house_.models, order.model);
+    load_model(house_.models, order.model);
   });
   const auto number = rehearsals_.begin(std::move(order));
   Response response = http::json_answer(rehearsals_.show(number), 201);

@@ -120,9 +120,9 @@ bool BenchOwner::stop_now() {
   return true;
 }
 
-// At most twenty looks a second, and none that nobody sees.
+// About twenty looks a second where captures come at random moments 30 ms apart, and none that nobody sees.
 void BenchOwner::glance(const event::Captured& captured) {
-  constexpr base::Duration apart = std::chrono::milliseconds(50);
+  constexpr base::Duration apart = std::chrono::milliseconds(20);
   const auto now = house_.timeline.now();
   const bool draws = feed_.is_watched() && now - looked_ >= apart;
   if (!looker_->take(captured, draws)) return;
@@ -241,8 +241,8 @@ bool BenchOwner::fits(const Job& job) {
   const auto [known, is_new] = fits_.emplace(job.id, false);
   if (!is_new) return known->second;
   try {
-    require_fit(load_sequence(house_.sequences, job.sequence, house_.language, job.given), setting_.bench);
-    if (!job.model.empty()) load_model(house_.models, job.model);
+    require_fit(load_sequence(house_.sequences, job.sequence, house_.language, job.given), setting_.bench,
+                load_model(house_.models, job.model));
     known->second = true;
   } catch (const base::Error& error) {
     if (base::kind_of(error.record().code) != base::ErrorKind::input) throw;
@@ -261,8 +261,8 @@ BenchOwner::Prepared BenchOwner::prepared(const Job& job) const {
   ready.sequence =
       std::make_unique<const sequence::Sequence>(load_sequence(house_.sequences, job.sequence, house_.language, given));
   if (ready.from) require_same(*ready.sequence, *ready.from);
-  if (!job.model.empty()) ready.model = load_model(house_.models, job.model);
-  require_fit(*ready.sequence, setting_.bench);
+  ready.model = load_model(house_.models, job.model);
+  require_fit(*ready.sequence, setting_.bench, ready.model);
   ready.explanation =
       std::make_unique<const sequence::Explanation>(sequence::explain(*ready.sequence, house_.language));
   ready.proof =

@@ -46,6 +46,7 @@ json::value question_json(const std::optional<OpenQuestion>& open, double within
   if (!open) return nullptr;
   const bench::Question& q = open->question;
   return json::object{{"number", open->number},
+                      {"name", q.name},
                       {"text", q.text},
                       {"wants", in_words(q.kind)},
                       {"choices", strings(q.choices)},
@@ -102,15 +103,36 @@ json::object bench_json(const BenchOwner& owner, const BenchOperator& person) {
           {"trouble", trouble_json(owner.trouble())}};
 }
 
-json::object job_json(const record::Job& job) {
+namespace {
+
+json::object set_json(const record::Job& job) {
   json::object set;
   for (const auto& given : job.given) set[given.name] = given.value;
+  return set;
+}
+
+}  // namespace
+
+json::object schedule_json(const Schedule& schedule, base::UtcTime now) {
+  return {{"name", schedule.name},
+          {"at", time_text(schedule)},
+          {"on", strings(days_of(schedule))},
+          {"bench", schedule.job.bench},
+          {"sequence", schedule.job.sequence},
+          {"serial", schedule.job.serial},
+          {"model", schedule.job.model},
+          {"set", set_json(schedule.job)},
+          {"priority", schedule.job.priority},
+          {"next_due_utc", record::utc_text(next_due(schedule, now))}};
+}
+
+json::object job_json(const record::Job& job) {
   return {{"id", job.id},
           {"bench", job.bench},
           {"sequence", job.sequence},
           {"serial", job.serial},
           {"model", job.model},
-          {"set", std::move(set)},
+          {"set", set_json(job)},
           {"priority", job.priority},
           {"asked_by", job.asked_by},
           {"asked_utc", record::utc_text(job.asked)},

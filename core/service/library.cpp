@@ -122,15 +122,67 @@ sequence::Sequence load_sequence(const fs::path& folder, std::string_view file, 
   return std::move(*checked);
 }
 
-bench::ModelSheet load_model(const fs::path& folder, std::string_view file) {
+std::optional<bench::ModelSheet> load_model(const fs::path& folder, std::string_view file) {
+  if (file.empty()) return std::nullopt;
   auto read = bench::read_model_sheet(place_in(folder, file));
   if (!read.mistakes.fine()) refuse(file, read.mistakes.list());
   return std::move(read.sheet);
 }
 
-void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench) {
+namespace {
+
+struct Beginning {
+  std::string text;  // "LF2-"
+  Visit visit;
+};
+
+// Of every sheet that can be used.
+std::vector<Beginning> beginnings_in(const fs::path& models) {
+  std::vector<Beginning> all;
+  for (const auto& file : files_in(models)) {
+    const auto read = bench::read_model_sheet(models / file);
+    if (!read.mistakes.fine() || !read.sheet.visit) continue;
+    for (const auto& prefix : read.sheet.visit->prefixes) all.push_back({prefix, {file, read.sheet.visit->sequence}});
+  }
+  return all;
+}
+
+std::string told(const std::vector<Beginning>& all) {
+  std::string text;
+  for (const auto& one : all) text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", one.text, one.visit.model);
+  return text;
+}
+
+}  // namespace
+
+Visit visit_of(const fs::path& models, std::string_view serial) {
+  const auto all = beginnings_in(models);
+  std::vector<Beginning> longest;
+  for (const auto& one : all) {
+    if (!serial.starts_with(one.text)) continue;
+    if (!longest.empty() && longest.front().text.size() > one.text.size()) continue;
+    if (!longest.empty() && longest.front().text.size() < one.text.size()) longest.clear();
+    longest.push_back(one);
+  }
+  if (longest.size() == 1) return longest.front().visit;
+  if (longest.size() > 1)
+    throw Error(ErrorCode::bad_input,
+                fmt::format("{} may be of several models: {}", base::escaped(serial, 100), told(longest)),
+                "take the beginning out of all sheets but one, or queue the job by hand");
+  if (all.empty())
+    throw Error(ErrorCode::bad_input, "no model sheet says how serial numbers of its model begin",
+                "add to one: visit: {serials begin with: [LF2-], sequence: ready/pickup-level.yaml}");
+  throw Error(
+      ErrorCode::bad_input,
+      fmt::format("{} is of no model that is known; serials begin with {}", base::escaped(serial, 100), told(all)),
+      "scan it again, or add its beginning to the sheet of its model");
+}
+
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench,
+                 const std::optional<bench::ModelSheet>& model) {
   yaml::Mistakes mistakes(sequence.file);
   sequence::check_on_bench(sequence, bench, mistakes);
+  sequence::check_on_model(sequence, model ? &*model : nullptr, mistakes);
   if (!mistakes.fine()) refuse(sequence.file, mistakes.list());
 }
 

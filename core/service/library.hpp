@@ -35,8 +35,18 @@ enum class Missing { refused, allowed };
 sequence::Sequence load_sequence(const std::filesystem::path& folder, std::string_view file,
                                  const sequence::Language& language, const std::vector<event::GivenAtStart>& given,
                                  Missing missing = Missing::refused);
-bench::ModelSheet load_model(const std::filesystem::path& folder, std::string_view file);
+// What a serial number that is scanned begins: the visit of the model whose serials begin so. The longest beginning
+// counts. Throws Error(bad_input), with every beginning that is known, when there is none or two sheets have the same.
+struct Visit {
+  std::string model;     // "lf-2.yaml"
+  std::string sequence;  // "ready/pickup-level.yaml"
+};
+Visit visit_of(const std::filesystem::path& models, std::string_view serial);
+
+// Empty where nobody named one.
+std::optional<bench::ModelSheet> load_model(const std::filesystem::path& folder, std::string_view file);
 // Throws Error(bad_input) that tells every mistake.
-void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench);
+void require_fit(const sequence::Sequence& sequence, const bench::BenchFile& bench,
+                 const std::optional<bench::ModelSheet>& model);
 
 }  // namespace eyelevel::service

@@ -36,7 +36,8 @@ std::int64_t Rehearsals::begin(RehearsalOrder order) {
                   "wait for its end, or stop it");
   const json::array known = troubles();
   for (const auto& name : order.troubles)
-    if (std::none_of(known.begin(), known.end(), [&](const json::value& one) { return one.at("name") == name; }))
+    if (std::none_of(known.begin(), known.end(),
+                     [&](const json::value& one) { return one.at("name").as_string() == std::string_view(name); }))
       throw Problem(422, fmt::format("there is no trouble \"{}\"", base::escaped(name, 40)),
                     "list the troubles: /api/1/troubles");
   auto one = std::make_unique<One>();

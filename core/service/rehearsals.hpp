@@ -20,13 +20,13 @@
 namespace eyelevel::service {
 
 struct RehearsalOrder {
-  std::string sequence;  // file in the folder of sequences
-  std::string model;     // file in the folder of model sheets; empty: the one that is built in
-  std::vector<event::GivenAtStart> given;
+  std::string sequence;    // file in the folder of sequences
+  std::string model = {};  // file in the folder of model sheets; empty: the one that is built in
+  std::vector<event::GivenAtStart> given = {};
   int units = 1;
   std::uint64_t seed = 1;
-  std::vector<std::string> troubles;  // every unit has these
-  double trouble_rate = 0;            // each unit has one random trouble with this probability
+  std::vector<std::string> troubles = {};  // every unit has these
+  double trouble_rate = 0;                 // each unit has one random trouble with this probability
 };
 
 struct Rehearser {

@@ -179,6 +179,17 @@ base::UtcTime next_due(const Schedule& schedule, base::UtcTime after) {
   }
 }
 
+std::string time_text(const Schedule& schedule) {
+  return fmt::format("{:02d}:{:02d}", schedule.minute / 60, schedule.minute % 60);
+}
+
+std::vector<std::string> days_of(const Schedule& schedule) {
+  std::vector<std::string> on;
+  for (std::size_t i = 1; i <= days.size(); ++i)  // a week as it is spoken, Monday first
+    if (schedule.on.at(i % days.size())) on.push_back(days[i % days.size()]);
+  return on;
+}
+
 base::UtcTime last_due(const Schedule& schedule, base::UtcTime at) {
   for (int days_back = 0;; ++days_back) {
     const auto due = at_time_of_day(schedule, at, -days_back);

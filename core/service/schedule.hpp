@@ -39,6 +39,10 @@ SchedulesRead read_schedules(yaml::Document document, const std::function<std::s
 base::UtcTime next_due(const Schedule& schedule, base::UtcTime after);
 base::UtcTime last_due(const Schedule& schedule, base::UtcTime at);
 
+// "07:30", and "monday" ... "sunday" of the days on which it comes.
+std::string time_text(const Schedule& schedule);
+std::vector<std::string> days_of(const Schedule& schedule);
+
 // Adds jobs when they are due, until cancelled. What came due while no daemon ran is added at once, if that is no more
 // than `late_by` ago.
 constexpr base::Duration late_by = std::chrono::hours(2);

@@ -5,6 +5,8 @@
 #include <cctype>
 #include <cmath>
 
+#include "sim/operator/inspection.hpp"
+
 namespace eyelevel::sim {
 namespace {
 
@@ -54,6 +56,7 @@ task<std::string> SimulatedOperator::told(const bench::Question& question) {
     if (const auto it = traits_.answers.find(known_by); it != traits_.answers.end()) co_return it->second;
   if (question.kind == bench::AnswerKind::yes_or_no && question.text.find("heard") != std::string::npos)
     co_return co_await is_heard() ? "yes" : "no";
+  if (auto found = found_by_looking(question, player_, box_, now_s())) co_return std::move(*found);
   co_return usual_answer(question);
 }
 

@@ -53,7 +53,8 @@ class SimulatedOperator : public bench::Operator {
   // A lead of the bench by the name that prompts have for it; `at` must outlive this.
   void may_move(const std::string& lead, MovedLead& at) { leads_[lead] = &at; }
 
-  // What it is told to answer, else yes, the first choice, the middle of what is allowed, or a made-up code or text.
+  // What it is told to answer, else what is found by looking (inspection.hpp), else yes, the first choice, the middle
+  // of what is allowed, or a made-up code or text.
   task<bench::Answer> ask(const bench::Question& question) override;
 
   // What was done, for the story of a demonstration.

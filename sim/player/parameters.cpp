@@ -29,7 +29,6 @@ void draw_laser(PlayerParameters& unit, base::Random chance) {
 
 void draw_trimmer(PlayerParameters& unit, base::Random chance) {
   TrimmerTraits& trimmer = unit.trimmer;
-  trimmer.clockwise_raises = unit.model.clockwise_raises;
   trimmer.travel_deg = chance.uniform(210, 270);
   trimmer.dead_end_deg = chance.uniform(10, 20);
   trimmer.track_ohm = 10e3 * chance.uniform(0.75, 1.25);
@@ -49,6 +48,8 @@ void draw_trimmer(PlayerParameters& unit, base::Random chance) {
       std::min(trimmer.travel_deg - trimmer.dead_end_deg - margin_deg - room_down * reach_deg, reach_deg);
   trimmer.right_deg = first_deg + (std::max(last_deg, first_deg) - first_deg) * chance.uniform();
   trimmer.fixed_ohm = std::max(0.0, reach_deg - trimmer.right_deg) / trimmer.travel_deg * trimmer.track_ohm;
+  const bool either = chance.chance(0.5);
+  trimmer.clockwise_raises = unit.model.clockwise_raises.value_or(either);
 }
 
 void draw_optics(PlayerParameters& unit, base::Random chance) {
@@ -106,7 +107,7 @@ PlayerParameters ideal_player(const ModelTraits& model) {
   PlayerParameters unit;
   unit.model = model;
   unit.drive.has_loop = model.has_power_loop;
-  unit.trimmer.clockwise_raises = model.clockwise_raises;
+  unit.trimmer.clockwise_raises = model.clockwise_raises.value_or(true);
   unit.trimmer_start_deg = unit.trimmer.right_deg;
   unit.source_ohm = model.source_ohm;
   unit.ambient_c = 25;

@@ -28,11 +28,11 @@ struct ModelTraits {
   bool reads_in_bursts = false;
   double burst_period_s = 4;  // half of it reading, half of it standing still
   bool has_power_loop = true;
-  bool switches_gain = false;         // for weak discs
-  bool normalises_loop_gain = false;  // focus residual does not grow in dim light
-  bool clockwise_raises = true;
-  double steepness_min_per_deg = 0.005;  // d ln(light) / d angle at the right setting
-  double steepness_max_per_deg = 0.02;
+  bool switches_gain = false;                   // for weak discs
+  bool normalises_loop_gain = false;            // focus residual does not grow in dim light
+  std::optional<bool> clockwise_raises = true;  // empty: one unit so, another so
+  double steepness_min_per_deg = 0.003;         // d ln(light) / d angle at the right setting
+  double steepness_max_per_deg = 0.03;
 };
 
 struct PlayerParameters {

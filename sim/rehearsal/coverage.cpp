@@ -34,6 +34,9 @@ class Watched final : public sequence::Action {
   void check_on_bench(const Step& step, const bench::BenchFile& bench, yaml::Mistakes& mistakes) const override {
     inner_->check_on_bench(step, bench, mistakes);
   }
+  void check_on_model(const Step& step, const bench::ModelSheet* model, yaml::Mistakes& mistakes) const override {
+    inner_->check_on_model(step, model, mistakes);
+  }
   base::ErrorCode when_late() const override { return inner_->when_late(); }
   std::string advice_when_late() const override { return inner_->advice_when_late(); }
 

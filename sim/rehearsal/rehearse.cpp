@@ -137,6 +137,7 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   outcome.wall_s = base::to_seconds(wall->now());
   outcome.truths = truths_of(bench.player(), outcome.result.readings);
   outcome.deeds = bench.person().done();
+  outcome.turns = turns_done(bench.player(), outcome.deeds, outcome.simulated_s);
   outcome.told = told.all(outcome.result);
   outcome.wrong = what_is_wrong(outcome.result, outcome.truths, demands);
   outcome.caught = caught(outcome.result, outcome.truths, calls, outcome.told);

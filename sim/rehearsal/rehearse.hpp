@@ -18,6 +18,7 @@
 #include "core/record/store/store.hpp"
 #include "core/sequence/runner/run.hpp"
 #include "instruments/phrasebook/open.hpp"
+#include "sim/rehearsal/turning.hpp"
 #include "sim/rehearsal/verdict.hpp"
 #include "sim/trouble/trouble.hpp"
 
@@ -48,6 +49,7 @@ struct UnitOutcome {
   std::vector<std::string> troubles;
   std::map<std::string, double> truths;  // by reading
   std::vector<SimulatedOperator::Done> deeds;
+  std::vector<TurnDone> turns;    // of the trimmer
   std::string wrong;              // empty: ended as it must
   std::vector<std::string> told;  // what the technician was told
   std::optional<Caught> caught;   // what became of the troubles

@@ -30,8 +30,12 @@ std::string not_passed(const Reading& reading) {
 void Told::told(const event::Event& event) {
   if (const auto* broken = std::get_if<event::BrokenOff>(&event.body)) texts_.push_back(base::describe(broken->error));
   if (const auto* noted = std::get_if<event::Noted>(&event.body)) texts_.push_back(noted->text);
+  if (const auto* found = std::get_if<event::Found>(&event.body))
+    texts_.push_back(fmt::format("{}: {}", found->cause, found->because));
   if (const auto* seen = std::get_if<event::Seen>(&event.body)) texts_.push_back(seen->what);
   if (const auto* answered = std::get_if<event::Answered>(&event.body)) texts_.push_back(answered->answer);
+  if (const auto* diagnosed = std::get_if<event::Diagnosed>(&event.body))
+    for (const event::Finding& f : diagnosed->findings) texts_.push_back(f.cause + ": " + f.because);
   if (const auto* proved = std::get_if<event::Proved>(&event.body))
     if (proved->judgement && *proved->judgement != Judgement::pass)
       texts_.push_back(fmt::format("{} of {}: {}", proved->item, proved->of, proved->found));

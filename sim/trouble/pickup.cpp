@@ -21,14 +21,23 @@ void too_high(UnitMake& make, base::Random& random) { set_level(make, random, 1.
 void too_low(UnitMake& make, base::Random& random) { set_level(make, random, 0.70, 0.80); }
 void dead(UnitMake& make, base::Random&) { put_out(make.player.laser); }
 
+// The driver cannot give more than this share of the right light, half warm.
+void limit_light(UnitMake& make, double share) {
+  LaserDrive& drive = make.player.drive;
+  const double middle_c = make.player.ambient_c + make.player.warm_up_k / 2;
+  drive.current_limit_ma = make.player.laser.current_ma(share * drive.right_light_mw, middle_c);
+}
+
 // Worn so far that the driver cannot give what the trimmer asks for: the light that it can give is short of the right
 // one.
 void at_its_limit(UnitMake& make, base::Random& random) {
-  LaserDrive& drive = make.player.drive;
   make.player.laser.threshold_wear = random.uniform(1.4, 1.6);
-  const double middle_c = make.player.ambient_c + make.player.warm_up_k / 2;
-  drive.current_limit_ma = make.player.laser.current_ma(random.uniform(0.6, 0.8) * drive.right_light_mw, middle_c);
+  limit_light(make, random.uniform(0.6, 0.8));
 }
+
+// The light that its driver can give stays so far below the right one that no position of the trimmer is right, on no
+// disc and however cold.
+void worn_out(UnitMake& make, base::Random& random) { limit_light(make, random.uniform(0.5, 0.62)); }
 
 void dirty(UnitMake& make, base::Random& random) { make.player.film_transmission = random.uniform(0.82, 0.87); }
 void out_of_focus(UnitMake& make, base::Random& random) { make.player.focus_offset_um = random.uniform(1.5, 2.5); }
@@ -78,6 +87,13 @@ void register_pickup_troubles(Troubles& troubles) {
                   {"below", "no eye"},
                   judged_if_it_plays,
                   at_its_limit},
+                 {"laser worn out",
+                  "the driver gives all its current and the light stays at half to two thirds of the right one: no "
+                  "position of the trimmer is right",
+                  "that the level lies below its limit, or does not follow the trimmer",
+                  {"below", "no eye", "does not follow", "no trimmer position"},
+                  judged_if_it_plays,
+                  worn_out},
                  {"lens dirty",
                   "a film on the lens takes a quarter to a third of the light",
                   "that the level lies below its limit",

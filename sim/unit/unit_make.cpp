@@ -140,7 +140,12 @@ ModelTraits traits_of(const bench::ModelSheet& sheet) {
   traits.audio_speed = sheet.speed.audio;
   traits.data_speed = sheet.speed.data;
   traits.reads_in_bursts = sheet.speed.in_bursts;
-  if (sheet.trimmer) traits.clockwise_raises = sheet.trimmer->sense == bench::TrimmerSense::clockwise_raises;
+  if (sheet.trimmer)
+    traits.clockwise_raises = sheet.trimmer->sense == bench::TrimmerSense::unknown
+                                  ? std::nullopt
+                                  : std::optional(sheet.trimmer->sense == bench::TrimmerSense::clockwise_raises);
+  if (sheet.laser_current && sheet.laser_current->has_power_loop)
+    traits.has_power_loop = *sheet.laser_current->has_power_loop;
   if (sheet.service_value) traits.nominal_level_v = sheet.service_value->level_v.value;
   if (sheet.reference && sheet.reference->voltage_v) traits.reference_v = sheet.reference->voltage_v->value;
   return traits;

@@ -218,8 +218,14 @@ std::vector<int> every(int of) {
   return all;
 }
 
-const std::vector<std::string> ready_names{"pickup-level",      "level-on-two-discs",  "level-before-and-after",
-                                           "level-cross-check", "level-by-multimeter", "bench-proof"};
+const std::vector<std::string> ready_names{"pickup-level",
+                                           "level-on-two-discs",
+                                           "level-before-and-after",
+                                           "level-cross-check",
+                                           "level-by-multimeter",
+                                           "bench-proof",
+                                           "adjust",
+                                           "diagnose"};
 // Eight simulated hours take seconds: in the gate with one kind of failure only.
 std::vector<std::string> names_for(Failure how) {
   if (every_one() && wished() != "all") return {wished()};

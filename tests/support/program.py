@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: Apache-2.0
 """What the tests of the program share: running it, and a count of what went wrong. Called as SCRIPT PROGRAM."""
 import json
+import os
 import pathlib
 import subprocess
 import sys
@@ -9,6 +10,9 @@ import tempfile
 TOP = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = sys.argv[1]
 _wrong = []
+# Records and notes of daemons of this test alone, wherever nothing else is said.
+_state = tempfile.TemporaryDirectory(prefix="eyelevel-state-")
+os.environ["XDG_STATE_HOME"] = _state.name
 
 
 def eyelevel(*arguments, timeout=100, **more):

@@ -35,6 +35,14 @@ void add_writing_options(CLI::App* command, BookOptions& options) {
   command->add_option("--because", options.because, "why");
 }
 
+void require_options_behind(const CLI::App& part) {
+  for (const CLI::Option* option : part.get_parent()->get_options())
+    if (option->count() > 0)
+      throw Error(ErrorCode::bad_input,
+                  fmt::format("{} stands before {} and would be overlooked", option->get_name(), part.get_name()),
+                  fmt::format("write it behind {}", part.get_name()));
+}
+
 base::UtcTime utc_now() {
   boost::asio::io_context loop(1);
   return base::wall_timeline(loop)->utc();

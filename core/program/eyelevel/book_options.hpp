@@ -31,6 +31,9 @@ void add_store_options(CLI::App* command, BookOptions& options);
 // --by and --because, too.
 void add_writing_options(CLI::App* command, BookOptions& options);
 
+// Of a command with parts: what was given before the part would be overlooked. Throws base::Error(bad_input).
+void require_options_behind(const CLI::App& part);
+
 // Now, by the person named with --by. Throws base::Error(bad_input) without one, or where words cannot be kept.
 record::Said said_now(const BookOptions& options, bool needs_reason);
 

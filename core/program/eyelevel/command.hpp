@@ -28,6 +28,7 @@ void add_report(CLI::App& app, Chosen& chosen);
 void add_workshop(CLI::App& app, Chosen& chosen);
 void add_export(CLI::App& app, Chosen& chosen);
 void add_import(CLI::App& app, Chosen& chosen);
+void add_reference(CLI::App& app, Chosen& chosen);
 void add_compare(CLI::App& app, Chosen& chosen);
 void add_plugins(CLI::App& app, Chosen& chosen);
 

@@ -3,11 +3,13 @@
 // of one run; `eyelevel export RUN`: its readings, events and captures as files for other programs.
 #include <fmt/format.h>
 
+#include <boost/asio/io_context.hpp>
 #include <boost/json.hpp>
 #include <memory>
 #include <tuple>
 
 #include "core/base/error.hpp"
+#include "core/program/daemon_client/client.hpp"
 #include "core/program/eyelevel/book_options.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/eyelevel/records.hpp"
@@ -30,6 +32,7 @@ namespace {
 namespace json = boost::json;
 
 struct Options {
+  DaemonOptions daemon;
   std::string store;
   std::string run;
   std::string serial;
@@ -75,11 +78,64 @@ record::RunQuery query_of(const Options& options) {
   return query;
 }
 
-int records(const Options& options) {
-  auto query = query_of(options);
+struct Listed {
+  std::string place;  // where they are
+  std::vector<record::RunSummary> runs;
+};
+
+// One more than are to be shown tells whether there are more.
+Listed runs_of_store(const Options& options, record::RunQuery query) {
   const auto store = open_store_to_read(options.store);
-  query.at_most = options.at_most + 1;  // one more tells whether there are more
-  auto runs = record::find_runs(*store, query);
+  query.at_most = options.at_most + 1;
+  return {store->name(), record::find_runs(*store, query)};
+}
+
+// As report::summary_json writes it.
+record::RunSummary summary_of(const json::value& run) {
+  const auto text = [&](const char* key) {
+    const auto& value = run.at(key);
+    return value.is_null() ? std::string() : json::value_to<std::string>(value);
+  };
+  record::RunSummary summary;
+  summary.id = text("run");
+  summary.begun = record::utc_from_text(text("begun_utc"));
+  if (const auto closed = text("closed_utc"); !closed.empty()) summary.closed = record::utc_from_text(closed);
+  summary.sequence = text("sequence");
+  summary.serial = text("serial");
+  summary.model = text("model");
+  summary.bench = text("bench");
+  summary.operator_name = text("operator");
+  summary.ended = text("ended");
+  if (const auto word = text("judgement"); !word.empty()) summary.judgement = judgement_named(word);
+  summary.program = text("program");
+  return summary;
+}
+
+task<> ask_for_runs(DaemonClient& client, std::string target, json::value& into) {
+  into = co_await client.done("GET", std::move(target));
+}
+
+Listed runs_of_daemon(const Options& options) {
+  if (!options.model.empty() || !options.operator_name.empty() || !options.judgement.empty() || !options.from.empty() ||
+      !options.until.empty())
+    throw base::Error(base::ErrorCode::bad_input, "a daemon lists runs by serial, sequence and bench only",
+                      "name its store with --store instead");
+  boost::asio::io_context loop(1);
+  const auto timeline = base::wall_timeline(loop);
+  DaemonClient client(*timeline, daemon_place(options.daemon));
+  auto target = fmt::format("/api/1/runs?at_most={}", options.at_most + 1);
+  if (!options.serial.empty()) target += "&serial=" + encoded(options.serial);
+  if (!options.sequence.empty()) target += "&sequence=" + encoded(options.sequence);
+  if (!options.bench.empty()) target += "&bench=" + encoded(options.bench);
+  json::value answer;
+  timeline->run(ask_for_runs(client, target, answer));
+  Listed listed{"the daemon at " + client.url(), {}};
+  for (const auto& run : answer.at("runs").as_array()) listed.runs.push_back(summary_of(run));
+  return listed;
+}
+
+int records(const Options& options) {
+  auto [place, runs] = options.daemon.url.empty() ? runs_of_store(options, query_of(options)) : runs_of_daemon(options);
   const bool more = runs.size() > options.at_most;
   if (more) {
     runs.resize(options.at_most);
@@ -92,7 +148,7 @@ int records(const Options& options) {
     return all_met;
   }
   if (runs.empty()) {
-    fmt::print("No such runs in {}.\n", store->name());
+    fmt::print("No such runs in {}.\n", place);
     return all_met;
   }
   fmt::print("{}\n", run_heading());
@@ -205,131 +261,6 @@ void add_search(CLI::App* command, Options& options, CLI::Option* needed = nullp
   }
 }
 
-int records(const Options& options) {
-  auto query = query_of(options);
-  const auto store = open_store_to_read(options.store);
-  query.at_most = options.at_most + 1;  // one more tells whether there are more
-  auto runs = record::find_runs(*store, query);
-  const bool more = runs.size() > options.at_most;
-  if (more) {
-    runs.resize(options.at_most);
-    put(stderr, fmt::format("The newest {} runs; there are older ones: --at-most\n", options.at_most));
-  }
-  if (options.as_json) {
-    json::array list;
-    for (const auto& run : runs) list.push_back(report::summary_json(run));
-    fmt::print("{}\n", json::serialize(list));
-    return all_met;
-  }
-  if (runs.empty()) {
-    fmt::print("No such runs in {}.\n", store->name());
-    return all_met;
-  }
-  fmt::print("{}\n", run_heading());
-  for (const auto& run : runs) fmt::print("{}\n", run_line(run));
-  return all_met;
-}
-
-int move_records(const Options& options) {
-  const auto from = open_store_to_read(options.store);
-  const auto to = open_store_to_write(options.output);
-  if (from->name() == to->name())
-    throw base::Error(base::ErrorCode::bad_input, from->name() + " is both where the runs are and where they are to go",
-                      "name another store as the second one");
-  const auto [moved, left] = record::move_runs(*from, *to);
-  if (options.as_json)
-    fmt::print("{}\n", json::serialize(json::object{{"moved", moved}, {"left", left}}));
-  else
-    fmt::print("{} runs are in {} now{}.\n", moved, to->name(),
-               left == 0 ? "" : fmt::format("; {} that are not closed stayed in {}", left, from->name()));
-  return all_met;
-}
-
-int sheet(const Options& options) {
-  const auto store = open_store_to_read(options.store);
-  const auto run = record::read_run(*store, options.run);
-  std::vector<std::string> paths;
-  if (options.output.empty())
-    paths = {run.summary.id + ".png", run.summary.id + ".pdf"};
-  else
-    paths = {options.output};
-  for (const auto& path : paths) report::format_of(path);  // refused before the work
-  const auto content = report::gather_sheet(*store, run, options.eye_of);
-  json::array written;
-  for (const auto& path : paths) {
-    report::write_sheet(content, path);
-    written.emplace_back(path);
-    if (!options.as_json) fmt::print("{}\n", path);
-  }
-  if (options.as_json) fmt::print("{}\n", json::serialize(json::object{{"run", run.summary.id}, {"files", written}}));
-  return all_met;
-}
-
-// The runs that were asked for, or all of the store.
-std::vector<record::RunSummary> runs_to_export(record::Store& store, const Options& options) {
-  if (!options.run.empty()) return {record::read_run(store, options.run).summary};
-  auto query = query_of(options);
-  query.at_most = static_cast<std::size_t>(-1);
-  return record::find_runs(store, query);
-}
-
-bool is_all(const Options& options) {
-  return options.run.empty() && options.serial.empty() && options.model.empty() && options.sequence.empty() &&
-         options.bench.empty() && options.operator_name.empty() && options.judgement.empty() && options.from.empty() &&
-         options.until.empty();
-}
-
-int export_archive(const Options& options) {
-  const auto store = open_store_to_read(options.store);
-  const auto runs = runs_to_export(*store, options);
-  const auto entries = is_all(options) ? store->book({}) : record::entries_of_runs(*store, runs);
-  const auto count = record::write_archive(options.archive, *store, runs, entries);
-  if (options.as_json)
-    fmt::print("{}\n",
-               json::serialize(json::object{
-                   {"file", options.archive}, {"runs", count.runs}, {"entries", count.entries}, {"left", count.left}}));
-  else
-    fmt::print("{}: {} runs, {} entries of the books{}\n", options.archive, count.runs, count.entries,
-               count.left == 0 ? "" : fmt::format("; {} runs that are not closed were left out", count.left));
-  return all_met;
-}
-
-int export_files(const Options& options) {
-  if (!options.archive.empty()) return export_archive(options);
-  if (options.run.empty())
-    throw base::Error(
-        base::ErrorCode::bad_input, "which run? nothing was written",
-        "name one as `eyelevel records` lists it, or: last; several go into one file with --archive FILE");
-  const auto store = open_store_to_read(options.store);
-  const auto run = record::read_run(*store, options.run);
-  const auto folder = options.output.empty() ? run.summary.id : options.output;
-  json::array written;
-  for (const auto& path : report::export_run(*store, run, folder)) {
-    written.emplace_back(path.string());
-    if (!options.as_json) fmt::print("{}\n", path.string());
-  }
-  if (options.as_json) fmt::print("{}\n", json::serialize(json::object{{"run", run.summary.id}, {"files", written}}));
-  return all_met;
-}
-
-void add_common(CLI::App* command, Options& options) {
-  command->add_option(
-      "--store", options.store,
-      "the store (a file, or postgresql://USER@HOST:PORT/DATABASE); usual: under $XDG_STATE_HOME/eyelevel");
-  command->add_flag("--json", options.as_json, "print JSON");
-}
-
-void add_search(CLI::App* command, Options& options) {
-  command->add_option("--serial", options.serial, "only this unit");
-  command->add_option("--model", options.model, "only units of this model");
-  command->add_option("--sequence", options.sequence, "only this sequence");
-  command->add_option("--bench", options.bench, "only on this bench");
-  command->add_option("--operator", options.operator_name, "only by this person");
-  command->add_option("--judgement", options.judgement, "only those judged pass, fail or undecided");
-  command->add_option("--from", options.from, "only those begun on this day (UTC, 2030-01-07) or later");
-  command->add_option("--until", options.until, "only those begun on this day or before");
-}
-
 }  // namespace
 
 std::string run_heading() {
@@ -351,6 +282,8 @@ void add_records(CLI::App& app, Chosen& chosen) {
   auto* command =
       subcommand(app, "records", "What has been measured, newest first", "eyelevel records --serial LF2-00417");
   add_common(command, *options);
+  add_daemon_options(*command, options->daemon);
+  command->get_option("--daemon")->excludes("--store");
   add_search(command, *options);
   command->add_option("--at-most", options->at_most, "how many (usual: 20)");
   command->require_subcommand(0, 1);
@@ -365,7 +298,13 @@ void add_records(CLI::App& app, Chosen& chosen) {
   move->add_flag("--json", options->as_json, "print JSON");
   move->callback([options, &chosen] { chosen = [options] { return move_records(*options); }; });
   command->callback([options, command, &chosen] {
-    if (command->get_subcommands().empty()) chosen = [options] { return records(*options); };
+    if (command->get_subcommands().empty())
+      chosen = [options] { return records(*options); };
+    else
+      chosen = [part = command->get_subcommands().front(), then = chosen] {
+        require_options_behind(*part);
+        return then();
+      };
   });
 }
 

@@ -117,11 +117,10 @@ record::DiscDescribed described(const DiscOptions& options) {
   said.expires = options.expires;
   if (options.level.empty()) return said;
   const auto span = quantity::parse_span(options.level, quantity::ratio);
-  if (!span) throw Error(ErrorCode::bad_input, "--level: " + span.error().message, span.error().suggestion);
-  if (!span->nominal || !span->low || !span->high || !(*span->low > 0))
+  if (!span || !span->nominal || !span->low || !span->high || !(*span->low > 0))
     throw Error(ErrorCode::bad_input,
-                fmt::format("--level: \"{}\" has no uncertainty, or holds no light", shown(options.level)),
-                "write the level relative to the master disc's with its 95 % interval: '0.98 ± 0.02'");
+                fmt::format("--level: \"{}\" is no level above 0 with its uncertainty", shown(options.level)),
+                "write it relative to the master disc's, with its 95 % interval: '0.98 ± 0.02'");
   said.level = *span->nominal;
   said.level_half_width = *span->high - *span->nominal;
   return said;

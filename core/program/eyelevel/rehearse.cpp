@@ -152,7 +152,7 @@ class Rehearsal {
         model_(options.model.empty() ? embedded_model() : load_model(options.model)),
         seed_(options.seed ? *options.seed : std::random_device{}()),
         coverage_(sequence_) {
-    require_fit(sequence_, bench_);
+    require_fit(sequence_, bench_, &model_);
     store_ = options.store.empty() ? record::open_memory_store({.keep_captures = false})
                                    : open_store_to_write(options.store);
     suite_.name = sequence_.name;

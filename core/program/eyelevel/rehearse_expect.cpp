@@ -76,7 +76,7 @@ class Expecting {
 
   void all_of(const sim::Expectations& expectations) {
     const auto sequence = load_sequence(expectations.sequence_path(), equipment_.language, expectations.set);
-    require_fit(sequence, bench_);
+    require_fit(sequence, bench_, &model_);
     for (const auto& expected : expectations.list) {
       if (interrupt_.token().stop_requested()) return;
       one(expectations, sequence, expected);

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// `eyelevel run SEQUENCE --bench BENCH`: one run on real instruments, on the wall clock. An interrupt stops the run;
-// its closing still leaves every instrument safe.
+// `eyelevel run SEQUENCE --bench BENCH`: one run on real instruments, on the wall clock, by this program or by the
+// daemon that owns the bench. An interrupt stops the run; its closing still leaves every instrument safe.
 #include <fmt/format.h>
 #include <unistd.h>
 
@@ -17,6 +17,7 @@
 
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/command.hpp"
+#include "core/program/eyelevel/run.hpp"
 #include "core/program/files.hpp"
 #include "core/program/links.hpp"
 #include "core/program/output.hpp"
@@ -39,20 +40,6 @@ namespace {
 
 namespace asio = boost::asio;
 namespace json = boost::json;
-
-struct Options {
-  std::string sequence;
-  std::string bench;
-  std::string model;
-  std::string serial;
-  std::string resume;
-  std::string answers;
-  std::string by;
-  std::string store;
-  std::vector<std::string> set;
-  std::vector<std::string> plugins;
-  bool as_json = false;
-};
 
 // Runs `work` until it ends; SIGINT or SIGTERM cancels it once and then waits for its closing.
 task<> until_interrupted(task<> work) {
@@ -88,7 +75,7 @@ task<> run_into(sequence::RunResult& result, const sequence::Sequence& sequence,
 }
 
 // `--resume`: what was asked at the start, and the unit, stay as they were.
-service::Resumed resumed(record::Store& store, const Options& options) {
+service::Resumed resumed(record::Store& store, const RunOptions& options) {
   const auto refuse = [](std::string why, std::string advice) {
     return base::Error(base::ErrorCode::bad_input, std::move(why), std::move(advice));
   };
@@ -109,9 +96,7 @@ std::vector<std::string> given_in(const service::Resumed& resumed) {
   return set;
 }
 
-int run(const Options& options) {
-  if (!options.serial.empty()) record::required_name("--serial", options.serial);
-  const std::string by = options.by.empty() ? "" : record::required_name("--by", options.by);
+int run_here(const RunOptions& options, const bench::BenchFile& bench) {
   const auto equipment = equip_and_tell(options.plugins);
   const bool is_asked = options.answers.empty() && ::isatty(STDIN_FILENO) == 1;
   std::unique_ptr<record::Store> store;
@@ -123,15 +108,14 @@ int run(const Options& options) {
   const auto sequence = load_sequence(options.sequence, equipment.language, from ? given_in(*from) : options.set,
                                       is_asked && !from ? AskAtStart(ask_at_start) : AskAtStart());
   if (from) service::require_same(sequence, *from);
-  const auto bench = load_bench(options.bench);
   std::optional<bench::ModelSheet> model;
   if (!options.model.empty()) model = load_model(options.model);
-  require_fit(sequence, bench);
+  require_fit(sequence, bench, model ? &*model : nullptr);
 
   asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  const auto person =
-      options.answers.empty() ? terminal_operator(loop.get_executor(), by) : answers_from_file(options.answers, by);
+  const auto person = options.answers.empty() ? terminal_operator(loop.get_executor(), options.by)
+                                              : answers_from_file(options.answers, options.by);
   if (!store) store = open_store_to_write(options.store);
   record::StoreThread store_thread;
   record::RunJournal journal(*store, *timeline, &store_thread);
@@ -178,15 +162,32 @@ int run(const Options& options) {
   return status_of(result);
 }
 
+int run(const RunOptions& options) {
+  if (!options.serial.empty()) record::required_name("--serial", options.serial);
+  if (!options.by.empty()) record::required_name("--by", options.by);
+  if (!options.daemon.url.empty()) return run_at_daemon(options);
+  const auto bench = load_bench(options.bench);
+  if (!options.alone)
+    if (const auto status = run_at_owner(options, bench)) return *status;
+  return run_here(options, bench);
+}
+
 }  // namespace
 
 void add_run(CLI::App& app, Chosen& chosen) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<RunOptions>();
   auto* command =
       subcommand(app, "run", "A sequence on the instruments of a bench",
                  "eyelevel run sequences/ready/pickup-level.yaml --bench examples/bench.yaml --serial LF2-00417");
-  command->add_option("sequence", options->sequence, "the sequence")->required();
-  command->add_option("--bench", options->bench, "the bench file")->required();
+  command
+      ->add_option("sequence", options->sequence,
+                   "the sequence; with --daemon, as that one lists it: ready/pickup-level.yaml")
+      ->required();
+  command->add_option("--bench", options->bench, "the bench file; with --daemon, the name of one of its benches")
+      ->required();
+  add_daemon_options(*command, options->daemon);
+  command->add_flag("--alone", options->alone, "by this program, even where a running daemon owns the bench")
+      ->excludes("--daemon");
   command->add_option("--model", options->model, "model sheet of the unit");
   command->add_option("--serial", options->serial, "serial number of the unit");
   command->add_option("--set", options->set, "NAME=VALUE for what the sequence asks at its start; may be repeated");

@@ -7,12 +7,16 @@
 #include <algorithm>
 #include <map>
 #include <memory>
+#include <set>
+#include <span>
+#include <utility>
 
 #include "core/base/error.hpp"
 #include "core/program/eyelevel/book_options.hpp"
 #include "core/program/output.hpp"
 #include "core/program/store_place.hpp"
 #include "core/record/books/names.hpp"
+#include "core/record/books/reference_book.hpp"
 #include "core/record/find_readings.hpp"
 #include "core/report/export.hpp"
 #include "core/report/sheet.hpp"
@@ -95,13 +99,41 @@ std::vector<record::ReadingRow> rows_of(record::Store& store, const WorkshopOpti
   return rows;
 }
 
+std::optional<double> middle_of(const record::ReferenceSet& set) {
+  if (set.mean) return set.mean;
+  if (!set.limit.at_least || !set.limit.at_most) return std::nullopt;
+  return (*set.limit.at_least + *set.limit.at_most) / 2;
+}
+
+// What each model should read. Where the books have several for different discs or settings, the readings do not say
+// which is meant, and their own mean serves.
+std::map<std::string, double> references_of(record::Store& store, std::span<const record::ReadingRow> rows) {
+  std::map<std::string, double> middles;
+  if (rows.empty()) return middles;
+  record::BookQuery of_reading;
+  of_reading.concerns = rows.front().name;
+  const auto all = record::references_of(store.book(of_reading));
+  std::map<std::string, std::set<std::pair<std::string, std::string>>> kinds;
+  for (const record::Reference& one : all)
+    if (one.reading == rows.front().name && one.said.unit == rows.front().unit)
+      kinds[one.model].insert({one.said.disc, one.said.setting});
+  for (const auto& [model, of_model] : kinds) {
+    const auto& [disc, setting] = *of_model.begin();
+    const auto* standing = record::standing_reference(all, model, rows.front().name, disc, setting, today());
+    if (of_model.size() != 1 || standing == nullptr) continue;
+    if (const auto middle = middle_of(standing->said)) middles[model] = *middle;
+  }
+  return middles;
+}
+
 int page(const WorkshopOptions& options) {
   const auto query = readings_of(options);
   if (!options.output.empty()) report::format_of(options.output);  // refused before the work
   const auto store = open_store_to_read(options.store);
   const std::string reading = options.reading.empty() ? usual_reading(*store, query) : options.reading;
   const auto rows = rows_of(*store, options, query, reading);
-  const auto seen = workshop::workshop_of(tallies_of(*store, options), rows, {reading, options.check_unit, {}});
+  const auto seen = workshop::workshop_of(tallies_of(*store, options), rows,
+                                          {reading, options.check_unit, references_of(*store, rows)});
   if (!options.output.empty())
     report::write_file(options.output, workshop::chart_picture(report::format_of(options.output), seen));
   std::vector<std::string> lines;

@@ -15,6 +15,7 @@
 #include "core/base/certificate.hpp"
 #include "core/base/error.hpp"
 #include "core/base/kept_memory.hpp"
+#include "core/program/daemon_note.hpp"
 #include "core/program/describe.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/eyeleveld/benches.hpp"
@@ -84,8 +85,8 @@ void tell_serving(const Options& options, const Address& address, std::size_t be
   std::fflush(stdout);
 }
 
-// Each bench takes its new file when it is idle. Jobs stay as they are.
-void reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
+// Each bench takes its new file when it is idle. Jobs stay as they are. Answers what each will be.
+std::vector<NotedBench> reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
   auto settings = benches.read();
   const auto owner_of = [&](const std::string& name) {
     return std::find_if(owners.begin(), owners.end(), [&](const auto* one) { return one->bench().name == name; });
@@ -96,7 +97,25 @@ void reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
   if (!are_the_same)
     throw base::Error(base::ErrorCode::bad_input, "benches were added, taken away or renamed; nothing was changed",
                       "restart the daemon for that: jobs wait, runs close first");
-  for (auto& setting : settings) (*owner_of(setting.bench.name))->replace(std::move(setting));
+  std::vector<NotedBench> reloaded;
+  for (auto& setting : settings) {
+    reloaded.push_back(noted(setting.bench));
+    (*owner_of(setting.bench.name))->replace(std::move(setting));
+  }
+  return reloaded;
+}
+
+DaemonNote note_of(const Options& options, const Address& address, const std::vector<service::BenchOwner*>& owners,
+                   const std::string& url) {
+  const auto absolute = [](const std::string& folder) { return std::filesystem::weakly_canonical(folder).string(); };
+  DaemonNote note{.url = url,
+                  .fingerprint = address.tls ? base::fingerprint_of(address.tls->certificate_pem) : std::string(),
+                  .sequences = absolute(options.sequences),
+                  .models = absolute(options.models),
+                  .is_simulated = options.simulated,
+                  .benches = {}};
+  for (const auto* owner : owners) note.benches.push_back(noted(owner->bench()));
+  return note;
 }
 
 // What keeps a job from being run here; empty: nothing.
@@ -107,8 +126,7 @@ std::string why_not(const record::Job& job, const service::House& house,
   if (owner == owners.end()) return fmt::format("there is no bench \"{}\"", job.bench);
   try {
     const auto sequence = service::load_sequence(house.sequences, job.sequence, house.language, job.given);
-    if (!job.model.empty()) service::load_model(house.models, job.model);
-    service::require_fit(sequence, (*owner)->bench());
+    service::require_fit(sequence, (*owner)->bench(), service::load_model(house.models, job.model));
   } catch (const base::Error& error) {
     return base::describe(error.record());
   }
@@ -166,12 +184,24 @@ int run(const Options& options) {
   service::Ledger ledger(state.access());
   record::StoreThread access_thread;  // so that nobody's signing in waits for a server out of reach
   service::Access access(*timeline, ledger, access_thread);
+  auto schedules = schedules_of(options.schedules, house, owners);
   service::Rehearsals rehearsals(rehearser(options.sequences, options.models, equipment.language));
-  service::Api api(house, access, rehearsals, owners, "eyelevel " EYELEVEL_VERSION, page());
+  service::Api api(house, access, rehearsals, owners, "eyelevel " EYELEVEL_VERSION, page(), schedules);
   const auto address = address_of(options, state, timeline->utc());
-  serve(loop, house, owners, api, access, {address, schedules_of(options.schedules, house, owners), catch_up},
-        {.serving = [&](const std::string& url) { tell_serving(options, address, owners.size(), url); },
-         .reload = [&] { reload(benches, owners); }});
+  OwnDaemonNote own_note;
+  DaemonNote note;
+  serve(loop, house, owners, api, access, {address, std::move(schedules), catch_up},
+        {.serving =
+             [&](const std::string& url) {
+               note = note_of(options, address, owners, url);
+               own_note.put(note);
+               tell_serving(options, address, owners.size(), url);
+             },
+         .reload =
+             [&] {
+               note.benches = reload(benches, owners);
+               own_note.put(note);
+             }});
   store_thread.settle();
   access_thread.settle();
   return all_met;

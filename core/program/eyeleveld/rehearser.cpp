@@ -38,8 +38,8 @@ service::Rehearser rehearser(std::filesystem::path sequences, std::filesystem::p
                             std::stop_token stop) {
     const auto sequence = service::load_sequence(sequences, order.sequence, language, order.given);
     const auto bench = embedded_bench();
-    service::require_fit(sequence, bench);
-    const auto model = order.model.empty() ? embedded_model() : service::load_model(models, order.model);
+    const auto model = service::load_model(models, order.model).value_or(embedded_model());
+    service::require_fit(sequence, bench, model);
     const auto phrasebooks = phrasebook::standard_phrasebooks();
     const auto troubles = sim::ready_troubles();
     const auto store = record::open_memory_store({.keep_captures = false});

@@ -170,9 +170,47 @@ struct Fields<event::Proved> {
 };
 
 template <>
+struct Fields<event::Aimed> {
+  static constexpr const char* name = "aimed";
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("reading", x.reading), io("unit", x.unit), io("least", x.least), io("most", x.most);
+    io("ceiling", x.ceiling);
+  }
+};
+
+template <>
+struct Fields<event::Advised> {
+  static constexpr const char* name = "advised";
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("turn", x.turn), io("clockwise_deg", x.clockwise_deg), io("words", x.words);
+    io("belief", x.belief), io("from", x.from), io("from_uncertainty", x.from_uncertainty);
+    io("expected", x.expected), io("low", x.low), io("high", x.high), io("last_did_nothing", x.last_did_nothing);
+  }
+};
+
+template <>
+struct Fields<event::Found> {
+  static constexpr const char* name = "found";
+  static void walk(auto& io, auto& x) { io("place", x.place), io("cause", x.cause), io("because", x.because); }
+};
+
+template <>
 struct Fields<event::Noted> {
   static constexpr const char* name = "noted";
   static void walk(auto& io, auto& x) { io("place", x.place), io("text", x.text); }
+};
+
+template <>
+struct Fields<event::Finding> {
+  static void walk(auto& io, auto& x) { io("cause", x.cause), io("because", x.because), io("belief", x.belief); }
+};
+
+template <>
+struct Fields<event::Diagnosed> {
+  static constexpr const char* name = "diagnosed";
+  static void walk(auto& io, auto& x) {
+    io("place", x.place), io("findings", x.findings), io("next_check", x.next_check);
+  }
 };
 
 template <>

@@ -250,6 +250,7 @@ class Checker {
       step.only_with = *with;
     if (const yaml::Node* again = reader.fields.node("try again"))
       step.again = read_try_again(*again, mistakes()).value_or(TryAgain{});
+    step.must_meet = read.must_meet;
     if (read.gives && read.gives->kind == NameKind::reading) must_meet(reader, read, step);
     if (const auto name = reader.text("name it"); name && !name->empty()) {
       const yaml::Node& at = *reader.fields.node("name it");

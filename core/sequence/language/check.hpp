@@ -15,7 +15,8 @@
 
 namespace eyelevel::bench {
 struct BenchFile;
-}
+struct ModelSheet;
+}  // namespace eyelevel::bench
 
 namespace eyelevel::sequence {
 
@@ -32,5 +33,9 @@ std::optional<Sequence> check(yaml::Document& document, const Language& language
 // of `set up` is that of the bench file; no limit is narrower than what the bench can state. Mistakes are at the
 // sequence's lines.
 void check_on_bench(const Sequence& sequence, const bench::BenchFile& bench, yaml::Mistakes& mistakes);
+
+// Holds it against the model sheet of the unit, null where nobody named one: nothing is adjusted by a level that says
+// nothing of the light, no trimmer is turned live where no service data allow it.
+void check_on_model(const Sequence& sequence, const bench::ModelSheet* model, yaml::Mistakes& mistakes);
 
 }  // namespace eyelevel::sequence

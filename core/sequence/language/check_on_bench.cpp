@@ -2,6 +2,8 @@
 // The declaration is in check.hpp.
 #include <fmt/format.h>
 
+#include <functional>
+
 #include "core/bench/bench_file.hpp"
 #include "core/sequence/language/check.hpp"
 #include "core/sequence/runner/action.hpp"
@@ -38,12 +40,17 @@ void check_channel(const SignalPlace& signal, const bench::BenchFile& bench, yam
                fmt::format("name channel {} in the bench file with its probe", signal.channel));
 }
 
-void check_steps(const std::vector<Step>& steps, const bench::BenchFile& bench, yaml::Mistakes& mistakes) {
+// Every step that does something, with those inside others.
+void each_step(const std::vector<Step>& steps, const std::function<void(const Step&)>& check) {
   for (const Step& step : steps) {
-    if (step.action) step.action->check_on_bench(step, bench, mistakes);
-    check_steps(step.inside, bench, mistakes);
-    check_steps(step.otherwise, bench, mistakes);
+    if (step.action) check(step);
+    each_step(step.inside, check);
+    each_step(step.otherwise, check);
   }
+}
+
+void each_step(const Sequence& sequence, const std::function<void(const Step&)>& check) {
+  for (const std::vector<Step>* part : {&sequence.opening, &sequence.steps, &sequence.closing}) each_step(*part, check);
 }
 
 }  // namespace
@@ -51,8 +58,11 @@ void check_steps(const std::vector<Step>& steps, const bench::BenchFile& bench, 
 void check_on_bench(const Sequence& sequence, const bench::BenchFile& bench, yaml::Mistakes& mistakes) {
   for (const RoleNeed& need : sequence.roles) check_role(need, bench, mistakes);
   for (const SignalPlace& signal : sequence.signals) check_channel(signal, bench, mistakes);
-  for (const std::vector<Step>* part : {&sequence.opening, &sequence.steps, &sequence.closing})
-    check_steps(*part, bench, mistakes);
+  each_step(sequence, [&](const Step& step) { step.action->check_on_bench(step, bench, mistakes); });
+}
+
+void check_on_model(const Sequence& sequence, const bench::ModelSheet* model, yaml::Mistakes& mistakes) {
+  each_step(sequence, [&](const Step& step) { step.action->check_on_model(step, model, mistakes); });
 }
 
 }  // namespace eyelevel::sequence

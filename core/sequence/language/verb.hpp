@@ -94,6 +94,7 @@ struct ReadStep {
   Flow flow = Flow::none;       // with Flow::decide and Flow::repeat, its action gives a Decision
   Rounds rounds = {};
   std::vector<Step> inside = {};
+  std::optional<NamedLimit> must_meet = {};  // what it gives is held against it, unless the step says another limit
 };
 using VerbCall = std::function<ReadStep(StepReader&)>;
 using Verbs = registers::Register<VerbCall>;

@@ -12,6 +12,8 @@ void register_eye_level(Measures& measures);
 void register_dc_level(Measures& measures);
 // `i3 over i11 of`, `asymmetry of` (ECMA-130 12.2, 12.3): ratios, in which gain and probe cancel.
 void register_eye_ratios(Measures& measures);
+// `jitter of`: of the lengths of runs, pooled, pits and lands of each length apart.
+void register_jitter(Measures& measures);
 // `peak to peak of` an averaged triggered waveform: largest less smallest sample of the mean.
 void register_peak_to_peak(Measures& measures);
 
@@ -20,6 +22,10 @@ void register_peak_to_peak(Measures& measures);
 void register_square_wave(Measures& measures);
 // `noise floor of` an oscilloscope's signal, and `noise share of` it: of the noise that the bench file states.
 void register_noise_floor(Measures& measures);
+// `ripple with the turns of`, `ripple beside the turns of`: how the level of kept captures moves, over that level.
+void register_ripple(Measures& measures);
+// `top level of`: settled level of the longest lands, in volts, not counted from dark.
+void register_top_level(Measures& measures);
 // `output voltage of`, `output current of` a power supply's signal.
 void register_output_reading(Measures& measures);
 

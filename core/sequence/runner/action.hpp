@@ -26,6 +26,7 @@
 
 namespace eyelevel::bench {
 struct BenchFile;
+struct ModelSheet;
 struct Question;
 }  // namespace eyelevel::bench
 namespace eyelevel::yaml {
@@ -104,6 +105,8 @@ class Action {
   virtual task<Result> run(RunContext& context, const Step& step) const = 0;
   // Holds the step against the bench it is to run on, before anything is touched; mistakes stand at the step's place.
   virtual void check_on_bench(const Step&, const bench::BenchFile&, yaml::Mistakes&) const {}
+  // The same against the model sheet of the unit; null: nobody named one.
+  virtual void check_on_model(const Step&, const bench::ModelSheet*, yaml::Mistakes&) const {}
   // Of one that gives a reading: what the bench alone leaves uncertain at a value, however often it is measured; empty
   // when nobody can tell.
   virtual std::vector<metrology::Contribution> least_budget(const bench::BenchFile&, double /*value*/) const {

@@ -15,14 +15,6 @@ namespace eyelevel::sequence {
 
 namespace {
 
-struct CaptureSetting {
-  SignalPlace signal;
-  double each_s = 0;
-  long long keep = 0;
-  long long try_at_most = 0;
-  double reject_at_most = 1.0 / 3;  // share of the tries
-};
-
 // Spacing: exponentially distributed, so that captures fall at random moments of the turn. Then each is an independent
 // draw from all that the trace does in the span (once-around, warming up), the scatter over the root of their number is
 // the honest uncertainty of the mean, and no multiple of the turn can hide the once-around. On average 25 a second or
@@ -201,10 +193,14 @@ ReadStep read(StepReader& reader) {
   setting.keep = *keep;
   setting.try_at_most = *try_at_most;
   setting.reject_at_most = reject.value_or(setting.reject_at_most);
-  return {std::make_shared<Capture>(std::move(setting)), given, {}};
+  return {capture_action(std::move(setting)), given, {}};
 }
 
 }  // namespace
+
+std::shared_ptr<const Action> capture_action(CaptureSetting setting) {
+  return std::make_shared<Capture>(std::move(setting));
+}
 
 void register_capture(Verbs& verbs) {
   using yaml::Type;

@@ -8,6 +8,7 @@
 #include <cctype>
 
 #include "core/bench/deed.hpp"
+#include "core/bench/model_sheet.hpp"
 #include "core/metrology/type_b.hpp"
 #include "core/sequence/verb/ask_again.hpp"
 
@@ -38,6 +39,17 @@ class Prompt final : public Action {
     };
     co_await ask_again(context, step, question_, words, use);
     co_return result;
+  }
+  // A lit laser and a screwdriver: only where the maker's service data want it so.
+  void check_on_model(const Step& step, const bench::ModelSheet* model, yaml::Mistakes& mistakes) const override {
+    const std::vector<bench::Deed> deeds = bench::deeds_asked_for(question_.text);
+    const bool is_live = std::any_of(deeds.begin(), deeds.end(), [](const bench::Deed& deed) { return deed.live; });
+    const bool is_allowed = model && model->trimmer && !model->trimmer->player_off_while_turning;
+    if (is_live && !is_allowed)
+      mistakes.add({step.place.line, step.place.column},
+                   "the trimmer is to be turned while the player is on, and no model sheet quotes service data that "
+                   "allow it",
+                   "have the player switched off first, or name the service data in the model sheet");
   }
   base::ErrorCode when_late() const override { return base::ErrorCode::no_answer; }
   std::string advice_when_late() const override {

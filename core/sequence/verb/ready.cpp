@@ -2,10 +2,12 @@
 #include "core/sequence/verb/ready.hpp"
 
 #include "core/sequence/measure/ready.hpp"
+#include "core/sequence/verb/adjust.hpp"
 #include "core/sequence/verb/average.hpp"
 #include "core/sequence/verb/capture.hpp"
 #include "core/sequence/verb/compare.hpp"
 #include "core/sequence/verb/decide.hpp"
+#include "core/sequence/verb/diagnose.hpp"
 #include "core/sequence/verb/each_row.hpp"
 #include "core/sequence/verb/enclose.hpp"
 #include "core/sequence/verb/judge.hpp"
@@ -32,6 +34,7 @@ void register_ready_verbs(Verbs& verbs) {
   register_capture(verbs);
   register_measure(verbs);
   register_judge(verbs);
+  register_adjust(verbs);
   register_average(verbs);
   register_compare(verbs);
   register_work_out(verbs);
@@ -43,6 +46,7 @@ void register_ready_verbs(Verbs& verbs) {
   register_in_this_order(verbs);
   register_finish(verbs);
   register_note(verbs);
+  register_diagnose(verbs);
   register_enclose(verbs);
   register_prove(verbs);
   register_switch_on(verbs);

@@ -167,10 +167,14 @@ ReadStep read(StepReader& reader) {
   }
   const SignalPlace* signal = reader.ready_signal("seen in", "oscilloscope");
   if (!reader.ok() || !signal) return {};
-  return {std::make_shared<WaitForAudio>(*signal), {}, {}};
+  return {wait_for_audio_action(*signal), {}, {}};
 }
 
 }  // namespace
+
+std::shared_ptr<const Action> wait_for_audio_action(SignalPlace signal) {
+  return std::make_shared<WaitForAudio>(std::move(signal));
+}
 
 void register_wait_for(Verbs& verbs) {
   registers::Declaration wait{.name = "wait for",

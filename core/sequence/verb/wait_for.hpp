@@ -4,9 +4,14 @@
 // in, and the record says so.
 #pragma once
 
+#include <memory>
+
 #include "core/sequence/language/verb.hpp"
 
 namespace eyelevel::sequence {
+
+// What the verb does, for verbs that wait on their way. Needs a step with `within`.
+std::shared_ptr<const Action> wait_for_audio_action(SignalPlace signal);
 
 void register_wait_for(Verbs& verbs);
 

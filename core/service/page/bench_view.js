@@ -55,6 +55,7 @@ function ended_stage(say, bench, state, may_queue) {
 function idle_stage(say, bench, may_queue) {
   return element(
       "div", {}, element("p", {class: "prompt"}, say("bench.idle")),
+      may_queue ? element("p", {class: "hint"}, say("bench.scan")) : null,
       element("p", {class: "next"}, job_link(say, bench, may_queue)));
 }
 
@@ -284,6 +285,13 @@ export class BenchView {
     const by = settings.by || "at the bench";
     const done = await this.page.attempt(() => post(path, {question: question.number, answer, by}));
     if (done === undefined) this.answered = "";  // not heard, or no answer: it may be given again
+  }
+
+  // The daemon says why, where it cannot be prepared now.
+  async scan(serial) {
+    if (!may(this.page.session, "operate")) return;
+    const by = settings.by || "at the bench";
+    await this.page.attempt(() => post(path_of("benches", this.name, "scan"), {serial, by}));
   }
 
   // True where the pedal meant something.

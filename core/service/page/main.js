@@ -6,6 +6,7 @@ import {BenchView} from "./bench_view.js";
 import {button, element, link} from "./dom.js";
 import {is_pedal} from "./pedal.js";
 import {hash_of, route_of} from "./route.js";
+import {Scanner} from "./scan.js";
 import {settings} from "./settings.js";
 import {choose_language, choose_locale} from "./texts.js";
 import {speaker} from "./words.js";
@@ -266,6 +267,7 @@ function place_of(target) {
 }
 
 const page = new Page();
+const scanner = new Scanner();
 addEventListener("hashchange", async () => {
   await page.go();
   if (page.view?.shown === undefined) page.focus_title();
@@ -277,6 +279,13 @@ addEventListener("keydown", (event) => {
   // A key held down is no second answer; it must not scroll the page either.
   const fresh = {...key, repeat: false};
   const place = place_of(event.target);
+  const typed = {...key, key: event.key};
+  const serial = place === "typing" ? "" : scanner.take(typed, event.timeStamp);
+  if (serial !== "" && page.view?.scan) {
+    event.preventDefault();
+    page.view.scan(serial);
+    return;
+  }
   if (!is_pedal(fresh, place, settings.pedal) || !page.view?.pedal) return;
   if (key.repeat || page.view.pedal()) event.preventDefault();
 });

@@ -8,6 +8,7 @@ import {job_form} from "./job_form.js";
 import {sequence_name, sorted_out} from "./jobs.js";
 import {Poll} from "./poll.js";
 import {hash_of} from "./route.js";
+import {when_text} from "./words.js";
 
 const every_ms = 2000;
 
@@ -17,14 +18,15 @@ export class QueueView {
     const say = page.say;
     page.title(say("queue.title"));
     this.list = element("div", {class: "jobs", tabindex: -1});
+    this.schedules = element("div", {class: "jobs schedules", tabindex: -1});
     this.added = element("p", {role: "status"});
     this.form = element("div", {});
     this.node = element(
         "div", {class: may(page.session, "operate") ? "queue" : ""}, element("h1", {tabindex: -1}, say("queue.title")),
-        this.list, may(page.session, "operate") ? this.add_section() : null);
+        this.list, this.schedules, may(page.session, "operate") ? this.add_section() : null);
     this.bench = parameters.bench ?? "";
     this.known = null;  // what a new job may be made of; it changes too rarely to be asked for again
-    this.poll = new Poll(page, () => this.ask(), ({jobs}) => this.told(jobs), every_ms);
+    this.poll = new Poll(page, () => this.ask(), ([{jobs}, {schedules}]) => this.told(jobs, schedules), every_ms);
   }
 
   close() { this.poll.close(); }
@@ -40,7 +42,7 @@ export class QueueView {
       const [{benches}, {sequences}, {models}] = await Promise.all([get(""), get("/sequences"), get("/models")]);
       this.known = {benches, sequences, models, bench: this.bench || benches[0]};
     }
-    return get("/jobs");
+    return Promise.all([get("/jobs"), get("/schedules")]);
   }
 
   make_form() {
@@ -50,9 +52,10 @@ export class QueueView {
     }));
   }
 
-  told(jobs) {
+  told(jobs, schedules) {
     const say = this.page.say;
     if (this.known !== null && this.form.childElementCount === 0) this.make_form();
+    this.show_schedules(schedules);
     show_in(this.list, jobs, () => {
       if (jobs.length === 0) return element("p", {}, say("queue.nothing"));
       return sorted_out(jobs)
@@ -62,6 +65,24 @@ export class QueueView {
                   "section", {}, element("h2", {}, say(`queue.${heading}`)),
                   element("ul", {class: "job-list"}, ...some.map((job) => this.job_node(job)))));
     });
+  }
+
+  show_schedules(schedules) {
+    const say = this.page.say;
+    show_in(this.schedules, schedules, () => {
+      if (schedules.length === 0) return [];
+      return element(
+          "section", {}, element("h2", {}, say("queue.schedules")),
+          element("ul", {class: "job-list"}, ...schedules.map((schedule) => this.schedule_node(schedule))));
+    });
+  }
+
+  schedule_node(schedule) {
+    const say = this.page.say;
+    const facts = [schedule.bench, schedule.serial, sequence_name(schedule.sequence)].filter((f) => f !== "");
+    return element(
+        "li", {class: "job"}, element("span", {class: "job-what"}, schedule.name),
+        element("span", {}, when_text(say, schedule)), element("span", {class: "hint"}, facts.join(" · ")));
   }
 
   job_node(job) {

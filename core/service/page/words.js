@@ -25,6 +25,17 @@ export function time_text(say, seconds) {
   return say(parts.key, {count: parts.count});
 }
 
+const days_of_week = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
+
+// When jobs of a schedule come, { at, on }, by the clock on the daemon's wall.
+export function when_text(say, {at, on}) {
+  if (on.length === days_of_week.length) return say("schedule.daily", {time: at});
+  const name = new Intl.DateTimeFormat(say.language, {weekday: "short", timeZone: "UTC"});
+  // The 7th of January 2030 is a Monday.
+  const days = on.map((day) => name.format(new Date(Date.UTC(2030, 0, 7 + days_of_week.indexOf(day)))));
+  return say("schedule.days", {days: days.join(", "), time: at});
+}
+
 export function judgement_text(say, judgement) { return say(`judgement.${judgement ?? "none"}`); }
 
 // "finished" and its judgement, "stopped", or under way: in one word or two.
@@ -90,6 +101,11 @@ const values_of = {
   },
   "judged": (say, b) => ({reading: b.reading, judgement: judgement_text(say, b.judgement)}),
   "proved": (say, b) => ({item: b.item, of: b.of, judgement: judgement_text(say, b.judgement)}),
+  "aimed": (say, b) => (
+      {reading: b.reading, least: edge_text(say.locale, b.least, b.unit), most: edge_text(say.locale, b.most, b.unit)}),
+  "advised": (say, b) => ({turn: count_text(say.locale, b.turn), words: b.words}),
+  "found": (say, b) => ({cause: b.cause, because: b.because}),
+  "diagnosed": (say, b) => ({cause: b.findings.length ? b.findings[0].cause : ""}),
   "noted": (say, b) => ({text: b.text}),
   "enclosed": (say, b) => ({name: b.name, file: b.file_name}),
   "reached": () => ({}),

@@ -52,6 +52,8 @@ TEST_CASE("model sheet: the example says what it says", "[bench]") {
   REQUIRE(sheet.laser_current);
   CHECK(sheet.laser_current->label_a == Approx(0.045));
   CHECK(sheet.laser_current->series_resistor_ohm.value == Approx(10));
+  CHECK(sheet.laser_current->has_power_loop == true);
+  CHECK(sheet.mains == bench::Mains::isolated);
   REQUIRE(sheet.service_value);
   CHECK(sheet.service_value->level_v.value == Approx(1.2));
   CHECK(sheet.service_value->level_v.half_width == Approx(0.12));
@@ -60,6 +62,9 @@ TEST_CASE("model sheet: the example says what it says", "[bench]") {
   REQUIRE(sheet.pickup);
   CHECK(sheet.pickup->part == "LF-P2");
   CHECK(sheet.pickup->connectors.size() == 2);
+  REQUIRE(sheet.visit);
+  CHECK(sheet.visit->prefixes == std::vector<std::string>{"LF2-"});
+  CHECK(sheet.visit->sequence == "ready/level-before-and-after.yaml");
 }
 
 TEST_CASE("model sheet: what it does not say stays empty", "[bench]") {
@@ -70,6 +75,19 @@ TEST_CASE("model sheet: what it does not say stays empty", "[bench]") {
   CHECK_FALSE(found.sheet.reference);
   CHECK_FALSE(found.sheet.laser_current);
   CHECK_FALSE(found.sheet.pickup);
+  CHECK_FALSE(found.sheet.visit);
+}
+
+TEST_CASE("model sheet: a visit says how serials begin, and no beginning is empty", "[bench]") {
+  const auto found = read(pad + rest + "visit: {serials begin with: [LF9-, 'X 9'], sequence: ready/a.yaml}\n");
+  REQUIRE(found.mistakes.list().empty());
+  CHECK(found.sheet.visit->prefixes == std::vector<std::string>{"LF9-", "X 9"});
+  for (const std::string none : {"[]", "['']", "[LF9-, '']"}) {
+    CAPTURE(none);
+    const auto wrong = read(pad + rest + "visit: {serials begin with: " + none + ", sequence: ready/a.yaml}\n");
+    REQUIRE(wrong.mistakes.list().size() == 1);
+    CHECK(wrong.mistakes.list().front().line == 6);
+  }
 }
 
 TEST_CASE("model sheet: a pad after the gain control, a.c. coupled, inverted, and bursts are read as such", "[bench]") {

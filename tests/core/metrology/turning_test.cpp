@@ -95,3 +95,21 @@ TEST_CASE("mean over turns: few readings are a plain mean, spans of different le
   CHECK(metrology::mean_over_turns(times, values).mean.value == 2);
   CHECK_THROWS_WITH(metrology::mean_over_turns(std::vector{0.0, 1.0}, values), Catch::Contains("2 times for 3 values"));
 }
+
+TEST_CASE("mean over turns: the amplitudes once and twice around are those of the swing", "[metrology]") {
+  base::Random random(6, "amplitudes");
+  const Swinging swinging{.span_s = 16};
+  const Readings r = swinging.readings(random);
+  const metrology::MeanOverTurns found = metrology::mean_over_turns(r.times_s, r.values);
+  // Each of cosine and sine scatters by noise sqrt(2/n), 0.06 mV: five of these.
+  CHECK(found.once == Approx(swinging.once).margin(3e-4));
+  CHECK(found.twice == Approx(swinging.twice).margin(3e-4));
+}
+
+TEST_CASE("mean over turns: where no swing stands out its amplitudes are none", "[metrology]") {
+  base::Random random(7, "no swing");
+  const Readings r = Swinging{.once = 0, .twice = 0}.readings(random);
+  const metrology::MeanOverTurns found = metrology::mean_over_turns(r.times_s, r.values);
+  CHECK(found.once == 0);
+  CHECK(found.twice == 0);
+}

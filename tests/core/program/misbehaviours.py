@@ -45,7 +45,8 @@ ROWS = [
     ("trickle=0.001", "*IDN?", {ALL: (0, ["Simulated oscilloscope"])}),
     ("garbage", "*IDN?", {(SOCKET, HISLIP, VXI11): (0, ["\\x01", "\u00ff~?~"])}),
     ("signs-in-identity", "*IDN?", {ALL: (0, ["5 \u00b5V 20 \u00b0C\\x1b]0;gone\\x07,\\x1b[2J7"])}),
-    ("endless-answer", "*IDN?", {ALL: (3, ["bytes came", "within 0.60 s"])}),
+    # Until its time is up, or, on a fast machine, the answer is as long as any may be.
+    ("endless-answer", "*IDN?", {ALL: (3, ["bytes", ("within 0.60 s", "longer than the limit")])}),
     ("stops-within-answer", "*IDN?", {ALL: (3, ["no complete answer within 0.60 s, 18 bytes came", "try:"])}),
     ("stops-within-answer=1", "*IDN?", {ALL: (3, ['no complete answer within 0.60 s, 1 bytes came', "try:"])}),
     # VXI-11: a question that the closing end had not read yet makes it a reset (RFC 9293, 3.10.4).
@@ -69,6 +70,11 @@ ROWS = [
 ]
 
 
+def is_said(word, said):
+    """A word, or one of several."""
+    return any(one in said for one in word) if isinstance(word, tuple) else word in said
+
+
 def check(name, query, expected):
     with Sim("--misbehave", "scope:" + name, any_port=not INSIDE) as sim:
         scope = next(i for i in sim.instruments if i["name"] == "scope")
@@ -79,7 +85,7 @@ def check(name, query, expected):
             done = eyelevel("ask", resource, query, "--within", WITHIN_S)
             took = time.monotonic() - begun
             said = done.stdout + done.stderr
-            good = done.returncode == status and all(word in said for word in words) and took < LONGEST_S
+            good = done.returncode == status and all(is_said(word, said) for word in words) and took < LONGEST_S
             good = good and not any(ord(c) < 32 and c not in "\n\t" for c in said)
             expect(f"{name} over {carrier} ({took:.1f} s)", good, f"status {done.returncode}, expected {status} and {words}:\n{said[:1500]}")
         expect(f"{name}: the simulated bench still stands", sim.process.poll() is None)

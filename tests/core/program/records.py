@@ -40,11 +40,15 @@ with folder() as at:
     run = eyelevel("run", LEVEL, "--bench", "examples/bench.yaml", "--serial", "LF2\x1b[2J", "--store", store)
     expect("in a run, too", run.returncode == 2 and "control character" in run.stderr and "\x1b" not in run.stderr, run.stderr)
 
+    before = eyelevel("records", "--store", store, "unit", "LF2-00417")
+    expect("an option before the part would be overlooked, and is refused",
+           before.returncode == 2 and "--store stands before unit" in before.stderr, before.stderr)
+
     # A pickup moves.
     fitted = said("pickup", "PU-31", "--part", "P-20", "--connector", "11-pin", "--label-current", "48.3 mA", "--fitted-in",
                   "LF2-00417", "--model", "LF-2", "--new", *ANNA)
     expect("a new pickup is fitted with 0 hours and what has to be known",
-           fitted["label_current_a"] == 0.0483 and fitted["stays"][0]["pickup_h"] == 0
+           abs(fitted["label_current_a"] - 0.0483) < 1e-15 and fitted["stays"][0]["pickup_h"] == 0
            and any("verified, not turned" in n for n in fitted["notices"])
            and any("anti-static short is removed last" in n for n in fitted["notices"]), fitted)
     again = records("pickup", "PU-31", "--fitted-in", "LF2-00500", "--model", "LF-2", *ANNA)

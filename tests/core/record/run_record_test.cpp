@@ -24,11 +24,14 @@ TEST_CASE("run record: gathers instruments, captures, readings, notes and the re
   // The judgement that came after the reading counts.
   CHECK(run.readings[0].judgement == metrology::Judgement::undecided);
   CHECK_FALSE(run.readings[0].limit->at_most);
+  REQUIRE(run.findings.size() == 2);
+  CHECK(run.findings[0].cause == "don't know");
+  CHECK(run.findings[1].belief == Approx(0.41));
   CHECK(run.notes == std::vector<std::string>{"64 of 71 kept"});
   REQUIRE(run.broken_off.size() == 1);
   CHECK(run.broken_off[0].error.code == base::ErrorCode::time_out);
   CHECK(run.is_closed());
-  CHECK(run.length_s == Approx(0.25 * 17).margin(1e-12));  // the stimulus spaces events by 0.25 s
+  CHECK(run.length_s == Approx(0.25 * 21).margin(1e-12));  // the stimulus spaces events by 0.25 s
   REQUIRE(run.proofs.size() == 1);
   CHECK(run.proofs[0].item == "self-test");
   REQUIRE(run.enclosures.size() == 1);

@@ -84,6 +84,14 @@ TEST_CASE("JSON of a unit: a stopped run says why, and judges nothing", "[report
         R"j("advice":"is the disc still turning? does the trigger level lie inside the signal?"}})j");
 }
 
+TEST_CASE("JSON of a unit: findings with their belief, and null where nothing is claimed", "[report]") {
+  auto run = stored({.captures = 1});
+  run.findings = {{"don't know", "no cause is believed to 60 %", {}}, {"lens dirty", "I3/I11 is low", 0.41}};
+  CHECK(text_of(report::unit_json(run).at("findings")) ==
+        R"j([{"cause":"don't know","because":"no cause is believed to 60 %","belief":null},)j"
+        R"j({"cause":"lens dirty","because":"I3/I11 is low","belief":4.1E-1}])j");
+}
+
 TEST_CASE("JSON of a unit: a run that is not closed has no end", "[report]") {
   const auto unit = report::unit_json(stored({.captures = 2, .closed = false}));
   CHECK(unit.at("ended").is_null());

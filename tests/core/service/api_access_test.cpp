@@ -59,7 +59,8 @@ std::string filled(std::string_view pattern) {
                                                                       {"{sheet}", "sheet.png"},
                                                                       {"{user}", "somebody"},
                                                                       {"{token}", "1"},
-                                                                      {"{seat}", "1"}})
+                                                                      {"{seat}", "1"},
+                                                                      {"{rehearsal}", "1"}})
     if (const auto at = path.find(part); at != std::string::npos) path.replace(at, part.size(), value);
   return path;
 }

@@ -1,5 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include <boost/json.hpp>
+#include <cstdlib>
+#include <fstream>
+#include <iterator>
 
 #include "tests/core/service/harness.hpp"
 
@@ -147,4 +150,100 @@ TEST_CASE("api: the run of a bench that is another daemon's is not closed here",
     }
     CHECK(d.jobs->find(id).state == JobState::interrupted);
   });
+}
+
+namespace {
+
+// The sheet of the example, with a visit of its own.
+void prepare_visit(const Daemon& d, const std::string& sequence) {
+  std::ifstream example("examples/models/lf-2.yaml");
+  std::string text((std::istreambuf_iterator<char>(example)), {});
+  text = text.substr(0, text.find("visit:"));
+  std::ofstream(d.house.models / "lf-2.yaml")
+      << text << "visit: { serials begin with: [ LF2- ], sequence: " << sequence << " }\n";
+}
+
+task<service::http::Response> scan(Daemon& d, std::string serial) {
+  return d.ask("POST", "/api/1/benches/test%20bench/scan",
+               json::serialize(json::object{{"serial", serial}, {"by", "me"}}));
+}
+
+}  // namespace
+
+TEST_CASE("api: a serial number that is scanned at an idle bench prepares that model's sequence, which a person starts",
+          "[service]") {
+  Daemon daemon;
+  prepare_visit(daemon, Daemon::asking);
+  daemon.run([](Daemon& d) -> task<> {
+    co_await d.until("idle");
+    const auto response = co_await scan(d, "LF2-00417");
+    CHECK(response.status == 201);
+    const auto job = json::parse(response.body);
+    CHECK(job.at("sequence") == Daemon::asking);
+    CHECK(job.at("model") == "lf-2.yaml");
+    CHECK(job.at("serial") == "LF2-00417");
+    CHECK(job.at("asked_by") == "me");
+    co_await d.until("waits for start");
+    CHECK(d.owner->job()->id == job.at("id").as_int64());
+    CHECK(d.owner->run().empty());
+    CHECK((co_await scan(d, "LF2-00418")).status == 409);  // the bench is not idle any more
+  });
+}
+
+TEST_CASE("api: a scanner that reads twice prepares one job", "[service]") {
+  Daemon daemon;
+  prepare_visit(daemon, Daemon::asking);
+  daemon.run_alone([](Daemon& d) -> task<> {
+    CHECK((co_await scan(d, "LF2-00417")).status == 201);
+    CHECK((co_await scan(d, "LF2-00417")).status == 409);
+    CHECK((co_await scan(d, "LF2-00418")).status == 201);
+    CHECK(d.jobs->list({}).size() == 2);
+  });
+}
+
+TEST_CASE("api: a serial number of no known model, or a visit that cannot be run, prepares nothing and says why",
+          "[service]") {
+  Daemon daemon;
+  prepare_visit(daemon, "none.yaml");
+  daemon.run_alone([](Daemon& d) -> task<> {
+    const auto unknown = co_await scan(d, "ZZ-1");
+    CHECK(unknown.status == 422);
+    CHECK(unknown.body.find("LF2- (lf-2.yaml)") != std::string::npos);
+    CHECK((co_await scan(d, "")).status == 422);
+    CHECK((co_await scan(d, "LF2-1")).status == 404);  // its sequence is not there
+    CHECK((co_await d.ask("POST", "/api/1/benches/none/scan", R"({"serial":"LF2-1"})")).status == 404);
+    CHECK((co_await d.ask("POST", "/api/1/benches/test%20bench/scan", R"({"code":"LF2-1"})")).status == 422);
+    CHECK(d.jobs->list({}).empty());
+  });
+}
+
+TEST_CASE("api: schedules are listed with their next moment", "[service]") {
+  ::setenv("TZ", "UTC", 1);
+  Daemon daemon;
+  service::Schedule morning;
+  morning.name = "morning";
+  morning.minute = 7 * 60 + 5;
+  morning.on = {true, true, false, false, false, false, false};
+  morning.job.bench = "test bench";
+  morning.job.sequence = Daemon::quiet;
+  morning.job.given = {{"target", "1.20 V"}};
+  service::Api api(daemon.house, daemon.access, daemon.rehearsals, {daemon.owner.get()}, "eyelevel 0", service::Page{},
+                   {morning});
+  daemon.run_alone([&api](Daemon&) -> task<> {
+    service::http::Request request{.method = "GET",
+                                   .path = "/api/1/schedules",
+                                   .query = {},
+                                   .headers = {{"host", "127.0.0.1:1"}},
+                                   .body = {},
+                                   .peer = {}};
+    const auto response = co_await api.answer(request);
+    const auto list = json::parse(response.body).at("schedules").as_array();
+    REQUIRE(list.size() == 1);
+    CHECK(list[0].at("at") == "07:05");
+    CHECK(list[0].at("on") == json::array({"monday", "sunday"}));
+    CHECK(list[0].at("set").at("target") == "1.20 V");
+    // Simulated time begins on a Monday, 2030-01-07 at 08:00.
+    CHECK(list[0].at("next_due_utc") == "2030-01-13T07:05:00.000Z");
+  });
+  ::unsetenv("TZ");
 }

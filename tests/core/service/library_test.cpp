@@ -70,7 +70,55 @@ TEST_CASE("library: a model sheet and a fit to the bench are refused with every 
   std::ofstream(folder / "m.yaml") << "model: M\npad: 3\n";
   CHECK_THROWS_AS(service::load_model(folder.path(), "m.yaml"), base::Error);
   CHECK(service::models_in(folder.path()).empty());
-  CHECK_THROWS_AS(service::require_fit(test::checked(test::around_outputs("  - note: x\n")), test::bench_file()),
-                  base::Error);
-  CHECK_NOTHROW(service::require_fit(test::checked(fits), test::bench_file()));
+  CHECK_THROWS_AS(
+      service::require_fit(test::checked(test::around_outputs("  - note: x\n")), test::bench_file(), std::nullopt),
+      base::Error);
+  CHECK_NOTHROW(service::require_fit(test::checked(fits), test::bench_file(), std::nullopt));
+}
+
+namespace {
+
+void add_sheet(const test::TemporaryFolder& models, const std::string& file, const std::string& visit) {
+  std::ofstream out(models / file);
+  out << "model: LF-9\npad: {where: TP2, coupling: dc, point: before equaliser, light raises voltage: yes, "
+         "source resistance: 1 kΩ ± 20 %}\nground: TP1\nspeed: {audio: x1, data: x2, reading: continuous}\n"
+         "audio track: press play\n"
+      << visit;
+}
+
+std::string why_no_visit(const test::TemporaryFolder& models, const std::string& serial) {
+  try {
+    service::visit_of(models.path(), serial);
+  } catch (const base::Error& error) {
+    CHECK(error.record().code == base::ErrorCode::bad_input);
+    return error.record().message;
+  }
+  return "there is one";
+}
+
+}  // namespace
+
+TEST_CASE("library: a serial number leads to the visit of the longest beginning", "[service]") {
+  const test::TemporaryFolder models;
+  add_sheet(models, "lf.yaml", "visit: {serials begin with: [LF], sequence: a.yaml}\n");
+  add_sheet(models, "lf-9.yaml", "visit: {serials begin with: [LF9-, X9], sequence: b.yaml}\n");
+  add_sheet(models, "silent.yaml", "");
+  std::ofstream(models / "broken.yaml") << "model: LF-7\nvisit: {serials begin with: [LF9-0]}\n";
+  const auto visit = [&](const char* serial) { return service::visit_of(models.path(), serial); };
+  CHECK(visit("LF2-00417").model == "lf.yaml");
+  CHECK(visit("LF2-00417").sequence == "a.yaml");
+  CHECK(visit("LF9-00417").model == "lf-9.yaml");
+  CHECK(visit("X9").sequence == "b.yaml");
+}
+
+TEST_CASE("library: a serial number of no model, or of two, is told with every beginning that is known", "[service]") {
+  const test::TemporaryFolder models;
+  CHECK(why_no_visit(models, "LF2-00417").find("no model sheet says") != std::string::npos);
+  add_sheet(models, "a.yaml", "visit: {serials begin with: [LF2-], sequence: a.yaml}\n");
+  add_sheet(models, "b.yaml", "visit: {serials begin with: [LF2-, LF5-], sequence: b.yaml}\n");
+  CHECK(why_no_visit(models, "ZZ-1") ==
+        "ZZ-1 is of no model that is known; serials begin with LF2- (a.yaml), LF2- (b.yaml), LF5- (b.yaml)");
+  CHECK(why_no_visit(models, "LF2-1") == "LF2-1 may be of several models: LF2- (a.yaml), LF2- (b.yaml)");
+  CHECK(why_no_visit(models, "lf2-1").find("no model") != std::string::npos);
+  CHECK(service::visit_of(models.path(), "LF5-1").model == "b.yaml");
 }

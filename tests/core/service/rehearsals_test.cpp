@@ -89,7 +89,7 @@ TEST_CASE("rehearsals: one that cannot be done says why", "[service]") {
   Rehearsals rehearsals(held.rehearser());
   const auto shown = ended(rehearsals, rehearsals.begin({.sequence = "bad.yaml"}));
   CHECK(shown.at("state") == "failed");
-  CHECK(shown.at("why").as_string().contains("it is bad"));
+  CHECK(json::value_to<std::string>(shown.at("why")).find("it is bad") != std::string::npos);
   CHECK(shown.at("result").is_null());
 }
 

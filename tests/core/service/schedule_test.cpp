@@ -177,3 +177,14 @@ TEST_CASE("schedule: what came due while no daemon ran is made up for within two
     CHECK(d.jobs->list({}).size() == 1);  // two hours and more
   });
 }
+
+TEST_CASE("schedule: its time and days are written as in its file, Monday first", "[service]") {
+  service::Schedule schedule;
+  schedule.minute = 65;
+  CHECK(service::time_text(schedule) == "01:05");
+  CHECK(service::days_of(schedule).front() == "monday");
+  CHECK(service::days_of(schedule).back() == "sunday");
+  CHECK(service::days_of(schedule).size() == 7);
+  schedule.on = {true, false, false, false, false, true, false};
+  CHECK(service::days_of(schedule) == std::vector<std::string>{"friday", "sunday"});
+}

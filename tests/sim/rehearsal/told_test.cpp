@@ -22,6 +22,7 @@ TEST_CASE("told: errors, notes, what was seen and what did not pass; not what pa
   hear(told, event::Noted{{}, "64 of 71 kept"});
   hear(told, event::Proved{{}, "self-test", "scope", Judgement::fail, "it found fault 3"});
   hear(told, event::Proved{{}, "calibration", "scope", Judgement::pass, "until 2030-06-30"});
+  hear(told, event::Diagnosed{{}, {{"lens dirty", "I3/I11 is low", 0.8}}});
   sequence::RunResult result;
   metrology::Reading low;
   low.name = "level";
@@ -34,6 +35,7 @@ TEST_CASE("told: errors, notes, what was seen and what did not pass; not what pa
   good.judgement = Judgement::pass;
   result.readings = {low, good};
   CHECK(told.all(result) == std::vector<std::string>{"no eye", "64 of 71 kept", "self-test of scope: it found fault 3",
+                                                     "lens dirty: I3/I11 is low",
                                                      "level (eye level) is below its limit"});
 }
 

@@ -23,7 +23,7 @@ std::string file_text(const std::string& path) {
 
 TEST_CASE("check: every ready sequence is right, and the bench of the examples can run it", "[sequence]") {
   for (const char* name : {"pickup-level", "level-on-two-discs", "level-cross-check", "level-before-and-after",
-                           "level-by-multimeter", "level-soak"}) {
+                           "level-by-multimeter", "level-soak", "adjust"}) {
     CAPTURE(name);
     yaml::Document document = yaml::load_file(fmt::format("sequences/ready/{}.yaml", name));
     const auto sequence = sequence::check(document, test::language());

@@ -123,3 +123,20 @@ TEST_CASE("prompt: wrong keys for the kind of answer are told", "[sequence]") {
       Catch::Contains("nothing says how sure the value is"));
   CHECK_THAT(test::mistakes_of(asking("    name it: it\n")), Catch::Contains("gives no answer that could be named"));
 }
+
+TEST_CASE("prompt: a trimmer is turned live only where the model sheet quotes service data", "[sequence]") {
+  const sequence::Sequence live = test::checked(test::around(
+      "  - prompt: Turn the laser trimmer clockwise by 2 degrees while the disc plays\n    within: 10 min\n"));
+  const auto mistakes_with = [&live](const bench::ModelSheet* model) {
+    yaml::Mistakes mistakes("test.yaml");
+    sequence::check_on_model(live, model, mistakes);
+    return mistakes.size();
+  };
+  bench::ModelSheet sheet = test::model_sheet();
+  sheet.trimmer = bench::Trimmer{};
+  CHECK(mistakes_with(nullptr) == 1);
+  CHECK(mistakes_with(&sheet) == 1);
+  sheet.trimmer->player_off_while_turning = false;
+  sheet.trimmer->service_data = "service manual, section 5.2";
+  CHECK(mistakes_with(&sheet) == 0);
+}

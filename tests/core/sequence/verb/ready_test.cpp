@@ -10,14 +10,16 @@ using namespace eyelevel;
 TEST_CASE("ready language: all verbs and measures that are shipped are there by name", "[sequence]") {
   const auto language = sequence::ready_language();
   CHECK(language.verbs.names() ==
-        std::vector<std::string>{"set up",  "prompt",    "wait for",      "capture", "measure",  "judge",
-                                 "average", "compare",   "work out",      "if",      "repeat",   "for each row",
-                                 "part",    "together",  "in this order", "finish",  "note",     "enclose",
-                                 "prove",   "switch on", "switch off",    "route",   "make safe"});
-  CHECK(language.measures.names() == std::vector<std::string>{"eye level", "d.c. level", "i3 over i11", "asymmetry",
-                                                              "peak to peak", "probe factor", "top flatness",
-                                                              "frequency", "noise floor", "noise share",
-                                                              "output voltage", "output current"});
+        std::vector<std::string>{"set up",       "prompt",  "wait for", "capture",       "measure",    "judge",
+                                 "adjust",       "average", "compare",  "work out",      "if",         "repeat",
+                                 "for each row", "part",    "together", "in this order", "finish",     "note",
+                                 "diagnose",     "enclose", "prove",    "switch on",     "switch off", "route",
+                                 "make safe"});
+  CHECK(language.measures.names() ==
+        std::vector<std::string>{"eye level", "d.c. level", "i3 over i11", "asymmetry", "jitter", "peak to peak",
+                                 "probe factor", "top flatness", "frequency", "noise floor", "noise share",
+                                 "output voltage", "output current", "ripple with the turns", "ripple beside the turns",
+                                 "top level"});
 }
 
 TEST_CASE("ready language: a second verb of one name is refused", "[sequence]") {

@@ -23,7 +23,8 @@ test("where nobody needs to sign in, nothing is said of it", async (t) => {
   await page.getByLabel("Who answers here").waitFor();
   assert.equal(await page.locator("#who").isVisible(), false);
   assert.deepEqual(
-      await page.locator("nav a").allTextContents(), ["Bench", "Jobs", "Records", "Instruments", "Settings"]);
+      await page.locator("nav a").allTextContents(),
+      ["Bench", "Jobs", "Records", "Instruments", "Rehearsal", "Settings"]);
   assert.doesNotMatch(await page.locator("body").innerText(), /sign|password|token/i);
 });
 

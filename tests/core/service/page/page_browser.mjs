@@ -460,3 +460,36 @@ test(
       await page.reload();
       await page.getByText("Settings of this screen").waitFor();
     });
+
+test(
+    "a serial number that a scanner types at a free bench prepares its visit, and its Enter answers nothing",
+    async (t) => {
+      const {daemon, page} = await bench_page(t);
+      daemon.plays = false;
+      await page.getByText("The bench is free.").waitFor();
+      await page.keyboard.type("LF2-00417");
+      const answered = page.waitForResponse((response) => response.url().endsWith("/scan"));
+      await page.keyboard.press("Enter");
+      await answered;
+      assert.equal(daemon.jobs[0].serial, "LF2-00417");
+      assert.deepEqual(daemon.received.map(({path}) => path), ["/api/1/benches/lanternfield-1/scan"]);
+    });
+
+test("what comes by the clock is listed with the jobs", async (t) => {
+  const {daemon, page} = await bench_page(t);
+  daemon.schedules = [{
+    name: "bench proof in the morning",
+    at: "07:30",
+    on: ["monday", "friday"],
+    bench: "lanternfield-1",
+    sequence: "ready/bench-proof.yaml",
+    serial: "",
+    model: "",
+    set: {},
+    priority: 0,
+    next_due_utc: "2030-01-07T06:30:00.000Z"
+  }];
+  await page.goto(`${daemon.url}/#/queue`);
+  await page.getByText("Mon, Fri at 07:30").waitFor();
+  await page.getByText("lanternfield-1 · bench-proof").waitFor();
+});

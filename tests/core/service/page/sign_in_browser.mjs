@@ -125,7 +125,8 @@ test("who signs out is asked to sign in, and another one sees what is theirs", a
   await sign_in(page, "ada");
   await page.getByRole("heading", {name: "You may not see this page"}).waitFor();
   assert.deepEqual(
-      await page.locator("nav a").allTextContents(), ["Bench", "Jobs", "Records", "Instruments", "Settings"]);
+      await page.locator("nav a").allTextContents(),
+      ["Bench", "Jobs", "Records", "Instruments", "Rehearsal", "Settings"]);
   assert.equal(daemon.access.sessions.size, 1);
 });
 

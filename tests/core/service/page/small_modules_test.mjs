@@ -7,6 +7,7 @@ import {pixels_of, ramp, read_eye} from "../../../../core/service/page/eye_frame
 import {new_job, sequence_name, sorted_out} from "../../../../core/service/page/jobs.js";
 import {is_pedal, may_be_learnt} from "../../../../core/service/page/pedal.js";
 import {hash_of, route_of} from "../../../../core/service/page/route.js";
+import {Scanner, together_ms} from "../../../../core/service/page/scan.js";
 
 import {made_up_eye} from "./made_up_eye.mjs";
 
@@ -46,6 +47,32 @@ test("pedal: the learnt key means it everywhere but in a field; Tab and Escape c
   assert.ok(!is_pedal(key("F13"), "typing", "F13"));
   assert.ok(!is_pedal(key("F13"), "page", ""));
   assert.deepEqual(["Tab", "Escape", "", "F13"].map(may_be_learnt), [false, false, false, true]);
+});
+
+// What comes of each key, `apart` ms after the one before.
+function typed(keys, apart, more = {}) {
+  const scanner = new Scanner();
+  return keys.map(
+      (one, i) => scanner.take({key: one, ctrl: false, alt: false, meta: false, repeat: false, ...more}, i * apart));
+}
+
+test("scan: keys that come faster than anybody types are a serial number at their Enter", () => {
+  const keys = ["Shift", "L", "Shift", "F", "2", "-", "0", "0", "4", "1", "7", "Enter"];
+  const given = typed(keys, 8);
+  assert.equal(given.pop(), "LF2-00417");
+  assert.ok(given.every((one) => one === ""));
+});
+
+test("scan: typed by hand, too short, with Ctrl, held down, or broken off it is none", () => {
+  assert.equal(typed([..."LF2-00417", "Enter"], together_ms + 1).pop(), "");
+  assert.equal(typed([..."ab", "Enter"], 8).pop(), "");
+  assert.equal(typed([..."LF2-00417", "Enter"], 8, {ctrl: true}).pop(), "");
+  assert.equal(typed([..."LF2-00417", "Enter"], 8, {repeat: true}).pop(), "");
+  assert.equal(typed([..."LF2-0", "Tab", "Enter"], 8).pop(), "");
+});
+
+test("scan: an Enter alone is the pedal's, also after a serial number", () => {
+  assert.deepEqual(typed([..."LF2-00417", "Enter", "Enter"], 8).slice(-2), ["LF2-00417", ""]);
 });
 
 function bytes_of(buffer) { return buffer.buffer.slice(buffer.byteOffset, buffer.byteOffset + buffer.length); }

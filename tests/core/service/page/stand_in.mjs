@@ -31,6 +31,7 @@ export class StandIn {
     this.viewers = new Set();
     this.access = new StandInAccess(users);
     this.jobs = [];
+    this.schedules = [];
     this.runs = new Map();
     this.questions = 0;
     this.received = [];  // what the page asked for by POST, PATCH and DELETE
@@ -297,6 +298,8 @@ export class StandIn {
       this.answered(body.answer);
       return null;
     }
+    if (deed === "scan")
+      return {status: 201, body: this.take({...body, bench: this.bench.name, sequence: "ready/pickup-level.yaml"})};
     const becomes = {"pause": "paused", "go-on": "running", "stop-after-step": "stopping", "stop": "stopping"}[deed];
     if (this.bench.run === null)
       throw new Refused(

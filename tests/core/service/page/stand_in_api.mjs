@@ -74,6 +74,7 @@ export function answer_to(stand_in, method, [what, id, deed], query, body) {
     case "GET ": return {program: "stand-in 0", benches: stand_in.benches.map((b) => b.name)};
     case "GET benches": return id === undefined ? {benches: stand_in.benches} : bench_answer(stand_in, id);
     case "POST benches": return stand_in.act(deed, body);
+    case "GET schedules": return {schedules: stand_in.schedules};
     case "GET jobs": return {jobs: stand_in.jobs};
     case "POST jobs":
       return id === undefined ? {status: 201, body: stand_in.take(body)} :

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import {test} from "node:test";
 
-import {calibration, end_quote, end_sentence, limit_text, speaker, story_of} from "../../../../core/service/page/words.js";
+import {calibration, end_quote, end_sentence, limit_text, speaker, story_of, when_text} from "../../../../core/service/page/words.js";
 
 const en = speaker("en");
 const de = speaker("de");
@@ -76,11 +76,18 @@ test("words: the captures of one name in a row are one line of the story", () =>
 });
 
 test("words: a kind of event that is younger than the page is named", () => {
-  assert.deepEqual(story_of(de, [{utc: "u", event: "advised", body: {}}]), [{utc: "u", sentence: "advised"}]);
+  assert.deepEqual(story_of(de, [{utc: "u", event: "dreamt", body: {}}]), [{utc: "u", sentence: "dreamt"}]);
 });
 
 test("words: a calibration is over on the day after it was due", () => {
   assert.equal(calibration(en, "2030-06-30", "2030-06-30").over, false);
   assert.equal(calibration(en, "2030-06-30", "2030-07-01").words, "calibration overdue since Jun 30, 2030");
   assert.equal(calibration(de, "", "2030-07-01").words, "kein Kalibrierdatum angegeben");
+});
+
+test("words: a schedule says its days in the language of the page, or that it is every day", () => {
+  const week = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
+  assert.equal(when_text(en, {at: "07:30", on: ["monday", "friday"]}), "Mon, Fri at 07:30");
+  assert.equal(when_text(de, {at: "07:30", on: ["tuesday", "sunday"]}), "Di, So um 07:30");
+  assert.equal(when_text(de, {at: "22:00", on: week}), "täglich um 22:00");
 });
