@@ -34,7 +34,7 @@ using base::Error;
 using base::ErrorCode;
 
 // More make no chart clearer, and the page slow.
-constexpr std::size_t readings_most = 20'000;
+constexpr std::size_t readings_most = 10'000;
 
 struct WorkshopOptions : BookOptions {
   std::string since;
@@ -60,12 +60,21 @@ record::ReadingQuery readings_of(const WorkshopOptions& options) {
   return query;
 }
 
-// The one that is judged most often among the newest; empty: none is.
-std::string usual_reading(record::Store& store, record::ReadingQuery query) {
-  query.at_most = 1000;
+// The one that is judged most often in the newest runs; empty: none is.
+std::string usual_reading(record::Store& store, const record::ReadingQuery& query) {
+  record::RunQuery newest;
+  newest.model = query.model;
+  newest.bench = query.bench;
+  newest.from = query.since;
+  newest.until = query.until;
+  newest.at_most = 50;
   std::map<std::string, std::size_t> judged;
-  for (const record::ReadingRow& row : store.readings(query))
-    if (row.limit) ++judged[row.name];
+  for (const record::RunSummary& run : store.runs(newest)) {
+    record::ReadingQuery of_run;
+    of_run.run = run.id;
+    for (const record::ReadingRow& row : store.readings(of_run))
+      if (row.limit) ++judged[row.name];
+  }
   const auto most =
       std::max_element(judged.begin(), judged.end(), [](const auto& a, const auto& b) { return a.second < b.second; });
   return most == judged.end() ? "" : most->first;
@@ -159,7 +168,8 @@ void add_workshop(CLI::App& app, Chosen& chosen) {
   command->add_option("--model", options->model, "only units of this model");
   command->add_option("--bench", options->bench, "only on this bench");
   command->add_option("--sequence", options->sequence, "only runs of this sequence");
-  command->add_option("--reading", options->reading, "the reading to chart; usual: the one that is judged most often");
+  command->add_option("--reading", options->reading,
+                      "the reading to chart; usual: the one that is judged most often in the newest runs");
   command->add_option("--check-unit", options->check_unit,
                       "serial of the unit that is measured on every bench to compare them, with the transfer disc");
   command->add_option("-o,--output", options->output, "the charts as a file that ends in .png, .pdf or .svg");

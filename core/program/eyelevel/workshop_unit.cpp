@@ -95,13 +95,14 @@ int spares(const BookOptions& options) {
   const auto needs = workshop::spares_of(record::pickups_of(store->book({})), utc_now());
   json::array list;
   for (const auto& need : needs)
-    list.push_back(json::object{{"part", or_null(need.part)},
-                                {"pickups", need.pickups},
-                                {"inside", need.inside},
-                                {"fitted_new", need.fitted_new},
-                                {"years", need.years},
-                                {"a_year", need.a_year},
-                                {"at_most_next_year", need.at_most}});
+    list.push_back(
+        json::object{{"part", or_null(need.part)},
+                     {"pickups", need.pickups},
+                     {"inside", need.inside},
+                     {"fitted_new", need.fitted_new},
+                     {"years", need.years},
+                     {"a_year", or_null(need.a_year)},
+                     {"at_most_next_year", need.at_most ? json::value(*need.at_most) : json::value(nullptr)}});
   const auto lines =
       needs.empty() ? std::vector<std::string>{"The books know no pickup."} : workshop::spares_table(needs);
   tell(options, json::object{{"parts", std::move(list)}, {"coverage_probability", 0.95}}, lines);

@@ -121,8 +121,9 @@ void tell_yields(const std::vector<Yield>& list, const std::string& what, std::v
 }
 
 void tell_capability(const Workshop& workshop, std::vector<std::string>& told) {
+  constexpr std::size_t least = 10;  // below, the interval is no more than a guess
   for (const Capable& one : workshop.capable)
-    if (one.figures.nearest_range.high < 1)
+    if (one.count >= least && one.figures.nearest_range.high < 1)
       told.push_back(fmt::format(
           "{} of {} does not lie well within {}: {:.3g} {} on average, standard deviation "
           "{:.2g} {}; {:.2f} ({:.2f} to {:.2f}) where 1.33 is wanted.",

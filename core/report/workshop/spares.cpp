@@ -14,8 +14,6 @@ namespace eyelevel::report::workshop {
 
 namespace {
 
-constexpr double least_years = 0.1;
-
 double years_between(base::UtcTime begin, base::UtcTime end) {
   return std::chrono::duration<double, std::ratio<31556952>>(end - begin).count();
 }
@@ -33,7 +31,7 @@ std::vector<SpareNeed> spares_of(std::span<const record::PickupBook> pickups, ba
   base::UtcTime first = now;
   for (const record::PickupBook& pickup : pickups)
     if (!pickup.stays.empty()) first = std::min(first, pickup.stays.front().fitted);
-  const double years = std::max(least_years, years_between(first, now));
+  const double years = years_between(first, now);
   std::map<std::string, SpareNeed> parts;
   for (const record::PickupBook& pickup : pickups) {
     SpareNeed& need = parts[pickup.part];
@@ -45,12 +43,15 @@ std::vector<SpareNeed> spares_of(std::span<const record::PickupBook> pickups, ba
   }
   std::vector<SpareNeed> list;
   for (auto& [part, need] : parts) {
-    need.a_year = (static_cast<double>(need.fitted_new) + 0.5) / years;
-    need.at_most = count_ahead(need.fitted_new, years, 1);
+    if (years >= least_years) {
+      need.a_year = (static_cast<double>(need.fitted_new) + 0.5) / years;
+      need.at_most = count_ahead(need.fitted_new, years, 1);
+    }
     list.push_back(need);
   }
-  std::sort(list.begin(), list.end(),
-            [](const auto& a, const auto& b) { return std::tie(b.a_year, a.part) < std::tie(a.a_year, b.part); });
+  std::sort(list.begin(), list.end(), [](const auto& a, const auto& b) {
+    return std::tie(b.fitted_new, a.part) < std::tie(a.fitted_new, b.part);
+  });
   return list;
 }
 
@@ -60,7 +61,8 @@ std::vector<std::string> spares_table(std::span<const SpareNeed> needs) {
   for (const SpareNeed& need : needs)
     lines.push_back(fmt::format("{:<20} {:>8} {:>8} {:>12} {:>10.1f} {:>22}",
                                 need.part.empty() ? "(part not said)" : need.part, need.pickups, need.inside,
-                                need.fitted_new, need.years, fmt::format("{} (95 %)", need.at_most)));
+                                need.fitted_new, need.years,
+                                need.at_most ? fmt::format("{} (95 %)", *need.at_most) : "too early to say"));
   return lines;
 }
 

@@ -6,6 +6,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -15,16 +16,19 @@
 namespace eyelevel::report::workshop {
 
 struct SpareNeed {
-  std::string part;             // "" where it was never said
-  std::size_t pickups = 0;      // of that part in the books
-  std::size_t inside = 0;       // now in a unit
-  std::int64_t fitted_new = 0;  // of them, fitted with 0 hours
-  double years = 0;             // over which that was seen
-  double a_year = 0;            // expected in the next
-  std::int64_t at_most = 0;     // needed in the next year in 95 of 100 cases
+  std::string part;                     // "" where it was never said
+  std::size_t pickups = 0;              // of that part in the books
+  std::size_t inside = 0;               // now in a unit
+  std::int64_t fitted_new = 0;          // of them, fitted with 0 hours
+  double years = 0;                     // over which that was seen
+  std::optional<double> a_year;         // expected in the next
+  std::optional<std::int64_t> at_most;  // needed in the next year in 95 of 100 cases
 };
 
-// By part, the largest need first. Years count from the first pickup that the books know, no fewer than a tenth.
+inline constexpr double least_years = 0.25;  // of books that predict a year
+
+// By part, the largest need first. Years count from the first pickup that the books know; before least_years of them
+// nothing is predicted.
 std::vector<SpareNeed> spares_of(std::span<const record::PickupBook> pickups, base::UtcTime now);
 
 // A count in the time `ahead` that is not exceeded with `probability`, after `seen` in the time `over`.

@@ -104,6 +104,15 @@ with folder() as at:
     after = said("--bench", "bench 1", "--since", "2030-01-10", "--until", "2030-01-20")
     expect("a reading that was struck out is left out", after["readings"] == one["readings"] - 1, (after["readings"], one["readings"]))
 
+    # Deviations are from the model's reference, once there is one; of two for different discs nobody knows which.
+    expect("without a reference they are from the mean", not one["charts"][0]["centre_is_reference"])
+    for disc, centre in (("pressed", 1.25), ("recordable", None)):
+        eyelevel("reference", "set", "LF-2", "--reading", "level_pressed", "--disc", disc, "--at-least", "1.15 V", "--at-most", "1.35 V",
+                 "--service-data", "service manual LF-2, 5.2", "--by", "anna", "--because", "service data", "--store", store)
+        chart = said("--bench", "bench 1")["charts"][0]
+        expect(f"with the reference of a {disc} disc", chart["centre_is_reference"] == (centre is not None)
+               and (centre is None or chart["centre"] == centre), (chart["centre"], chart["centre_is_reference"]))
+
     # A unit.
     begin = processor_s()
     unit = said("unit", "LF2-5", "--power-loop", "no")
