@@ -18,6 +18,7 @@
 #include "core/record/books/names.hpp"
 #include "core/record/books/reference_book.hpp"
 #include "core/record/find_readings.hpp"
+#include "core/record/journal/event_json.hpp"
 #include "core/report/export.hpp"
 #include "core/report/sheet.hpp"
 #include "core/report/workshop/json.hpp"
@@ -47,13 +48,23 @@ struct WorkshopOptions : BookOptions {
   std::string output;
 };
 
-record::ReadingQuery readings_of(const WorkshopOptions& options) {
+// Without --since the last half year of runs, for a page that tells of now.
+base::UtcTime usual_since(record::Store& store, const std::optional<base::UtcTime>& until) {
+  record::RunQuery newest;
+  newest.until = until;
+  newest.at_most = 1;
+  const auto runs = store.runs(newest);
+  const base::UtcTime last = runs.empty() ? until.value_or(utc_now()) : runs.front().begun;
+  return std::chrono::floor<std::chrono::days>(last) - std::chrono::weeks(26);
+}
+
+record::ReadingQuery readings_of(record::Store& store, const WorkshopOptions& options) {
   record::ReadingQuery query;
   if (!options.model.empty()) query.model = options.model;
   if (!options.bench.empty()) query.bench = options.bench;
-  if (!options.since.empty()) query.since = day_of_option("--since", options.since);
   if (!options.until.empty()) query.until = day_of_option("--until", options.until) + std::chrono::days(1);
-  if (query.since && query.until && *query.since >= *query.until)
+  query.since = options.since.empty() ? usual_since(store, query.until) : day_of_option("--since", options.since);
+  if (query.until && *query.since >= *query.until)
     throw Error(ErrorCode::bad_input, fmt::format("--since {} is after --until {}", options.since, options.until),
                 "exchange the two days");
   query.at_most = readings_most;
@@ -80,9 +91,9 @@ std::string usual_reading(record::Store& store, const record::ReadingQuery& quer
   return most == judged.end() ? "" : most->first;
 }
 
-std::vector<record::Tally> tallies_of(record::Store& store, const WorkshopOptions& options) {
+std::vector<record::Tally> tallies_of(record::Store& store, const WorkshopOptions& options, base::UtcTime since) {
   record::TallyQuery query;
-  if (!options.since.empty()) query.since_day = options.since;
+  query.since_day = record::utc_text(since).substr(0, 10);
   if (!options.until.empty()) query.until_day = options.until;
   auto tallies = record::find_tallies(store, query);
   const auto is_other = [](const std::string& asked, const std::string& is) { return !asked.empty() && asked != is; };
@@ -136,21 +147,23 @@ std::map<std::string, double> references_of(record::Store& store, std::span<cons
 }
 
 int page(const WorkshopOptions& options) {
-  const auto query = readings_of(options);
   if (!options.output.empty()) report::format_of(options.output);  // refused before the work
   const auto store = open_store_to_read(options.store);
+  const auto query = readings_of(*store, options);
   const std::string reading = options.reading.empty() ? usual_reading(*store, query) : options.reading;
   const auto rows = rows_of(*store, options, query, reading);
-  const auto seen = workshop::workshop_of(tallies_of(*store, options), rows,
+  const auto seen = workshop::workshop_of(tallies_of(*store, options, *query.since), rows,
                                           {reading, options.check_unit, references_of(*store, rows)});
   if (!options.output.empty())
     report::write_file(options.output, workshop::chart_picture(report::format_of(options.output), seen));
-  std::vector<std::string> lines;
-  for (const std::string& sentence : workshop::sentences(seen)) lines.push_back(sentence);
+  std::vector<std::string> lines = workshop::sentences(seen);
+  lines.push_back(fmt::format("Of runs since {}{}.", record::utc_text(*query.since).substr(0, 10),
+                              options.since.empty() ? "; --since names another day" : ""));
   lines.emplace_back();
   for (const std::string& line : workshop::tables(seen)) lines.push_back(line);
   if (!options.output.empty()) lines.push_back("Charts: " + options.output);
   auto told = workshop::to_json(seen);
+  told["since_utc"] = utc_json(query.since);
   told["file"] = or_null(options.output);
   tell(options, told, lines);
   return all_met;
@@ -163,7 +176,8 @@ void add_workshop(CLI::App& app, Chosen& chosen) {
   auto* command = subcommand(app, "workshop", "What all runs say together: yield, drift, operators, capability",
                              "eyelevel workshop --since 2030-01-07 --reading level_pressed --check-unit LF2-CHECK");
   add_store_options(command, *options);
-  command->add_option("--since", options->since, "only runs begun on this day (UTC, 2030-01-07) or later");
+  command->add_option("--since", options->since,
+                      "only runs begun on this day (UTC, 2030-01-07) or later; usual: the last 26 weeks");
   command->add_option("--until", options->until, "only runs begun on this day or before");
   command->add_option("--model", options->model, "only units of this model");
   command->add_option("--bench", options->bench, "only on this bench");

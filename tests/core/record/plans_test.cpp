@@ -48,7 +48,7 @@ std::vector<std::string> filling(const std::string& numbers, const std::string& 
           how_many() + " / 100) <> 0 THEN 'done' WHEN n % 7 = 0 THEN 'interrupted' ELSE 'waiting' END FROM " + numbers,
       "INSERT INTO book (placed_utc, utc, kind, subject, concerns, by_whom, because, body) SELECT " + begun + ", " +
           begun +
-          ", CASE WHEN n % 4 = 0 THEN 'run corrected' ELSE 'unit taken in' END, 'LF2-' || (n / 4), '', 'anna', '', "
+          ", CASE WHEN n % 500 = 0 THEN 'run corrected' ELSE 'unit taken in' END, 'LF2-' || (n / 4), '', 'anna', '', "
           "'{}' "
           "FROM " +
           numbers,
