@@ -43,6 +43,10 @@ class FullStore final : public record::Store {
   }
   void bring_entries(std::span<const record::BookEntry> entries) override { inner_.bring_entries(entries); }
   std::vector<record::BookEntry> book(const record::BookQuery& query) override { return inner_.book(query); }
+  std::vector<record::ReadingRow> readings(const record::ReadingQuery& query) override {
+    return inner_.readings(query);
+  }
+  std::vector<record::Tally> tallies(const record::TallyQuery& query) override { return inner_.tallies(query); }
   bool works_inline() const override { return inner_.works_inline(); }
   std::string name() const override { return inner_.name(); }
 

@@ -25,6 +25,7 @@ void add_interview(CLI::App& app, Chosen& chosen);
 void add_sim(CLI::App& app, Chosen& chosen);
 void add_records(CLI::App& app, Chosen& chosen);
 void add_report(CLI::App& app, Chosen& chosen);
+void add_workshop(CLI::App& app, Chosen& chosen);
 void add_export(CLI::App& app, Chosen& chosen);
 void add_import(CLI::App& app, Chosen& chosen);
 void add_reference(CLI::App& app, Chosen& chosen);

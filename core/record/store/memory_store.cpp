@@ -10,6 +10,7 @@
 #include "core/base/error.hpp"
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
+#include "core/record/store/readings.hpp"
 #include "core/record/store/rows.hpp"
 #include "core/record/store/run_names.hpp"
 #include "core/record/store/store.hpp"
@@ -148,6 +149,28 @@ class MemoryStore final : public Store {
           query.concerns.value_or(e.concerns) == e.concerns)
         list.push_back(e);
     return list;
+  }
+
+  std::vector<ReadingRow> readings(const ReadingQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    std::vector<ReadingRow> list;
+    for (const KeptRun& kept : runs_)
+      for (ReadingRow& row : readings_in(kept.summary, kept.events))
+        if (is_wanted(row, query)) list.push_back(std::move(row));
+    const auto newer = [](const ReadingRow& a, const ReadingRow& b) {
+      return std::tie(b.begun, b.run, b.number) < std::tie(a.begun, a.run, a.number);
+    };
+    std::sort(list.begin(), list.end(), newer);
+    if (list.size() > query.at_most) list.resize(query.at_most);
+    return list;
+  }
+
+  std::vector<Tally> tallies(const TallyQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    std::vector<RunSummary> all;
+    for (const KeptRun& kept : runs_)
+      if (!kept.events.empty()) all.push_back(kept.summary);
+    return tallies_of(all, query);
   }
 
   bool works_inline() const override { return true; }

@@ -4,11 +4,13 @@
 // knows here. Reading opens a new connection where the old one broke.
 #include <fmt/format.h>
 
+#include <array>
 #include <mutex>
 
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
 #include "core/record/store/postgres_link.hpp"
+#include "core/record/store/readings.hpp"
 #include "core/record/store/run_names.hpp"
 
 namespace eyelevel::record {
@@ -18,6 +20,14 @@ using base::Error;
 using base::ErrorCode;
 using base::ErrorRecord;
 using pqxx::work;
+
+ReadingRow reading_of(const pqxx::row& row) {
+  const std::vector<std::string> words = texts(row);
+  std::array<std::optional<double>, reading_numbers> numbers;
+  for (std::size_t i = 0; i < reading_numbers; ++i)
+    if (const std::string& text = words.at(reading_texts + i); !text.empty()) numbers[i] = number_from(text);
+  return reading_from(words, numbers);
+}
 
 class PostgresStore final : public Store {
  public:
@@ -66,8 +76,8 @@ class PostgresStore final : public Store {
 
   void drop(std::string_view run) override {
     recorded(fmt::format("dropping run {}", run), [&](work& transaction) {
-      for (const char* sql :
-           {"DELETE FROM chunk WHERE run = $1", "DELETE FROM event WHERE run = $1", "DELETE FROM run WHERE id = $1"})
+      for (const char* sql : {"DELETE FROM chunk WHERE run = $1", "DELETE FROM reading WHERE run = $1",
+                              "DELETE FROM event WHERE run = $1", "DELETE FROM run WHERE id = $1"})
         transaction.exec_params0(sql, std::string(run));
       return true;
     });
@@ -142,6 +152,22 @@ class PostgresStore final : public Store {
     });
   }
 
+  std::vector<ReadingRow> readings(const ReadingQuery& query) override {
+    return read([&](work& transaction) {
+      std::vector<ReadingRow> list;
+      for (const auto& row : rows_of(transaction, readings_query(query))) list.push_back(reading_of(row));
+      return list;
+    });
+  }
+
+  std::vector<Tally> tallies(const TallyQuery& query) override {
+    return read([&](work& transaction) {
+      std::vector<Tally> list;
+      for (const auto& row : rows_of(transaction, tallies_query(query))) list.push_back(tally_from(texts(row)));
+      return list;
+    });
+  }
+
   bool works_inline() const override { return false; }
   std::string name() const override { return link_.name(); }
 
@@ -172,6 +198,11 @@ class PostgresStore final : public Store {
     } else if (const auto* answered = std::get_if<event::Answered>(&event.body)) {
       transaction.exec_params0("UPDATE run SET operator = $1 WHERE id = $2 AND operator = ''", kept_text(answered->by),
                                run);
+      rows_of(transaction, operator_query(run, *answered));
+    } else if (const auto* measured = std::get_if<event::Measured>(&event.body)) {
+      rows_of(transaction, measured_query(run, event.number, *measured));
+    } else if (const auto* judged = std::get_if<event::Judged>(&event.body)) {
+      rows_of(transaction, judged_query(run, *judged));
     } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
       transaction.exec_params0("UPDATE run SET closed_utc = $1, ended = $2, judgement = NULLIF($3, '') WHERE id = $4",
                                utc_text(event.utc), kept_text(closed->ended),

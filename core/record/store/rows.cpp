@@ -16,15 +16,11 @@ namespace eyelevel::record {
 using base::Error;
 using base::ErrorCode;
 
-namespace {
-
 std::optional<metrology::Judgement> judgement_from(const std::string& word) {
   for (const auto j : {metrology::Judgement::pass, metrology::Judgement::fail, metrology::Judgement::undecided})
     if (name_of(j) == word) return j;
   return std::nullopt;
 }
-
-}  // namespace
 
 Query runs_query(const RunQuery& query) {
   Query list{

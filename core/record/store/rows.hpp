@@ -23,6 +23,9 @@ struct Query {
 // As every database takes it: UTF-8 and no NUL, which PostgreSQL knows no way to keep.
 std::string kept_text(std::string_view text);
 
+// Nothing for any other word.
+std::optional<metrology::Judgement> judgement_from(const std::string& word);
+
 // Only what was asked for stands in the condition, so that each listing can use the index that is made for it.
 Query runs_query(const RunQuery& query);
 inline constexpr const char* one_run_query =

@@ -181,4 +181,14 @@ std::vector<BookEntry> SpooledStore::book(const BookQuery& query) {
   return on_server([&](Store& store) { return store.book(query); });
 }
 
+std::vector<ReadingRow> SpooledStore::readings(const ReadingQuery& query) {
+  const std::scoped_lock lock(mutex_);
+  return on_server([&](Store& store) { return store.readings(query); });
+}
+
+std::vector<Tally> SpooledStore::tallies(const TallyQuery& query) {
+  const std::scoped_lock lock(mutex_);
+  return on_server([&](Store& store) { return store.tallies(query); });
+}
+
 }  // namespace eyelevel::record

@@ -44,6 +44,9 @@ class SpooledStore final : public Store {
   std::vector<BookEntry> note(std::span<const BookEntry> entries) override;
   void bring_entries(std::span<const BookEntry> entries) override;
   std::vector<BookEntry> book(const BookQuery& query) override;
+  // Of the server alone: what is in the spool comes to it.
+  std::vector<ReadingRow> readings(const ReadingQuery& query) override;
+  std::vector<Tally> tallies(const TallyQuery& query) override;
   bool works_inline() const override { return false; }
   std::string name() const override { return name_; }
 

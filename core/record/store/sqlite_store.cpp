@@ -7,6 +7,7 @@
 #include <sqlite3.h>
 #include <unistd.h>
 
+#include <array>
 #include <mutex>
 #include <system_error>
 
@@ -14,6 +15,7 @@
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
 #include "core/record/migration/migrations.hpp"
+#include "core/record/store/readings.hpp"
 #include "core/record/store/rows.hpp"
 #include "core/record/store/run_names.hpp"
 #include "core/record/store/sqlite_error.hpp"
@@ -40,6 +42,16 @@ std::vector<std::string> texts(Statement& row) {
   std::vector<std::string> list;
   for (int i = 0; i < row.getColumnCount(); ++i) list.push_back(row.getColumn(i).getString());
   return list;
+}
+
+ReadingRow reading_of(Statement& row) {
+  std::array<std::string, reading_texts> words;
+  std::array<std::optional<double>, reading_numbers> numbers;
+  int at = 0;
+  for (std::string& word : words) word = row.getColumn(at++).getString();
+  for (auto& number : numbers)
+    if (const auto column = row.getColumn(at++); !column.isNull()) number = column.getDouble();
+  return reading_from(words, numbers);
 }
 
 class SqliteStore final : public Store {
@@ -118,8 +130,8 @@ class SqliteStore final : public Store {
     const std::scoped_lock lock(mutex_);
     recorded(fmt::format("dropping run {}", run), [&] {
       SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
-      for (const char* sql :
-           {"DELETE FROM chunk WHERE run = ?", "DELETE FROM event WHERE run = ?", "DELETE FROM run WHERE id = ?"}) {
+      for (const char* sql : {"DELETE FROM chunk WHERE run = ?", "DELETE FROM reading WHERE run = ?",
+                              "DELETE FROM event WHERE run = ?", "DELETE FROM run WHERE id = ?"}) {
         Statement gone(db_, sql);
         gone.bind(1, std::string(run));
         gone.exec();
@@ -204,6 +216,26 @@ class SqliteStore final : public Store {
       std::vector<BookEntry> list;
       Statement row = prepared(db_, book_query(query));
       while (row.executeStep()) list.push_back(entry_from(texts(row)));
+      return list;
+    });
+  }
+
+  std::vector<ReadingRow> readings(const ReadingQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] {
+      std::vector<ReadingRow> list;
+      Statement row = prepared(db_, readings_query(query));
+      while (row.executeStep()) list.push_back(reading_of(row));
+      return list;
+    });
+  }
+
+  std::vector<Tally> tallies(const TallyQuery& query) override {
+    const std::scoped_lock lock(mutex_);
+    return read([&] {
+      std::vector<Tally> list;
+      Statement row = prepared(db_, tallies_query(query));
+      while (row.executeStep()) list.push_back(tally_from(texts(row)));
       return list;
     });
   }
@@ -319,6 +351,11 @@ class SqliteStore final : public Store {
       update.bind(1, clean_utf8(answered->by));
       update.bind(2, run);
       update.exec();
+      prepared(db_, operator_query(run, *answered)).exec();
+    } else if (const auto* measured = std::get_if<event::Measured>(&event.body)) {
+      prepared(db_, measured_query(run, event.number, *measured)).exec();
+    } else if (const auto* judged = std::get_if<event::Judged>(&event.body)) {
+      prepared(db_, judged_query(run, *judged)).exec();
     } else if (const auto* closed = std::get_if<event::Closed>(&event.body)) {
       Statement update(db_, "UPDATE run SET closed_utc=?, ended=?, judgement=? WHERE id=?");
       update.bind(1, utc_text(event.utc));

@@ -50,6 +50,54 @@ struct RunQuery {
   std::size_t at_most = 1000;
 };
 
+// One reading, beside its run: what statistics over many runs want, without opening their events. As it was recorded;
+// corrections stand in the books.
+struct ReadingRow {
+  std::string run;
+  std::int64_t number = 0;  // of the event that measured it
+  std::string name;
+  double value = 0;  // finite; readings that are not are only in the events
+  std::string unit;
+  double standard_uncertainty = 0;
+  double expanded_uncertainty = 0;
+  std::optional<metrology::Limit> limit;
+  std::optional<metrology::Judgement> judgement;
+  base::UtcTime begun{};  // of the run, as are those below
+  std::string sequence;
+  std::string serial;
+  std::string model;
+  std::string bench;
+  std::string operator_name;
+};
+
+struct ReadingQuery {
+  std::optional<std::string> run{};
+  std::optional<std::string> name{};
+  std::optional<std::string> model{};
+  std::optional<std::string> serial{};
+  std::optional<std::string> bench{};
+  std::optional<std::string> operator_name{};
+  std::optional<base::UtcTime> since{};  // runs begun then or later
+  std::optional<base::UtcTime> until{};  // runs begun before
+  std::size_t at_most = 1000;
+};
+
+// How many closed runs of one kind there were in a day, proofs of a bench left out.
+struct Tally {
+  std::string day;  // "2030-01-07", of the run's name
+  std::string model;
+  std::string bench;
+  std::string operator_name;
+  std::string sequence;
+  std::optional<metrology::Judgement> judgement;
+  std::int64_t runs = 0;
+};
+
+struct TallyQuery {
+  std::optional<std::string> since_day{};  // that day or later
+  std::optional<std::string> until_day{};  // that day or earlier
+};
+
 enum class Samples { none, all };
 
 // An event as it is kept: journal/event_json.hpp on one line.
@@ -100,6 +148,11 @@ class Store {
   virtual void bring_entries(std::span<const BookEntry> entries) = 0;
   // In the order in which they hold: by place, then number.
   virtual std::vector<BookEntry> book(const BookQuery& query) = 0;
+
+  // Newest run first, in a run the last one measured first. That of a run that goes on from another is counted there.
+  virtual std::vector<ReadingRow> readings(const ReadingQuery& query) = 0;
+  // By day, model, bench, operator, sequence, judgement (none first), in this order.
+  virtual std::vector<Tally> tallies(const TallyQuery& query) = 0;
 
   // True: calls take no time worth a thread.
   virtual bool works_inline() const = 0;

@@ -21,6 +21,14 @@ TEST_CASE("memory store: keeps books in the order in which they hold", "[record]
   test::store_keeps_books(*open_memory_store());
 }
 
+TEST_CASE("memory store: keeps readings beside their runs and counts these", "[record]") {
+  test::store_keeps_readings(*open_memory_store());
+}
+
+TEST_CASE("memory store: readings that are not finite, and proofs of a bench, are kept out of the rows", "[record]") {
+  test::store_counts_and_measures_what_is_odd(*open_memory_store());
+}
+
 TEST_CASE("memory store: takes in runs of another store, once", "[record]") {
   test::store_takes_in_runs(*open_memory_store());
 }

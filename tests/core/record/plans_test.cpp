@@ -15,6 +15,7 @@
 
 #include "core/record/bench_proof.hpp"
 #include "core/record/store/jobs_database.hpp"
+#include "core/record/store/readings.hpp"
 #include "tests/core/record/jobs_places.hpp"
 
 using namespace eyelevel;
@@ -47,10 +48,15 @@ std::vector<std::string> filling(const std::string& numbers, const std::string& 
           how_many() + " / 100) <> 0 THEN 'done' WHEN n % 7 = 0 THEN 'interrupted' ELSE 'waiting' END FROM " + numbers,
       "INSERT INTO book (placed_utc, utc, kind, subject, concerns, by_whom, because, body) SELECT " + begun + ", " +
           begun +
-          ", CASE WHEN n % 4 = 0 THEN 'run corrected' ELSE 'unit taken in' END, 'LF2-' || (n / 4), '', 'anna', '', "
+          ", CASE WHEN n % 500 = 0 THEN 'run corrected' ELSE 'unit taken in' END, 'LF2-' || (n / 4), '', 'anna', '', "
           "'{}' "
           "FROM " +
-          numbers};
+          numbers,
+      "INSERT INTO reading (run, number, name, value, unit, standard_uncertainty, expanded_uncertainty, at_least, "
+      "at_most, judgement, begun_utc, sequence, serial, model, bench, operator) SELECT id, kind.number, kind.name, 1.2 "
+      "+ "
+      "(run.number % 17) * 0.01, 'V', 0.01, 0.02, 1.1, 1.3, judgement, begun_utc, sequence, serial, model, bench, "
+      "operator FROM run CROSS JOIN (SELECT 5 AS number, 'level' AS name UNION ALL SELECT 7, 'jitter') AS kind"};
 }
 
 struct File : test::Kept<test::InFile> {
@@ -91,7 +97,7 @@ struct Server : test::Kept<test::OnServer> {
     for (const auto& sql : filling(numbers, "to_char(" + time + ", 'YYYY-MM-DD')",
                                    "to_char(" + time + ", 'YYYY-MM-DD\"T\"HH24:MI:SS.\"000Z\"')"))
       place.schema.run(sql);
-    place.schema.run("ANALYZE run; ANALYZE job; ANALYZE book");
+    place.schema.run("ANALYZE run; ANALYZE job; ANALYZE book; ANALYZE reading");
   }
   std::string whole_tables(const Query& query) const {
     pqxx::connection connection(place.where());
@@ -129,6 +135,20 @@ std::vector<Query> listings() {
     if ((asked & 4U) != 0) query.concerns = "LF2-77";
     all.push_back(book_query(query));
   }
+  for (unsigned asked = 0; asked < 128; ++asked) {
+    const auto is_asked = [&](unsigned bit) { return (asked >> bit & 1U) != 0; };
+    ReadingQuery query;
+    if (is_asked(0)) query.name = "level";
+    if (is_asked(1)) query.model = "LF-2";
+    if (is_asked(2)) query.serial = "LF2-77";
+    if (is_asked(3)) query.bench = "bench-2";
+    if (is_asked(4)) query.operator_name = "operator-3";
+    if (is_asked(5)) query.since = query.until = test::some_day();
+    if (is_asked(6)) query.run = "2020-01-01-77";
+    all.push_back(readings_query(query));
+  }
+  // Of some days: a count of all runs may read all.
+  all.push_back(tallies_query({.since_day = "2020-01-05", .until_day = "2020-01-07"}));
   RunQuery proof;
   proof.bench = "bench-0";
   proof.proves = "bench";
@@ -159,6 +179,8 @@ TEMPLATE_TEST_CASE("plans: no listing reads a whole table, and each is there at 
   RunQuery one_unit;
   one_unit.serial = "LF2-77";
   CHECK(kept.store->runs(one_unit).size() == 40);
+  CHECK(kept.store->readings({.serial = "LF2-77"}).size() == 80);
+  CHECK(kept.store->readings({.name = "level", .bench = "bench-2"}).size() == 1000);
   CHECK(kept.store->book({.subject = "LF2-77"}).size() == 4);
   CHECK(last_proof(*kept.store, "bench-0", test::some_day(), 1e9).run.ends_with("00"));
   CHECK(kept.jobs->list({.bench = "bench-1"}).size() == 1000);

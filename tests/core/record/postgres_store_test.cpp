@@ -35,6 +35,16 @@ TEST_CASE("postgres store: keeps books in the order in which they hold", "[recor
   test::store_keeps_books(*open_postgres_store(schema.url()));
 }
 
+TEST_CASE("postgres store: keeps readings beside their runs and counts these", "[record]") {
+  const test::PostgresSchema schema;
+  test::store_keeps_readings(*open_postgres_store(schema.url()));
+}
+
+TEST_CASE("postgres store: readings that are not finite, and proofs of a bench, are kept out of the rows", "[record]") {
+  const test::PostgresSchema schema;
+  test::store_counts_and_measures_what_is_odd(*open_postgres_store(schema.url()));
+}
+
 TEST_CASE("postgres store: takes in runs of another store, once", "[record]") {
   const test::PostgresSchema schema;
   test::store_takes_in_runs(*open_postgres_store(schema.url()));

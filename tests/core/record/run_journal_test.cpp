@@ -40,6 +40,8 @@ class FailingStore final : public Store {
   std::vector<BookEntry> note(std::span<const BookEntry> entries) override { return inner_->note(entries); }
   void bring_entries(std::span<const BookEntry> entries) override { inner_->bring_entries(entries); }
   std::vector<BookEntry> book(const BookQuery& query) override { return inner_->book(query); }
+  std::vector<ReadingRow> readings(const ReadingQuery& query) override { return inner_->readings(query); }
+  std::vector<Tally> tallies(const TallyQuery& query) override { return inner_->tallies(query); }
   bool works_inline() const override { return false; }
   std::string name() const override { return "failing"; }
 

@@ -55,6 +55,8 @@ class Server {
     std::vector<BookEntry> note(std::span<const BookEntry> entries) override { return there().note(entries); }
     void bring_entries(std::span<const BookEntry> entries) override { there().bring_entries(entries); }
     std::vector<BookEntry> book(const BookQuery& query) override { return there().book(query); }
+    std::vector<ReadingRow> readings(const ReadingQuery& query) override { return there().readings(query); }
+    std::vector<Tally> tallies(const TallyQuery& query) override { return there().tallies(query); }
     bool works_inline() const override { return false; }
     std::string name() const override { return "a server"; }
 

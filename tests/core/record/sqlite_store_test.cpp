@@ -77,6 +77,16 @@ TEST_CASE("file store: keeps books in the order in which they hold", "[record]")
   test::store_keeps_books(*open_file_store(folder / "bench.store"));
 }
 
+TEST_CASE("file store: keeps readings beside their runs and counts these", "[record]") {
+  const test::TemporaryFolder folder;
+  test::store_keeps_readings(*open_file_store(folder / "bench.store"));
+}
+
+TEST_CASE("file store: readings that are not finite, and proofs of a bench, are kept out of the rows", "[record]") {
+  const test::TemporaryFolder folder;
+  test::store_counts_and_measures_what_is_odd(*open_file_store(folder / "bench.store"));
+}
+
 TEST_CASE("file store: takes in runs of another store, once", "[record]") {
   const test::TemporaryFolder folder;
   test::store_takes_in_runs(*open_file_store(folder / "bench.store"));

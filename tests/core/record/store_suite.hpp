@@ -4,6 +4,8 @@
 
 #include <catch2/catch.hpp>
 
+#include <limits>
+
 #include "core/base/error.hpp"
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
@@ -180,6 +182,124 @@ inline void store_keeps_books(record::Store& store) {
   CHECK(with[1].number == 4);
   CHECK(with[3].number == 3);
   CHECK(store.runs({}).empty());
+}
+
+struct SampleRun {
+  int days = 0;
+  std::string serial, model, bench, by;
+  double value = 0;
+  std::optional<metrology::Judgement> judgement;
+};
+
+// A run that measures "level" twice, the second time judged by an event of its own, and is closed.
+inline std::string write_sample_run(record::Store& store, const SampleRun& x) {
+  const base::UtcTime at = some_day() + std::chrono::days(x.days);
+  const std::string run = store.reserve_run(at);
+  metrology::Reading early = sample_reading(), late = sample_reading();
+  early.name = late.name = "level";
+  early.value = x.value - 1;
+  late.value = x.value;
+  late.limit.reset();
+  late.judgement.reset();
+  std::vector<event::Event> events{
+      {run, 1, 0, at, event::Begun{"pickup-level", "", "", "", {}, {}, x.bench, x.serial, x.model, {}, {}, {}, {}}},
+      {run, 2, 1, at, event::Measured{{}, early}},
+      {run, 3, 2, at, event::Answered{{}, "done", x.by}},
+      {run, 4, 3, at, event::Measured{{}, late}}};
+  if (x.judgement) events.push_back({run, 5, 4, at, event::Judged{{}, "level", *x.judgement, {1.0, 1.5}}});
+  events.push_back({run, 6, 5, at, event::Closed{"finished", x.judgement}});
+  store.write(run, events);
+  return run;
+}
+
+// `store` is empty.
+inline void store_keeps_readings(record::Store& store) {
+  using namespace record;
+  using metrology::Judgement;
+  CHECK(store.readings({}).empty());
+  const std::string first = write_sample_run(store, {0, "LF2-1", "LF-2", "one", "anna", 1.2, Judgement::pass});
+  const std::string second = write_sample_run(store, {1, "LF5-2", "LF-5", "one", "ben", 1.6, Judgement::fail});
+  const std::string third = write_sample_run(store, {2, "LF2-1", "LF-2", "two", "anna", 1.3, std::nullopt});
+
+  const auto all = store.readings({});
+  REQUIRE(all.size() == 6);
+  CHECK(all[0].run == third);
+  CHECK(all[0].number == 4);
+  CHECK(all[1].number == 2);
+  const ReadingRow& row = all[4];
+  CHECK(row.run == first);
+  CHECK(row.name == "level");
+  CHECK(row.value == 1.2);
+  CHECK(row.unit == "V");
+  CHECK(row.standard_uncertainty == sample_reading().interval.standard_uncertainty);
+  CHECK(row.expanded_uncertainty == sample_reading().interval.expanded_uncertainty);
+  CHECK(row.judgement == Judgement::pass);
+  REQUIRE(row.limit);
+  CHECK(row.limit->at_most == 1.5);  // of the event that judged, not of the reading before it
+  CHECK(row.begun == some_day());
+  CHECK(row.sequence == "pickup-level");
+  CHECK(row.serial == "LF2-1");
+  CHECK(row.model == "LF-2");
+  CHECK(row.bench == "one");
+  CHECK(row.operator_name == "anna");
+  CHECK(all[5].operator_name == "anna");  // measured before anybody had answered
+  CHECK(all[5].limit->at_most == sample_reading().limit->at_most);
+  CHECK(all[5].judgement == sample_reading().judgement);
+  CHECK_FALSE(all[0].limit);
+  CHECK_FALSE(all[0].judgement);
+
+  CHECK(store.readings({.name = "level"}).size() == 6);
+  CHECK(store.readings({.name = "jitter"}).empty());
+  CHECK(store.readings({.run = second}).size() == 2);
+  CHECK(store.readings({.model = "LF-5"}).at(0).run == second);
+  CHECK(store.readings({.name = "level", .serial = "LF2-1"}).size() == 4);
+  CHECK(store.readings({.name = "level", .bench = "two"}).at(0).run == third);
+  CHECK(store.readings({.bench = "one", .operator_name = "ben"}).size() == 2);
+  CHECK(store.readings({.since = some_day() + std::chrono::days(1)}).size() == 4);
+  CHECK(store.readings({.until = some_day() + std::chrono::days(1)}).size() == 2);
+  CHECK(store.readings({.at_most = 3}).size() == 3);
+
+  const auto tallies = store.tallies({});
+  REQUIRE(tallies.size() == 3);
+  CHECK(tallies[0].day == "2030-01-07");
+  CHECK(tallies[0].model == "LF-2");
+  CHECK(tallies[0].bench == "one");
+  CHECK(tallies[0].operator_name == "anna");
+  CHECK(tallies[0].sequence == "pickup-level");
+  CHECK(tallies[0].judgement == Judgement::pass);
+  CHECK(tallies[0].runs == 1);
+  CHECK_FALSE(tallies[2].judgement);
+  CHECK(store.tallies({.since_day = "2030-01-08", .until_day = "2030-01-08"}).at(0).model == "LF-5");
+
+  store.drop(first);
+  CHECK(store.readings({}).size() == 4);
+  CHECK(store.tallies({}).size() == 2);
+}
+
+// `store` is empty.
+inline void store_counts_and_measures_what_is_odd(record::Store& store) {
+  using namespace record;
+  const base::UtcTime at = some_day();
+  const std::string run = store.reserve_run(at);
+  metrology::Reading good = sample_reading(), endless = sample_reading();
+  endless.value = std::numeric_limits<double>::infinity();
+  good.interval.standard_uncertainty = std::numeric_limits<double>::quiet_NaN();
+  good.judgement.reset();
+  good.limit.reset();
+  const std::vector<event::Event> events{
+      {run, 1, 0, at, event::Begun{"proof", "", "", "", {}, {}, "one", "", "", {}, {}, "bench", {}}},
+      {run, 2, 1, at, event::Measured{{}, good}},
+      {run, 3, 2, at, event::Measured{{}, endless}},
+      {run, 4, 3, at, event::Judged{{}, good.name, metrology::Judgement::fail, {1.0, 1.5}}},
+      {run, 5, 4, at, event::Closed{"finished", metrology::Judgement::fail}}};
+  store.write(run, events);
+  store.bring(run, events, {});
+  const auto rows = store.readings({});
+  REQUIRE(rows.size() == 1);
+  CHECK(rows[0].value == good.value);
+  CHECK(rows[0].standard_uncertainty == 0);
+  CHECK_FALSE(rows[0].judgement);    // that of the endless one
+  CHECK(store.tallies({}).empty());  // a proof of the bench is no yield
 }
 
 }  // namespace eyelevel::test
