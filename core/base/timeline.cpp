@@ -81,13 +81,10 @@ class WallTimeline final : public Timeline {
 
 class SimulatedTimeline final : public Timeline {
  public:
-  explicit SimulatedTimeline(asio::io_context& loop) : loop_(loop) {}
+  SimulatedTimeline(asio::io_context& loop, UtcTime begin) : loop_(loop), begin_(begin) {}
 
   Duration now() const override { return now_; }
-  UtcTime utc() const override {
-    using namespace std::chrono;
-    return sys_days(year(2030) / January / 7) + hours(8) + duration_cast<milliseconds>(now_);
-  }
+  UtcTime utc() const override { return begin_ + std::chrono::duration_cast<std::chrono::milliseconds>(now_); }
 
   task<> sleep_until(Duration when) override {
     if (when <= now_) {
@@ -151,6 +148,7 @@ class SimulatedTimeline final : public Timeline {
   }
 
   asio::io_context& loop_;
+  UtcTime begin_;
   Duration now_{0};
   std::uint64_t next_ = 0;
   std::map<Key, Sleeper> sleepers_;
@@ -162,7 +160,12 @@ class SimulatedTimeline final : public Timeline {
 std::unique_ptr<Timeline> wall_timeline(asio::io_context& loop) { return std::make_unique<WallTimeline>(loop); }
 
 std::unique_ptr<Timeline> simulated_timeline(asio::io_context& loop) {
-  return std::make_unique<SimulatedTimeline>(loop);
+  using namespace std::chrono;
+  return simulated_timeline(loop, sys_days(year(2030) / January / 7) + hours(8));
+}
+
+std::unique_ptr<Timeline> simulated_timeline(asio::io_context& loop, UtcTime begin) {
+  return std::make_unique<SimulatedTimeline>(loop, begin);
 }
 
 }  // namespace eyelevel::base

@@ -65,5 +65,7 @@ class Timeline {
 std::unique_ptr<Timeline> wall_timeline(boost::asio::io_context& loop);
 // Simulated time over the caller's loop, starting at 0 and at the calendar date 2030-01-07T08:00:00Z.
 std::unique_ptr<Timeline> simulated_timeline(boost::asio::io_context& loop);
+// The same, beginning at another date.
+std::unique_ptr<Timeline> simulated_timeline(boost::asio::io_context& loop, UtcTime begin);
 
 }  // namespace eyelevel::base

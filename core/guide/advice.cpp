@@ -28,6 +28,10 @@ constexpr double further_up = 1.04;
 constexpr double seen = 2;
 constexpr double landing = 0.007;  // relative, of a good wiper, in both readings (practice value)
 
+// No turn goes farther than so many times the largest one before: what is not yet sure of its way is tried first.
+constexpr double sure_of_the_way = 0.85;
+constexpr double farther = 5, farther_unsure = 2;
+
 constexpr double sure = 0.95;
 constexpr int turns_to_be_sure = 3;
 
@@ -37,6 +41,7 @@ void Guide::turned(double asked_deg, const Standing& before, const Standing& aft
   const double uncertainty = std::hypot(before.repeatability, after.repeatability);
   model_.push({asked_deg, before.value, after.value, uncertainty});
   ++turns_;
+  farthest_deg_ = std::max(farthest_deg_, std::abs(asked_deg));
   const double rest = std::hypot(uncertainty, landing * aim_.middle());
   last_did_nothing_ = std::abs(after.value - before.value) < seen * rest;
   if (!last_did_nothing_) ++turns_that_moved_;
@@ -69,9 +74,12 @@ std::optional<double> Guide::best_turn_deg(const Standing& now) const {
     if (is_low && least > highest_risk) return std::nullopt;
     return is_low ? smallest : std::copysign(first_turns_deg.back(), smallest);
   }
+  const double of_the_way = std::max(model_.clockwise_raises(), 1 - model_.clockwise_raises());
+  const double most = farthest_deg_ * (of_the_way > sure_of_the_way ? farther : farther_unsure);
   double best = smallest, best_score = -1;
   for (const double size : turns_deg)
     for (const double turn : {size, -size}) {
+      if (size > most) continue;
       if (above(now, turn) > risk) continue;
       const double score = model_.nearness(now.value, turn, aim_.middle() - guarded, aim_.middle() + guarded);
       if (score <= best_score) continue;
@@ -87,7 +95,14 @@ std::optional<Stop> Guide::stop(const Standing& now) const {
   if (model_.contact_is_bad() > sure)
     return Stop{"trimmer contact bad",
                 fmt::format("the reading jumps from turn to turn as no turn explains; it is {} now", value)};
-  if (model_.follows() > 1 - sure) return std::nullopt;
+  // A reading that only falls can still be brought down.
+  const double at_limit = now.value < aim_.middle() ? model_.is_at_limit() : 0;
+  if (model_.follows() - at_limit > 1 - sure) return std::nullopt;
+  if (at_limit > sure / 2)
+    return Stop{"no trimmer position within limits",
+                fmt::format("turned up it rises no further, turned down it falls; it is {} now: the laser is worn and "
+                            "takes all the current that its driver gives",
+                            value)};
   if (turns_that_moved_ == 0)
     return Stop{
         "the level does not follow the trimmer",

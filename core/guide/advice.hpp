@@ -66,6 +66,7 @@ class Guide {
   TrimmerModel model_;
   int turns_ = 0;
   int turns_that_moved_ = 0;
+  double farthest_deg_ = 0;  // the largest turn so far
   bool last_did_nothing_ = false;
 };
 

@@ -31,8 +31,14 @@ constexpr double steepness_varies = 0.06;  // along the track, and off the strai
 
 constexpr double stops_following = 0.015;  // per turn: at the end of the track, or the driver at its limit
 constexpr double follows_again = 0.05;
-constexpr double seldom_followed = 0.03;  // from the beginning: the driver at its limit, the wrong pad
+constexpr double seldom_followed = 0.02;   // from the beginning: another trimmer, the wrong pad
+constexpr double seldom_at_limit = 0.015;  // from the beginning: a worn laser takes all the current of its driver
 constexpr double bad_contacts = 0.02;
+
+// A driver at its limit no longer holds the light, which falls as the laser warms up; turned down, it follows only when
+// what was asked for in vain has been taken back, and nobody knows how much that is.
+constexpr double warming = 0.02;
+constexpr double taken_back = 0.5, taken_back_sd = 0.35;  // of the change of a turn downwards
 
 constexpr double lightest = 1e-12;  // a weight that is not carried on
 constexpr double nearness_falls = 4;
@@ -66,9 +72,11 @@ double upper_tail(double z) { return std::erfc(z / std::numbers::sqrt2) / 2; }
 double hand_sd_deg(double asked_deg) { return hand_deg + hand_share * std::abs(asked_deg); }
 
 TrimmerModel::TrimmerModel(const TrimmerPrior& prior) : prior_(prior) {
-  const std::array<std::pair<Kind, double>, 3> kinds{{{Kind::follows, 1 - seldom_followed - bad_contacts},
-                                                      {Kind::does_not_follow, seldom_followed},
-                                                      {Kind::bad_contact, bad_contacts}}};
+  const std::array<std::pair<Kind, double>, 4> kinds{
+      {{Kind::follows, 1 - seldom_followed - seldom_at_limit - bad_contacts},
+       {Kind::does_not_follow, seldom_followed},
+       {Kind::at_limit, seldom_at_limit},
+       {Kind::bad_contact, bad_contacts}}};
   for (const auto& [kind, of_kind] : kinds)
     for (const bool raises : {true, false})
       for (int i = 0; i < steepnesses; ++i)
@@ -100,13 +108,15 @@ TrimmerModel::Moved TrimmerModel::move(const Cell& cell, double screw_deg) {
 
 // What can change from turn to turn.
 void TrimmerModel::step_kinds() {
-  const std::size_t of_kind = cells_.size() / 3;
+  const std::size_t of_kind = cells_.size() / 4;
   for (std::size_t i = 0; i < of_kind; ++i) {
     double& follows = cells_[i].weight;
     double& stuck = cells_[of_kind + i].weight;
+    double& at_limit = cells_[2 * of_kind + i].weight;
     const double lost = follows * stops_following, won = stuck * follows_again;
     follows += won - lost;
-    stuck += lost - won;
+    stuck += lost / 2 - won;
+    at_limit += lost / 2;
   }
 }
 
@@ -127,10 +137,7 @@ void TrimmerModel::push(const Turned& turned) {
     const auto outcome = [&](double chance, double screw) {
       const Moved moved = move(cell, screw);
       const double asked_for = cell.per_deg * moved.wiper_deg * (cell.clockwise_raises ? 1 : -1);
-      const double expected = cell.kind == Kind::does_not_follow ? 0 : asked_for;
-      const double lands = cell.kind == Kind::bad_contact ? bad_landing : landing;
-      const double sd =
-          std::sqrt(measured * measured + lands * lands + steepness_varies * steepness_varies * expected * expected);
+      const auto [expected, sd] = change_of(cell.kind, asked_for, measured);
       const double off = (seen - expected) / sd;
       const double weight = cell.weight * chance * std::exp(-off * off / 2) / sd;
       const double place = moved.place * (places - 1);
@@ -157,6 +164,19 @@ void TrimmerModel::keep_weights(std::vector<double> weights) {
   for (std::size_t i = 0; i < cells_.size(); ++i) cells_[i].weight = weights[i] / sum;
 }
 
+// What the turn changes of the coordinate, and how sure that is.
+TrimmerModel::Change TrimmerModel::change_of(Kind kind, double asked_for, double measured) {
+  switch (kind) {
+    case Kind::does_not_follow: return {0, std::hypot(measured, landing)};
+    case Kind::at_limit:
+      if (asked_for > 0) return {0, std::hypot(measured, warming)};
+      return {taken_back * asked_for, std::hypot(measured, warming, taken_back_sd * asked_for)};
+    case Kind::bad_contact: return {asked_for, std::hypot(measured, bad_landing, steepness_varies * asked_for)};
+    case Kind::follows: break;
+  }
+  return {asked_for, std::hypot(measured, landing, steepness_varies * asked_for)};
+}
+
 double TrimmerModel::clockwise_raises() const {
   double sum = 0;
   for (const Cell& cell : cells_)
@@ -164,19 +184,16 @@ double TrimmerModel::clockwise_raises() const {
   return sum;
 }
 
-double TrimmerModel::follows() const {
+double TrimmerModel::weight_of(Kind kind) const {
   double sum = 0;
   for (const Cell& cell : cells_)
-    if (cell.kind != Kind::does_not_follow) sum += cell.weight;
+    if (cell.kind == kind) sum += cell.weight;
   return sum;
 }
 
-double TrimmerModel::contact_is_bad() const {
-  double sum = 0;
-  for (const Cell& cell : cells_)
-    if (cell.kind == Kind::bad_contact) sum += cell.weight;
-  return sum;
-}
+double TrimmerModel::follows() const { return 1 - weight_of(Kind::does_not_follow); }
+double TrimmerModel::is_at_limit() const { return weight_of(Kind::at_limit); }
+double TrimmerModel::contact_is_bad() const { return weight_of(Kind::bad_contact); }
 
 double TrimmerModel::steepness_per_deg() const {
   double log_sum = 0;
@@ -189,7 +206,8 @@ void TrimmerModel::outcomes(double from, double asked_deg, double lightest_cell,
   static const std::array<Node, nodes> hand = hand_nodes();
   const double at = coordinate(from);
   for (const Cell& cell : cells_) {
-    if (cell.kind == Kind::does_not_follow || cell.weight < lightest_cell) continue;
+    // Turns are chosen for what they do if anything can be done; what comes of them tells whether it can.
+    if (cell.kind == Kind::does_not_follow || cell.kind == Kind::at_limit || cell.weight < lightest_cell) continue;
     const double per_deg = cell.clockwise_raises ? cell.per_deg : -cell.per_deg;
     for (const Node& node : hand)
       f(cell.weight * node.weight, at + per_deg * move(cell, screw_deg(asked_deg, node)).wiper_deg);
@@ -235,7 +253,8 @@ double TrimmerModel::above(double from, double uncertainty, double asked_deg, do
   const double hand = hand_sd_deg(asked_deg);
   double probability = 0;
   for (const Cell& cell : cells_) {
-    const double weight = cell.weight * (cell.kind == Kind::does_not_follow ? follows_again : 1);
+    const bool rests = cell.kind == Kind::does_not_follow || cell.kind == Kind::at_limit;
+    const double weight = cell.weight * (rests ? follows_again : 1);
     if (weight < lightest) continue;
     if ((asked_deg > 0) != cell.clockwise_raises) {
       probability += weight * upper_tail(to_go / still);

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // What is known of how a reading answers to the laser trimmer, learnt turn by turn: which way raises it (sense), by how
 // much a degree (steepness), how far the screw turns before the wiper follows (backlash), whether it follows at all,
-// and whether the contact is good. A Bayesian grid over these; each turn of a hand comes out roughly, may go the wrong
-// way or be forgotten, and the wiper lands a little differently each time. The light goes with 1/(fixed + track
-// resistance), so that the reciprocal of the level is straight in the angle and a raise grows steeper as it goes.
-// Figures of hand and trimmer: practice values. Not here: what to advise (advice.hpp). Pure; one object per trimmer;
-// a turn costs some hundred thousand operations.
+// or only downwards because the laser's driver is at its limit, and whether the contact is good. A Bayesian grid over
+// these; each turn of a hand comes out roughly, may go the wrong way or be forgotten, and the wiper lands a little
+// differently each time. The light goes with 1/(fixed + track resistance), so that the reciprocal of the level is
+// straight in the angle and a raise grows steeper as it goes. Figures of hand and trimmer: practice values. Not here:
+// what to advise (advice.hpp). Pure; one object per trimmer; a turn costs some hundred thousand operations.
 #pragma once
 
 #include <vector>
@@ -50,6 +50,7 @@ class TrimmerModel {
 
   double clockwise_raises() const;   // belief, 0..1
   double follows() const;            // that the reading answers to the trimmer at all
+  double is_at_limit() const;        // that it only falls: what raises it gives nothing more
   double contact_is_bad() const;     // that it jumps as the turns do not
   double steepness_per_deg() const;  // most likely, relative to the scale, at the scale
 
@@ -64,7 +65,7 @@ class TrimmerModel {
   double reading(double coordinate) const;
 
  private:
-  enum class Kind { follows, does_not_follow, bad_contact };
+  enum class Kind { follows, does_not_follow, at_limit, bad_contact };
   struct Cell {
     Kind kind;
     bool clockwise_raises;
@@ -73,11 +74,17 @@ class TrimmerModel {
     int place;  // of the screw in its play, 0: the wiper follows an anticlockwise turn at once
     double weight;
   };
+  struct Change {
+    double expected;
+    double sd;
+  };
   struct Moved {
     double wiper_deg;  // clockwise positive
     double place;      // share of the play
   };
+  static Change change_of(Kind kind, double asked_for, double measured);
   static Moved move(const Cell& cell, double screw_deg);
+  double weight_of(Kind kind) const;
   template <class F>
   void outcomes(double from, double asked_deg, double lightest, F f) const;  // f(weight, coordinate)
   void step_kinds();

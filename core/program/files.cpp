@@ -16,6 +16,7 @@
 #include "instruments/phrasebook/phrasebook.hpp"
 #include "instruments/plugin/manifest.hpp"
 #include "sim/rehearsal/expect.hpp"
+#include "sim/rehearsal/week.hpp"
 
 namespace eyelevel::program {
 namespace {
@@ -47,6 +48,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
         .mistakes.list();
   if (sim::is_expectations(document.root))
     return sim::read_expectations(std::move(document), sim::ready_troubles()).mistakes.list();
+  if (sim::is_week(document.root)) return sim::read_week(std::move(document), sim::ready_troubles()).mistakes.list();
   if (plugin::is_manifest(document.root))
     return plugin::read_manifest(std::filesystem::absolute(path).parent_path(), std::move(document)).mistakes.list();
   sequence::check(document, language, with_parts);
@@ -58,7 +60,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   auto document = yaml::load_file(path);
   const auto& root = document.root;
   if (bench::is_bench_file(root) || bench::is_model_sheet(root) || phrasebook::is_phrasebook(root) ||
-      bench::is_test_discs(root) || service::is_schedules(root) || sim::is_expectations(root) ||
+      bench::is_test_discs(root) || service::is_schedules(root) || sim::is_expectations(root) || sim::is_week(root) ||
       plugin::is_manifest(root))
     return check_file(path, language);
   if (const auto sequence = sequence::check(document, language, with_parts))

@@ -52,6 +52,15 @@ struct SettleStore {
   }
 };
 
+void take_up(const Occasion& occasion, const RehearsalPlan& plan, const base::Random& random, UnitMake& make) {
+  if (!occasion.by.empty()) make.person.name = occasion.by;
+  if (occasion.visit != 0) make.person_seed = random.stream(fmt::format("visit {}", occasion.visit)).bits();
+  if (occasion.bench.empty()) return;
+  put_on_bench(make, base::Random(plan.seed, "bench " + occasion.bench).bits(), occasion.bench, plan.bench);
+  for (InstrumentMake& instrument : make.instruments)
+    for (auto& [channel, probe] : instrument.probes) probe.divider_error += occasion.probe_drift;
+}
+
 bool has_kind(const sequence::Sequence& sequence, const std::string& kind) {
   return kind.empty() || std::any_of(sequence.roles.begin(), sequence.roles.end(),
                                      [&](const sequence::RoleNeed& role) { return role.kind == kind; });
@@ -64,21 +73,28 @@ bench::BenchFile in_memory(bench::BenchFile bench) {
   return bench;
 }
 
+std::string serial_of(std::string model, int number) {
+  model.erase(std::remove(model.begin(), model.end(), '-'), model.end());
+  return fmt::format("{}-{:05}", model, number);
+}
+
 UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& store,
-                          const std::vector<event::Listener*>& listeners) {
+                          const std::vector<event::Listener*>& listeners, const Occasion& occasion) {
   const base::Random random = base::Random(plan.seed, "rehearsal").stream(fmt::format("unit {}", number));
   const ModelTraits traits = plan.model != nullptr ? traits_of(*plan.model) : ModelTraits{};
   const std::uint64_t seed = random.stream("seed").bits();
 
   UnitOutcome outcome;
   outcome.model = traits.model;
-  std::string prefix = traits.model;
-  prefix.erase(std::remove(prefix.begin(), prefix.end(), '-'), prefix.end());
-  outcome.serial = fmt::format("{}-{:05}", prefix, number);
+  outcome.serial = occasion.serial.empty() ? serial_of(traits.model, number) : occasion.serial;
   outcome.troubles = troubles_of(plan, random.stream("troubles"));
+  outcome.troubles.insert(outcome.troubles.end(), occasion.troubles.begin(), occasion.troubles.end());
 
   UnitMake make = draw_unit(seed, traits, plan.bench);
+  // Two units come to two benches: what their oscilloscopes have in common is their kind.
+  make.bench_serial = std::to_string(number);
   make.person.answers = plan.answers;
+  take_up(occasion, plan, random, make);
   std::vector<TroubleCall> calls;
   std::vector<Demand> demands;
   for (const auto& name : outcome.troubles) {
@@ -93,7 +109,8 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   boost::asio::io_context loop(1);
   const SettleStore settle{plan.store_thread};
   const auto wall = base::wall_timeline(loop);
-  const auto simulated = base::simulated_timeline(loop);
+  const auto simulated =
+      occasion.begun ? base::simulated_timeline(loop, *occasion.begun) : base::simulated_timeline(loop);
   JumpingClock timeline(*simulated, make.surroundings);
   FullStore kept(store, make.surroundings.store_full_from);
   SimulatedBench bench(timeline, make);
@@ -102,6 +119,7 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
   transport::Transports transports;
   transport::add_memory(transports, server);
   bench::BenchFile reached = in_memory(plan.bench);
+  if (!occasion.bench.empty()) reached.name = occasion.bench;
   for (std::size_t i = 0; i < reached.instruments.size(); ++i)
     reached.instruments[i].calibration_due = make.instruments[i].calibration_due;
 
@@ -114,7 +132,7 @@ UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& 
       .operator_ = bench.person(),
       .run = journal.run(),
       .serial = outcome.serial,
-      .seed = seed,
+      .seed = make.person_seed,
       .rehearsal_seed = plan.seed,
   };
   auto main = [](sequence::RunResult& into, const sequence::Sequence& sequence, sequence::RunSetting how,

@@ -34,7 +34,7 @@ struct RehearsalPlan {
   std::uint64_t seed = 1;
   int first = 1;  // number of the first unit
   int units = 1;
-  std::vector<std::string> wanted_troubles;      // every unit has these
+  std::vector<std::string> wanted_troubles{};    // every unit has these
   std::map<std::string, std::string> answers{};  // of the operator, by name or by the text of the prompt
   double trouble_rate = 0;                       // each unit has one random trouble with this probability
   int threads = 2;
@@ -57,12 +57,26 @@ struct UnitOutcome {
   double wall_s = 0;
 };
 
+// What a rehearsed unit does not draw for itself where a bench stays the same from unit to unit.
+struct Occasion {
+  std::string serial{};                  // of the unit; empty: of model and number
+  std::optional<base::UtcTime> begun{};  // empty: the day on which simulated time begins
+  std::string by{};                      // who measures
+  std::string bench{};                   // its name; empty: a bench of the unit's own
+  double probe_drift = 0;                // relative, of its probes' factors
+  std::uint64_t visit = 0;               // another one of the same unit goes on otherwise
+  std::vector<std::string> troubles{};
+};
+
 // A bench whose instruments are reached through memory: every resource becomes that of its role.
 bench::BenchFile in_memory(bench::BenchFile bench);
 
-// One unit, number from 1, its events into the store. Throws base::Error(bad_input) for an unknown trouble.
+// "LF2-00012"
+std::string serial_of(std::string model, int number);
+
+// One unit, its events into the store. Throws base::Error(bad_input) for an unknown trouble.
 UnitOutcome rehearse_unit(const RehearsalPlan& plan, int number, record::Store& store,
-                          const std::vector<event::Listener*>& listeners = {});
+                          const std::vector<event::Listener*>& listeners = {}, const Occasion& occasion = {});
 
 // All units; `done` is called from one thread at a time, in the order of numbers. Fewer when asked to stop.
 void rehearse(const RehearsalPlan& plan, record::Store& store, const std::function<void(UnitOutcome&&)>& done);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "sim/unit/simulated_bench.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <utility>
 
@@ -36,11 +38,11 @@ Leads leads(const UnitMake& make, const std::shared_ptr<PadSignal>& pad) {
 }
 
 std::shared_ptr<ScpiInstrument> instrument(base::Timeline& timeline, const InstrumentMake& make,
-                                           const std::shared_ptr<PadSignal>& pad, const Leads& leads,
-                                           const base::Random& random) {
+                                           const std::string& serial, const std::shared_ptr<PadSignal>& pad,
+                                           const Leads& leads, const base::Random& random) {
+  const std::string identity = fmt::format("Eyelevel,Simulated {},{},1.0", make.kind, serial);
   if (make.kind == "oscilloscope") {
-    auto scope = std::make_shared<SimulatedOscilloscope>(timeline, make.scope, random,
-                                                         "Eyelevel,Simulated oscilloscope,0,1.0", make.tongue);
+    auto scope = std::make_shared<SimulatedOscilloscope>(timeline, make.scope, random, identity, make.tongue);
     for (const auto& [channel, probe] : make.probes) {
       const bool may_be_moved = channel == make.probes.begin()->first;
       scope->connect(channel, may_be_moved ? std::shared_ptr<SignalSource>(leads.at("probe")) : pad, probe);
@@ -48,22 +50,23 @@ std::shared_ptr<ScpiInstrument> instrument(base::Timeline& timeline, const Instr
     return scope;
   }
   if (make.kind == "multimeter") {
-    auto meter = std::make_shared<SimulatedMultimeter>(timeline, make.meter, random);
+    auto meter = std::make_shared<SimulatedMultimeter>(timeline, make.meter, random, identity);
     meter->connect(pad, make.meter_load);
     return meter;
   }
-  if (make.kind == "power supply") return std::make_shared<SimulatedPowerSupply>(timeline, make.supply, random);
+  if (make.kind == "power supply")
+    return std::make_shared<SimulatedPowerSupply>(timeline, make.supply, random, identity);
   if (make.kind == "function generator") {
-    auto generator = std::make_shared<SimulatedFunctionGenerator>(timeline, make.generator, random);
+    auto generator = std::make_shared<SimulatedFunctionGenerator>(timeline, make.generator, random, identity);
     for (const auto& [name, lead] : leads) lead->add("generator", generator->place(1));
     return generator;
   }
   if (make.kind == "counter") {
-    auto counter = std::make_shared<SimulatedCounter>(timeline, make.counter, random);
+    auto counter = std::make_shared<SimulatedCounter>(timeline, make.counter, random, identity);
     counter->connect(1, leads.at("counter"), make.counter_load);
     return counter;
   }
-  if (make.kind == "relay box") return std::make_shared<SimulatedRelayBox>(timeline, make.relays);
+  if (make.kind == "relay box") return std::make_shared<SimulatedRelayBox>(timeline, make.relays, identity);
   throw base::Error(base::ErrorCode::bad_input, "the simulator has no instrument of kind \"" + make.kind + "\"",
                     "write one of the kinds of a bench file");
 }
@@ -75,12 +78,12 @@ SimulatedBench::SimulatedBench(base::Timeline& timeline, const UnitMake& make)
       player_(make.player),
       pad_(std::make_shared<PadSignal>(player_)),
       leads_(leads(make, pad_)),
-      person_(player_, timeline, make.box, make.seed, make.person) {
+      person_(player_, timeline, make.box, make.person_seed, make.person) {
   player_.switch_on(base::to_seconds(timeline.now()));
-  const base::Random random(make.seed, "instruments");
+  const base::Random random(make.bench_seed, "instruments");
   for (const auto& one : make.instruments) {
     if (one.absent) continue;
-    auto behaving = instrument(timeline, one, pad_, leads_, random.stream(one.role));
+    auto behaving = instrument(timeline, one, make.bench_serial, pad_, leads_, random.stream(one.role));
     behaving->answer_self_test(one.self_test);
     if (one.kind == "oscilloscope" && !one.probes.empty()) person_.may_move("probe", *leads_.at("probe"));
     if (one.kind == "counter") person_.may_move("counter", *leads_.at("counter"));

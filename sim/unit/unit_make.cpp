@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "core/base/random.hpp"
 
@@ -154,13 +155,21 @@ ModelTraits traits_of(const bench::ModelSheet& sheet) {
 UnitMake draw_unit(std::uint64_t seed, const ModelTraits& model, const bench::BenchFile& bench) {
   const base::Random random(seed, "unit");
   UnitMake make;
-  make.seed = seed;
+  make.seed = make.person_seed = seed;
   make.player = draw_player(seed, model);
   const auto contents = std::make_shared<const Contents>(draw_contents(ContentsWish{}, random.stream("contents")));
   for (const DiscKind kind : {DiscKind::pressed, DiscKind::recordable, DiscKind::rewritable})
     make.box.push_back(std::make_shared<const Disc>(draw_disc(kind, contents, random.stream(name_of(kind)))));
-  for (const auto& entry : bench.instruments) make.instruments.push_back(instrument(entry, random));
+  put_on_bench(make, seed, make.bench_serial, bench);
   return make;
+}
+
+void put_on_bench(UnitMake& make, std::uint64_t bench_seed, std::string bench_serial, const bench::BenchFile& bench) {
+  const base::Random random(bench_seed, "unit");
+  make.bench_seed = bench_seed;
+  make.bench_serial = std::move(bench_serial);
+  make.instruments.clear();
+  for (const auto& entry : bench.instruments) make.instruments.push_back(instrument(entry, random));
 }
 
 }  // namespace eyelevel::sim

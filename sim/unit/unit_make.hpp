@@ -61,6 +61,9 @@ struct Surroundings {
 
 struct UnitMake {
   std::uint64_t seed = 0;
+  std::uint64_t bench_seed = 0;    // of what the instruments' errors are on this bench
+  std::uint64_t person_seed = 0;   // of what the person does
+  std::string bench_serial = "0";  // in the instruments' identities
   PlayerParameters player;
   std::vector<std::shared_ptr<const Disc>> box;  // one of each kind, with the same contents
   OperatorTraits person;
@@ -76,5 +79,8 @@ ModelTraits traits_of(const bench::ModelSheet& sheet);
 // A healthy unit on a bench whose instruments are right within the accuracy that the bench file states: each error is
 // drawn within its half-width, rectangular.
 UnitMake draw_unit(std::uint64_t seed, const ModelTraits& model, const bench::BenchFile& bench);
+
+// Instruments of another bench than the one drawn with the unit: its errors are those of its seed, whichever unit.
+void put_on_bench(UnitMake& make, std::uint64_t bench_seed, std::string bench_serial, const bench::BenchFile& bench);
 
 }  // namespace eyelevel::sim

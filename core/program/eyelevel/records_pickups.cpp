@@ -26,6 +26,7 @@ struct PickupOptions : BookOptions {
   std::string pickup;
   std::string part;
   std::string connector;
+  std::string lot;
   std::string label_current;
   std::string fitted_in;
   std::string model;
@@ -48,6 +49,7 @@ json::object pickup_json(const record::PickupBook& pickup) {
   return {{"pickup", or_null(pickup.name)},
           {"part", or_null(pickup.part)},
           {"connector", or_null(pickup.connector)},
+          {"lot", or_null(pickup.lot)},
           {"label_current_a", or_null(pickup.label_current_a)},
           {"stays", std::move(stays)}};
 }
@@ -55,6 +57,7 @@ json::object pickup_json(const record::PickupBook& pickup) {
 std::vector<std::string> pickup_lines(const record::PickupBook& pickup) {
   std::string head = shown(pickup.name);
   if (!pickup.part.empty()) head += ", part " + shown(pickup.part);
+  if (!pickup.lot.empty()) head += ", lot " + shown(pickup.lot);
   if (!pickup.connector.empty()) head += ", " + shown(pickup.connector);
   if (pickup.label_current_a) head += ", label " + quantity::print({*pickup.label_current_a, quantity::current});
   std::vector<std::string> lines{head};
@@ -90,9 +93,11 @@ class PickupEntries {
     record::PickupDescribed described;
     described.part = record::required_words("--part", options_.part);
     described.connector = record::required_words("--connector", options_.connector);
+    described.lot = record::required_words("--lot", options_.lot);
     if (!options_.label_current.empty())
       described.label_current_a = quantity_of("--label-current", options_.label_current, quantity::current);
-    if (described.part.empty() && described.connector.empty() && !described.label_current_a) return;
+    if (described.part.empty() && described.connector.empty() && described.lot.empty() && !described.label_current_a)
+      return;
     list.push_back(record::entry_of(described, name_, "", said_));
   }
 
@@ -198,8 +203,8 @@ int show_pickups(const PickupOptions& options) {
 }
 
 bool is_writing(const PickupOptions& options) {
-  return !options.part.empty() || !options.connector.empty() || !options.label_current.empty() ||
-         !options.fitted_in.empty() || options.is_taken_out;
+  return !options.part.empty() || !options.connector.empty() || !options.lot.empty() ||
+         !options.label_current.empty() || !options.fitted_in.empty() || options.is_taken_out;
 }
 
 }  // namespace
@@ -214,6 +219,7 @@ void add_pickup_books(CLI::App* records, Chosen& chosen) {
   command->add_option("pickup", options->pickup, "the name that the workshop gives it");
   command->add_option("--part", options->part, "the maker's part number");
   command->add_option("--connector", options->connector, "such as 11-pin");
+  command->add_option("--lot", options->lot, "the maker's lot or date code on it");
   command->add_option("--label-current", options->label_current, "laser current on its label, such as '48.3 mA'");
   auto* fitted = command->add_option("--fitted-in", options->fitted_in, "serial of the unit that it is fitted in now");
   command->add_option("--model", options->model, "model of that unit");

@@ -16,6 +16,7 @@
 #include "core/base/timeline.hpp"
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/eyelevel/rehearse_expect.hpp"
+#include "core/program/eyelevel/rehearse_week.hpp"
 #include "core/program/files.hpp"
 #include "core/program/interrupt.hpp"
 #include "core/program/output.hpp"
@@ -47,6 +48,7 @@ struct Options {
   std::string answers;
   double trouble_rate = 0;
   std::string expect;
+  std::string week;
   std::string junit;
   std::string store;
   std::vector<std::string> plugins;
@@ -264,6 +266,9 @@ int rehearse(const Options& options) {
                                   .plugins = options.plugins,
                                   .junit = options.junit,
                                   .as_json = options.as_json});
+  if (!options.week.empty())
+    return rehearse_week(
+        {.file = options.week, .store = options.store, .plugins = options.plugins, .as_json = options.as_json});
   if (options.sequence.empty())
     throw base::Error(base::ErrorCode::bad_input, "rehearse: no sequence was named", "eyelevel rehearse SEQUENCE");
   return Rehearsal(options).all();
@@ -300,6 +305,13 @@ void add_rehearse(CLI::App& app, Chosen& chosen) {
                                      "sequence, only those of it");
   for (const char* own : {"--units", "--first", "--seed", "--set", "--trouble", "--trouble-rate", "--store"})
     expect->excludes(own);
+  auto* week = command->add_option("--week", options->week,
+                                   "play a week of a workshop into --store: this file says which units come to which "
+                                   "benches and people, and what is wrong (examples/week)");
+  week->needs("--store")->excludes("sequence");
+  for (const char* own : {"--units", "--first", "--seed", "--set", "--answers", "--trouble", "--trouble-rate",
+                          "--model", "--bench", "--junit", "--expect"})
+    week->excludes(own);
   add_plugins_option(*command, options->plugins);
   command->add_flag("--list-troubles", options->list_troubles, "list the faults that can be switched on");
   command->add_flag("--json", options->as_json, "print JSON");

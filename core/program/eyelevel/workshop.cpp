@@ -18,6 +18,7 @@
 #include "core/record/books/names.hpp"
 #include "core/record/books/reference_book.hpp"
 #include "core/record/find_readings.hpp"
+#include "core/record/find_runs.hpp"
 #include "core/record/journal/event_json.hpp"
 #include "core/report/export.hpp"
 #include "core/report/sheet.hpp"
@@ -96,6 +97,13 @@ std::vector<record::Tally> tallies_of(record::Store& store, const WorkshopOption
   query.since_day = record::utc_text(since).substr(0, 10);
   if (!options.until.empty()) query.until_day = options.until;
   auto tallies = record::find_tallies(store, query);
+  if (!options.check_unit.empty()) {
+    record::RunQuery of_check;
+    of_check.serial = options.check_unit;
+    of_check.from = since;
+    of_check.at_most = readings_most;
+    workshop::leave_out(tallies, record::find_runs(store, of_check));
+  }
   const auto is_other = [](const std::string& asked, const std::string& is) { return !asked.empty() && asked != is; };
   std::erase_if(tallies, [&](const record::Tally& t) {
     return is_other(options.model, t.model) || is_other(options.bench, t.bench) ||
@@ -153,7 +161,8 @@ int page(const WorkshopOptions& options) {
   const std::string reading = options.reading.empty() ? usual_reading(*store, query) : options.reading;
   const auto rows = rows_of(*store, options, query, reading);
   const auto seen = workshop::workshop_of(tallies_of(*store, options, *query.since), rows,
-                                          {reading, options.check_unit, references_of(*store, rows)});
+                                          {reading, options.check_unit, references_of(*store, rows)},
+                                          record::pickups_of(store->book({})));
   if (!options.output.empty())
     report::write_file(options.output, workshop::chart_picture(report::format_of(options.output), seen));
   std::vector<std::string> lines = workshop::sentences(seen);

@@ -10,6 +10,7 @@ namespace {
 void describe(PickupBook& pickup, const PickupDescribed& said) {
   if (!said.part.empty()) pickup.part = said.part;
   if (!said.connector.empty()) pickup.connector = said.connector;
+  if (!said.lot.empty()) pickup.lot = said.lot;
   if (said.label_current_a) pickup.label_current_a = said.label_current_a;
 }
 

@@ -16,7 +16,8 @@ namespace eyelevel::record {
 struct PickupDescribed {
   std::string part;       // the maker's part number
   std::string connector;  // "11-pin"
-  std::optional<double> label_current_a;
+  std::optional<double> label_current_a{};
+  std::string lot{};  // the maker's lot or date code
 };
 // Subject: the pickup; concerns the serial.
 struct PickupFitted {
@@ -33,7 +34,7 @@ template <>
 struct Fields<PickupDescribed> {
   static constexpr const char* name = "pickup described";
   static void walk(auto& io, auto& x) {
-    io("part", x.part), io("connector", x.connector), io("label_current_a", x.label_current_a);
+    io("part", x.part), io("connector", x.connector), io("label_current_a", x.label_current_a), io("lot", x.lot);
   }
 };
 template <>
@@ -62,6 +63,7 @@ struct PickupBook {
   std::string part;
   std::string connector;
   std::optional<double> label_current_a;
+  std::string lot;
   std::vector<Stay> stays;
 
   const Stay* inside() const { return stays.empty() || stays.back().taken_out ? nullptr : &stays.back(); }

@@ -136,13 +136,13 @@ json::object capable_json(const Capable& one) {
 // JSON knows no infinity; a chance of 0 then says the same.
 json::value finite(double value) { return std::isfinite(value) ? json::value(value) : json::value(nullptr); }
 
-json::value operators_json(const std::optional<OperatorsCompared>& operators) {
-  if (!operators) return nullptr;
+json::value compared_json(const std::optional<Compared>& compared) {
+  if (!compared) return nullptr;
   json::array off, list;
-  for (const auto& one : operators->off)
+  for (const auto& one : compared->off)
     off.push_back(
         json::object{{"operator", text(one.name)}, {"difference", one.difference}, {"half_width", one.half_width}});
-  for (const auto& one : operators->result.groups)
+  for (const auto& one : compared->result.groups)
     list.push_back(json::object{{"operator", text(one.name)},
                                 {"count", one.count},
                                 {"difference", one.difference},
@@ -150,7 +150,7 @@ json::value operators_json(const std::optional<OperatorsCompared>& operators) {
                                 {"sd", one.sd},
                                 {"scatter_p", one.scatter_p},
                                 {"differs", one.is_off()}});
-  return json::object{{"f", finite(operators->result.f)}, {"p", operators->result.p}, {"groups", list}, {"off", off}};
+  return json::object{{"f", finite(compared->result.f)}, {"p", compared->result.p}, {"groups", list}, {"off", off}};
 }
 
 json::array texts(const std::vector<std::string>& list) {
@@ -172,12 +172,14 @@ json::object to_json(const Workshop& workshop) {
                                  {"by_model", yields_json(workshop.yields.model)},
                                  {"by_bench", yields_json(workshop.yields.bench)},
                                  {"by_operator", yields_json(workshop.yields.who)},
+                                 {"units_by_lot", yields_json(workshop.yields.lot)},
                                  {"by_week", yields_json(workshop.yields.week)}}},
           {"charts", charted_json(workshop.benches)},
           {"check_unit", text(workshop.check_unit)},
           {"checks", charted_json(workshop.checks)},
           {"capability", capable},
-          {"operators", operators_json(workshop.operators)},
+          {"operators", compared_json(workshop.operators)},
+          {"lots", compared_json(workshop.lots)},
           {"notes", texts(workshop.notes)}};
 }
 

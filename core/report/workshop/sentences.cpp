@@ -110,12 +110,25 @@ void tell_operators(const Workshop& workshop, std::vector<std::string>& told) {
                       one.name, amount_text(one.sd, scale), counted(one.count, "reading")));
 }
 
-void tell_yields(const std::vector<Yield>& list, const std::string& what, std::vector<std::string>& told) {
+void tell_lots(const Workshop& workshop, std::vector<std::string>& told) {
+  if (!workshop.lots) return;
+  const auto& [result, off, centre] = *workshop.lots;
+  const Scale scale{centre, std::sqrt(result.within_squares / result.within_degrees), workshop.unit};
+  for (const auto& one : off)
+    told.push_back(
+        fmt::format("Units with a pickup of {} read {} {} than the others at the same benches (± {}; {}). "
+                    "Look at what they have in common before turning the trimmer of another one.",
+                    one.name, amount_text(one.difference, scale), one.difference < 0 ? "lower" : "higher",
+                    amount_text(one.half_width, scale), counted(one.count, "reading")));
+}
+
+void tell_yields(const std::vector<Yield>& list, const std::string& what, std::vector<std::string>& told,
+                 std::string_view counts = "judged run") {
   for (const Apart& one : apart(list)) {
     const auto range = *one.one->range();
     told.push_back(fmt::format("{}{}: {:.1f} % of {} pass ({:.1f} % to {:.1f} %), of all others {:.1f} %.", what,
                                one.one->of.empty() ? "(not said)" : one.one->of, 100 * *one.one->share(),
-                               counted(one.one->judged(), "judged run"), 100 * range.low, 100 * range.high,
+                               counted(one.one->judged(), counts), 100 * range.low, 100 * range.high,
                                100 * one.others));
   }
 }
@@ -138,8 +151,10 @@ std::vector<std::string> sentences(const Workshop& workshop) {
   tell_checks(workshop, told);
   tell_benches(workshop, told);
   tell_operators(workshop, told);
+  tell_lots(workshop, told);
   tell_yields(workshop.yields.bench, "", told);
   tell_yields(workshop.yields.who, "Runs by ", told);
+  tell_yields(workshop.yields.lot, "Pickups of ", told, "judged unit");
   tell_yields(workshop.yields.week, "Week of ", told);
   tell_capability(workshop, told);
   const bool has_looked = workshop.yields.all.judged() > 0 || workshop.readings > 0;

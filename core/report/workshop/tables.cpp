@@ -80,19 +80,20 @@ void add_capable(const Workshop& workshop, std::vector<std::string>& lines) {
   lines.emplace_back();
 }
 
-bool is_named(const OperatorsCompared& operators, const std::string& name) {
-  return std::any_of(operators.off.begin(), operators.off.end(), [&](const auto& one) { return one.name == name; });
+bool is_named(const Compared& compared, const std::string& name) {
+  return std::any_of(compared.off.begin(), compared.off.end(), [&](const auto& one) { return one.name == name; });
 }
 
-void add_operators(const Workshop& workshop, std::vector<std::string>& lines) {
-  if (!workshop.operators) return;
-  const auto& result = workshop.operators->result;
-  lines.push_back(fmt::format("operators, against the others at the same benches and models (F {:.2f}, p {:.2g})",
+void add_compared(const std::optional<Compared>& compared, std::string_view what, const Workshop& workshop,
+                  std::vector<std::string>& lines) {
+  if (!compared) return;
+  const auto& result = compared->result;
+  lines.push_back(fmt::format("{}, against the others at the same benches and models (F {:.2f}, p {:.2g})", what,
                               result.f, result.p));
   for (const auto& one : result.groups)
     lines.push_back(fmt::format("  {:<22} {:>6} readings  {:+.3g} {} ± {:.2g} {}, standard deviation {:.2g} {}{}",
                                 one.name, one.count, one.difference, workshop.unit, one.half_width, workshop.unit,
-                                one.sd, workshop.unit, is_named(*workshop.operators, one.name) ? "  differs" : ""));
+                                one.sd, workshop.unit, is_named(*compared, one.name) ? "  differs" : ""));
   lines.emplace_back();
 }
 
@@ -103,6 +104,7 @@ std::vector<std::string> tables(const Workshop& workshop) {
   add_yields(workshop.yields.model, "model", lines);
   add_yields(workshop.yields.bench, "bench", lines);
   add_yields(workshop.yields.who, "operator", lines);
+  add_yields(workshop.yields.lot, "lot (units)", lines);
   add_yields(workshop.yields.week, "week from", lines);
   const auto add_charts = [&](const std::vector<Charted>& list, std::string_view whose, const std::string& heading) {
     if (list.empty()) return;
@@ -112,7 +114,8 @@ std::vector<std::string> tables(const Workshop& workshop) {
   };
   add_charts(workshop.checks, "its", fmt::format("{} of the check unit {}", workshop.reading, workshop.check_unit));
   add_charts(workshop.benches, "the model's", workshop.reading + ", by model and bench");
-  add_operators(workshop, lines);
+  add_compared(workshop.operators, "operators", workshop, lines);
+  add_compared(workshop.lots, "lots of pickups", workshop, lines);
   add_capable(workshop, lines);
   for (const std::string& note : workshop.notes) lines.push_back("Note: " + note + ".");
   if (!lines.empty() && lines.back().empty()) lines.pop_back();

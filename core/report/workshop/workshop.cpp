@@ -9,6 +9,7 @@
 
 #include "core/metrology/statistics.hpp"
 #include "core/quantity/counted.hpp"
+#include "core/report/workshop/lots.hpp"
 
 namespace eyelevel::report::workshop {
 
@@ -88,7 +89,10 @@ std::vector<metrology::study::GroupAgainstOthers> those_off(std::vector<metrolog
   std::vector<metrology::study::GroupAgainstOthers> off;
   while (groups.size() >= 2) {
     const auto now = metrology::study::one_way(groups).groups;
-    const auto farthest = std::max_element(now.begin(), now.end(), [](const auto& a, const auto& b) {
+    // Of two, both differ alike: the smaller is the exception.
+    const bool are_two = now.size() == 2;
+    const auto farthest = std::max_element(now.begin(), now.end(), [&](const auto& a, const auto& b) {
+      if (are_two) return a.count > b.count;
       return std::abs(a.difference) * b.half_width < std::abs(b.difference) * a.half_width;
     });
     if (!farthest->is_off()) break;
@@ -98,30 +102,44 @@ std::vector<metrology::study::GroupAgainstOthers> those_off(std::vector<metrolog
   return off;
 }
 
-std::optional<OperatorsCompared> operators_of(Workshop& workshop) {
-  std::map<std::string, std::vector<double>> by_whom;
+// `name_of` a series and a point of it; an empty name counts for nobody.
+template <class Name>
+std::optional<Compared> compared(std::span<const Charted* const> all, Name name_of) {
+  std::map<std::string, std::vector<double>> by_name;
   double centres = 0;
-  std::size_t series = 0;
-  for (const Charted& one : workshop.benches) {
-    if (is_served_by_one(one.series)) {
-      if (!one.series.points.front().who.empty())
-        workshop.notes.push_back(
-            fmt::format("{} of {} at {} alone were measured by {} alone: person and bench cannot be told apart there",
-                        counted(one.series.points.size(), "reading"), one.series.model, one.series.bench,
-                        one.series.points.front().who));
-      continue;
-    }
-    const auto levels = levels_of(one.series.points, one.change);
+  for (const Charted* one : all) {
+    const auto levels = levels_of(one->series.points, one->change);
     for (std::size_t i = 0; i < levels.size(); ++i)
-      if (const Point& p = one.series.points[i]; !p.who.empty()) by_whom[p.who].push_back(p.deviation - levels[i]);
-    centres += one.series.centre.value;
-    ++series;
+      if (const std::string name = name_of(one->series, one->series.points[i]); !name.empty())
+        by_name[name].push_back(one->series.points[i].deviation - levels[i]);
+    centres += one->series.centre.value;
   }
   std::vector<metrology::study::Group> groups;
-  for (auto& [who, values] : by_whom)
-    if (values.size() >= 2) groups.push_back({who, std::move(values)});
+  for (auto& [name, values] : by_name)
+    if (values.size() >= 2) groups.push_back({name, std::move(values)});
   if (groups.size() < 2) return std::nullopt;
-  return OperatorsCompared{metrology::study::one_way(groups), those_off(groups), centres / static_cast<double>(series)};
+  return Compared{metrology::study::one_way(groups), those_off(groups), centres / static_cast<double>(all.size())};
+}
+
+std::optional<Compared> operators_of(Workshop& workshop) {
+  std::vector<const Charted*> shared;
+  for (const Charted& one : workshop.benches) {
+    if (!is_served_by_one(one.series))
+      shared.push_back(&one);
+    else if (!one.series.points.front().who.empty())
+      workshop.notes.push_back(
+          fmt::format("{} of {} at {} alone were measured by {} alone: person and bench cannot be told apart there",
+                      counted(one.series.points.size(), "reading"), one.series.model, one.series.bench,
+                      one.series.points.front().who));
+  }
+  return compared(shared, [](const Series&, const Point& point) { return point.who; });
+}
+
+std::optional<Compared> lots_of(const Workshop& workshop, const Lots& lots) {
+  std::vector<const Charted*> all;
+  for (const Charted& one : workshop.benches) all.push_back(&one);
+  return compared(
+      all, [&](const Series& series, const Point& point) { return lots.at({point.serial, series.model}, point.at); });
 }
 
 }  // namespace
@@ -132,7 +150,7 @@ Scale scale_of(const Charted& charted, const std::string& unit) {
 }
 
 Workshop workshop_of(std::span<const record::Tally> tallies, std::span<const record::ReadingRow> rows,
-                     const Asked& asked) {
+                     const Asked& asked, std::span<const record::PickupBook> pickups) {
   Workshop workshop;
   workshop.reading = asked.reading;
   workshop.check_unit = asked.check_unit;
@@ -146,9 +164,12 @@ Workshop workshop_of(std::span<const record::Tally> tallies, std::span<const rec
   auto of_units = series_of(units, asked.references), of_check = series_of(check);
   const std::size_t looked_at = of_units.size() + of_check.size();
   workshop.benches = charted(std::move(of_units), looked_at);
+  const Lots lots(pickups);
+  workshop.yields.lot = yields_by_lot(units, lots);
   workshop.checks = charted(std::move(of_check), looked_at);
   workshop.capable = capable_models(units, workshop);
   workshop.operators = operators_of(workshop);
+  workshop.lots = lots_of(workshop, lots);
   for (const Charted& one : workshop.benches)
     if (one.series.points.size() < least_for_chart)
       workshop.notes.push_back(fmt::format("{} at {}: {} are too few for a chart", one.series.model, one.series.bench,

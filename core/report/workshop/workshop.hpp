@@ -12,6 +12,7 @@
 
 #include "core/metrology/population/capability.hpp"
 #include "core/metrology/study/one_way.hpp"
+#include "core/record/books/pickup_book.hpp"
 #include "core/record/store/store.hpp"
 #include "core/report/workshop/charts.hpp"
 #include "core/report/workshop/drift.hpp"
@@ -41,8 +42,9 @@ struct Capable {
   bool is_stable = false;  // its charts are in control and did not change
 };
 
-// Readings of different operators, each as its distance from the level of its model and bench.
-struct OperatorsCompared {
+// Readings of different people, or of units whose pickups are of different lots, each as its distance from the level of
+// its model and bench.
+struct Compared {
   metrology::study::OneWay result;
   // Who differs, the farthest first, each against those who are left: who reads low must not make all others read high.
   // Of two it cannot be said which one.
@@ -59,13 +61,14 @@ struct Workshop {
   std::vector<Charted> checks;   // the check unit, by bench
   std::string check_unit;
   std::vector<Capable> capable;
-  std::optional<OperatorsCompared> operators;
+  std::optional<Compared> operators;
+  std::optional<Compared> lots;
   std::vector<std::string> notes;  // what could not be told, and why
 };
 
-// `rows`: of the reading that is asked for, newest first.
+// `rows`: of the reading that is asked for, newest first. `pickups`: what the books know of them.
 Workshop workshop_of(std::span<const record::Tally> tallies, std::span<const record::ReadingRow> rows,
-                     const Asked& asked);
+                     const Asked& asked, std::span<const record::PickupBook> pickups = {});
 
 // For amount_text().
 Scale scale_of(const Charted& charted, const std::string& unit);

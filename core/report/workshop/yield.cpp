@@ -5,7 +5,9 @@
 #include <cmath>
 #include <cstddef>
 #include <map>
+#include <tuple>
 
+#include "core/metrology/population/two_shares.hpp"
 #include "core/record/journal/event_json.hpp"
 
 namespace eyelevel::report::workshop {
@@ -63,6 +65,20 @@ std::vector<Yield> grouped(std::span<const record::Tally> tallies, Name name) {
 
 }  // namespace
 
+void leave_out(std::vector<record::Tally>& tallies, std::span<const record::RunSummary> runs) {
+  constexpr std::size_t day_length = 10;  // of a run's name, "2030-01-07-3"
+  const auto key = [](const std::string& day, const auto& of) {
+    return std::tuple(day, of.model, of.bench, of.operator_name, of.sequence, of.judgement);
+  };
+  std::map<decltype(key("", record::Tally{})), record::Tally*> places;
+  for (record::Tally& tally : tallies) places[key(tally.day, tally)] = &tally;
+  for (const record::RunSummary& run : runs) {
+    const auto at = places.find(key(run.id.substr(0, day_length), run));
+    if (!run.ended.empty() && run.proves.empty() && at != places.end()) --at->second->runs;
+  }
+  std::erase_if(tallies, [](const record::Tally& tally) { return tally.runs <= 0; });
+}
+
 Yields yields_of(std::span<const record::Tally> tallies) {
   Yields yields;
   for (const record::Tally& tally : tallies) add(yields.all, tally);
@@ -87,6 +103,9 @@ struct Distance {
   double z = 0;  // difference of the shares in its standard deviation, were both alike; 0: nobody stands apart
 };
 
+// Of all lists of a page, somebody is named by chance in one page of a hundred or so each.
+constexpr double by_chance = 0.01;
+
 // Of the one that is farthest apart from all others; of two, the one with the lower share.
 Distance farthest_of(const std::vector<const Yield*>& list) {
   std::int64_t passed = 0, judged = 0;
@@ -98,9 +117,9 @@ Distance farthest_of(const std::vector<const Yield*>& list) {
     const std::int64_t left = judged - one.judged();
     if (one.judged() == 0 || left == 0) continue;
     const double others = static_cast<double>(passed - one.passed) / static_cast<double>(left);
-    const auto range =
-        share_range(one.passed, one.judged(), 1 - 0.05 / static_cast<double>(list.size()));  // Bonferroni
-    if (others >= range.low && others <= range.high) continue;
+    const double chance =
+        metrology::population::chance_of_difference({one.passed, one.judged()}, {passed - one.passed, left});
+    if (chance >= by_chance / static_cast<double>(list.size())) continue;  // Bonferroni
     const double z =
         std::abs(*one.share() - others) /
         std::sqrt(all * (1 - all) * (1 / static_cast<double>(one.judged()) + 1 / static_cast<double>(left)));

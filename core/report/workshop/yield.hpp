@@ -28,16 +28,21 @@ struct Yield {
 struct Yields {
   Yield all;
   std::vector<Yield> model, bench, who, week;  // each in the order of its names
+  std::vector<Yield> lot;                      // of units, not runs: lots.hpp
 };
 
 Yields yields_of(std::span<const record::Tally> tallies);
 
+// The counts without these runs: those of a check unit say nothing of what comes in. Runs that are not closed, or prove
+// a bench, were never counted.
+void leave_out(std::vector<record::Tally>& tallies, std::span<const record::RunSummary> runs);
+
 // The Monday of the week of a day: "2030-01-09" gives "2030-01-07". A day that is none stays as it is.
 std::string monday_of(const std::string& day);
 
-// Of one list: the interval of one's share, made wider so that all of a list hold together, does not reach the share of
-// the others together. The farthest first, each against those who are left: one who fails often must not make all
-// others pass often.
+// Of one list: whose share differs from that of the others together by more than chance, which names somebody of a list
+// without such a one in 1 of 100 cases. The farthest first, each against those who are left: one who fails often must
+// not make all others pass often.
 struct Apart {
   const Yield* one = nullptr;
   double others = 0;  // share of all others

@@ -177,6 +177,27 @@ TEST_CASE("advice: a level that stops short of its limits is named") {
   CHECK(advice.stop->cause == "no trimmer position within limits");
 }
 
+TEST_CASE("advice: a worn laser is named, and one that reads too high is brought down all the same") {
+  Guide guide(level, {0.95, Growth::as_light, 1.2});
+  guide.turned(5, at(0.781), at(0.769));
+  guide.turned(10, at(0.769), at(0.754));
+  guide.turned(-20, at(0.754), at(0.739));
+  guide.turned(20, at(0.739), at(0.737));
+  const Advice low = guide.advise(at(0.737));
+  REQUIRE(low.stop);
+  CHECK(low.stop->cause == "no trimmer position within limits");
+  CHECK(low.stop->because.find("worn") != std::string::npos);
+  CHECK_FALSE(guide.advise(at(1.4)).stop);
+}
+
+TEST_CASE("advice: while the way is not sure, no turn is more than twice the largest before") {
+  Guide guide(level, {0.5, Growth::as_light, 1.2});
+  guide.turned(4, at(0.8), at(0.801));
+  const Advice next = guide.advise(at(0.801));
+  REQUIRE_FALSE(next.stop);
+  CHECK(std::abs(next.clockwise_deg) <= 8);
+}
+
 TEST_CASE("advice: jumps are a bad contact") {
   Guide guide(level, {0.95, Growth::as_light, 1.2});
   double now = 1.0;

@@ -57,6 +57,22 @@ TEST_CASE("trimmer model: one turn that changes nothing is no proof of anything"
   CHECK(model.clockwise_raises() == Approx(0.5).margin(0.1));
 }
 
+TEST_CASE("trimmer model: turned up nothing but the drift of a warming laser, turned down it falls: at the limit") {
+  TrimmerModel model({0.95, Growth::as_light, 1.2});
+  model.push({5, 0.781, 0.769, 0.003});
+  model.push({10, 0.769, 0.754, 0.003});
+  model.push({-20, 0.754, 0.739, 0.003});
+  model.push({20, 0.739, 0.737, 0.003});
+  CHECK(model.is_at_limit() > 0.9);
+  CHECK(model.contact_is_bad() < 0.05);
+}
+
+TEST_CASE("trimmer model: a level that rises is not at the limit") {
+  TrimmerModel model({0.95, Growth::as_light, 1.2});
+  model.push(turn(5, 0.8, 0.01));
+  CHECK(model.is_at_limit() < 0.01);
+}
+
 TEST_CASE("trimmer model: jumps to and fro under turns of one way are a bad contact") {
   TrimmerModel model(unknown());
   double level = 1.0;

@@ -30,6 +30,30 @@ TEST_CASE("yield: shares are of judged runs, by model, bench, operator and week"
   CHECK(yields.model.size() == 1);
 }
 
+TEST_CASE("yield: runs that are left out are counted nowhere", "[report]") {
+  std::vector<record::Tally> tallies{played_tally("2030-01-07", "bench 1", Judgement::pass, 2),
+                                     played_tally("2030-01-07", "bench 1", Judgement::fail, 1)};
+  const auto like = [](const record::Tally& tally, std::string id) {
+    record::RunSummary run;
+    run.id = std::move(id);
+    run.model = tally.model;
+    run.bench = tally.bench;
+    run.operator_name = tally.operator_name;
+    run.sequence = tally.sequence;
+    run.judgement = tally.judgement;
+    run.ended = "finished";
+    return run;
+  };
+  auto open = like(tallies[0], "2030-01-07-5"), proof = like(tallies[0], "2030-01-07-6");
+  open.ended.clear();
+  proof.proves = "bench";
+  leave_out(tallies, std::vector{like(tallies[0], "2030-01-07-3"), like(tallies[1], "2030-01-07-4"), open, proof,
+                                 like(tallies[0], "2030-01-08-3")});
+  REQUIRE(tallies.size() == 1);
+  CHECK(tallies[0].runs == 1);
+  CHECK(tallies[0].judgement == Judgement::pass);
+}
+
 // NIST/SEMATECH e-Handbook and R. Newcombe's worked cases, as in core/metrology: 81 of 263, 0.2553 to 0.3662.
 TEST_CASE("yield: the interval is Wilson's", "[report]") {
   Yield yield;
