@@ -99,6 +99,9 @@ Parsed<Number> number_at(std::string_view text, std::size_t begin) {
   return number;
 }
 
+// 1e-3 is no binary number, 1000 is one: divided by that, 48.3 mA is the number that 0.0483 A is.
+double scaled(double number, double factor) { return factor < 1 ? number / std::round(1 / factor) : number * factor; }
+
 // `unit_required`: an unknown word behind the number is a mistake; else the number ends before it.
 Parsed<Written> written_at(std::string_view text, std::size_t offset, bool unit_required) {
   Written w;
@@ -128,7 +131,7 @@ Parsed<Written> written_at(std::string_view text, std::size_t offset, bool unit_
     w.has_unit = true;
     w.is_percent = unit->unit.is_percent;
     w.factor = unit->unit.factor;
-    w.quantity = {w.number * unit->unit.factor + unit->unit.zero, unit->unit.dimension};
+    w.quantity = {scaled(w.number, w.factor) + unit->unit.zero, unit->unit.dimension};
     w.end = unit_begin + unit->length;
     if (!std::isfinite(w.quantity.si))
       return TextError{w.begin, fmt::format("{} is too large", quoted(text.substr(w.begin, w.end - w.begin))),
@@ -217,7 +220,8 @@ Parsed<WrittenTolerance> tolerance_at(std::string_view text, std::size_t at, boo
     return TextError{w->begin, fmt::format("the tolerance {} is negative", text_of(text, *w)),
                      fmt::format("write ± {:g} and its unit", -w->number)};
   WrittenTolerance t{{w->quantity.si, w->is_percent, w->quantity.dimension}, *w};
-  if (w->quantity.dimension == temperature) t.tolerance.half_width = w->number * w->factor;  // 5 °C wide is 5 K wide
+  if (w->quantity.dimension == temperature)
+    t.tolerance.half_width = scaled(w->number, w->factor);  // 5 °C wide is 5 K wide
   if (w->has_unit && !w->is_percent && w->quantity.dimension == ratio) t.tolerance.is_relative = true;  // ppm
   return t;
 }

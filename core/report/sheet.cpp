@@ -7,6 +7,7 @@
 
 #include "core/base/error.hpp"
 #include "core/record/journal/event_json.hpp"
+#include "core/report/code.hpp"
 #include "core/report/export.hpp"
 #include "core/report/plot.hpp"
 #include "core/report/words.hpp"
@@ -65,11 +66,13 @@ class SheetDrawing {
  private:
   void draw_heading() {
     const std::string title = or_words(run_.summary.sequence, "run without a name");
-    canvas_.text(margin, y_ + 5, canvas_.fitted(title, 120, {17, true}), {17, true});
-    canvas_.text(page_width - margin, y_ + 5, run_.summary.id, {11, true, ink::text, Align::right});
+    constexpr double code = 18;
+    draw_code(canvas_, page_width - margin - code + 2, y_ - 7, code, run_.summary.id);
+    canvas_.text(margin, y_ + 5, canvas_.fitted(title, 105, {17, true}), {17, true});
+    canvas_.text(page_width - margin - code, y_ + 5, run_.summary.id, {11, true, ink::text, Align::right});
     y_ += 10.5;
-    canvas_.text(margin, y_, canvas_.fitted(run_.begun.about, 140, plain), {8.5, false, ink::quiet});
-    canvas_.text(page_width - margin, y_, time_text(run_.summary.begun), {8.5, false, ink::quiet, Align::right});
+    canvas_.text(margin, y_, canvas_.fitted(run_.begun.about, 120, plain), {8.5, false, ink::quiet});
+    canvas_.text(page_width - margin - code, y_, time_text(run_.summary.begun), {8.5, false, ink::quiet, Align::right});
     y_ += 4;
     canvas_.line(margin, y_, page_width - margin, y_, ink::text, 0.35);
     y_ += 4;

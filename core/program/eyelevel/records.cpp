@@ -22,6 +22,7 @@
 #include "core/record/move_runs.hpp"
 #include "core/record/run_record.hpp"
 #include "core/report/export.hpp"
+#include "core/report/label.hpp"
 #include "core/report/run_json.hpp"
 #include "core/report/sheet.hpp"
 #include "core/report/words.hpp"
@@ -46,6 +47,7 @@ struct Options {
   std::string output;
   std::string archive;
   std::string eye_of;
+  std::string label;
   std::size_t at_most = 20;
   bool as_json = false;
 };
@@ -168,6 +170,18 @@ int move_records(const Options& options) {
   else
     fmt::print("{} runs are in {} now{}.\n", moved, to->name(),
                left == 0 ? "" : fmt::format("; {} that are not closed stayed in {}", left, from->name()));
+  return all_met;
+}
+
+int label(const Options& options) {
+  const report::Format format = report::format_of(options.label);  // refused before the work
+  const auto store = open_store_to_read(options.store);
+  const auto run = record::read_run(*store, options.run);
+  report::write_file(options.label, report::draw_label(run, format));
+  if (options.as_json)
+    fmt::print("{}\n", json::serialize(json::object{{"run", run.summary.id}, {"files", json::array{options.label}}}));
+  else
+    fmt::print("{}\n", options.label);
   return all_met;
 }
 
@@ -317,7 +331,13 @@ void add_report(CLI::App& app, Chosen& chosen) {
   command->add_option("-o,--output", options->output,
                       "file that ends in .png, .pdf or .svg; usual: RUN.png and RUN.pdf");
   command->add_option("--eye-of", options->eye_of, "name of the captures to show");
-  command->callback([options, &chosen] { chosen = [options] { return sheet(*options); }; });
+  command
+      ->add_option("--label", options->label,
+                   "instead: a label for the unit, with a code that leads back to the run; ends in .png, .pdf or .svg")
+      ->excludes("--output", "--eye-of");
+  command->callback([options, &chosen] {
+    chosen = [options] { return options->label.empty() ? sheet(*options) : label(*options); };
+  });
 }
 
 void add_export(CLI::App& app, Chosen& chosen) {

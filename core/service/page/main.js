@@ -6,7 +6,7 @@ import {BenchView} from "./bench_view.js";
 import {button, element, link} from "./dom.js";
 import {is_pedal} from "./pedal.js";
 import {hash_of, route_of} from "./route.js";
-import {Scanner} from "./scan.js";
+import {is_run, Scanner} from "./scan.js";
 import {settings} from "./settings.js";
 import {choose_language, choose_locale} from "./texts.js";
 import {speaker} from "./words.js";
@@ -280,10 +280,15 @@ addEventListener("keydown", (event) => {
   const fresh = {...key, repeat: false};
   const place = place_of(event.target);
   const typed = {...key, key: event.key};
-  const serial = place === "typing" ? "" : scanner.take(typed, event.timeStamp);
-  if (serial !== "" && page.view?.scan) {
+  const code = place === "typing" ? "" : scanner.take(typed, event.timeStamp);
+  if (is_run(code)) {
     event.preventDefault();
-    page.view.scan(serial);
+    location.hash = hash_of("run", code);
+    return;
+  }
+  if (code !== "" && page.view?.scan) {
+    event.preventDefault();
+    page.view.scan(code);
     return;
   }
   if (!is_pedal(fresh, place, settings.pedal) || !page.view?.pedal) return;

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// A scanner for serial numbers is a keyboard that types what it reads, much faster than anybody, and then Enter. No
+// A scanner for codes is a keyboard that types what it reads, much faster than anybody, and then Enter. No
 // DOM.
+
+// The code on a sheet or label is the name of its run, "2030-01-07-3".
+export function is_run(text) { return /^\d{4}-\d{2}-\d{2}-\d+$/.test(text); }
 
 // Common practice: scanners send their keys some milliseconds apart, people hardly two within 100 ms.
 export const together_ms = 100;

@@ -76,6 +76,18 @@ TEST_CASE("quantity text: what a technician writes is read in SI units", "[quant
   for (const Row& row : rows) CHECK(si(row.text, row.dimension) == close_to(row.truth));
 }
 
+TEST_CASE("quantity text: with a prefix it is the same number as without", "[quantity]") {
+  const std::pair<const char*, const char*> alike[] = {{"48.3 mA", "0.0483 A"},
+                                                       {"4.7 us", "0.0000047 s"},
+                                                       {"0.7 %", "0.007"},
+                                                       {"33.3 pF", "33.3e-12 F"},
+                                                       {"2.35 MHz", "2350000 Hz"}};
+  for (const auto& [with, without] : alike) {
+    INFO(with);
+    CHECK(parse_quantity(with)->si == parse_quantity(without)->si);
+  }
+}
+
 TEST_CASE("quantity text: mV is not MV", "[quantity]") {
   CHECK(si("1 MV", quantity::voltage) == 1e6);
   CHECK(si("1 mV", quantity::voltage) == 1e-3);

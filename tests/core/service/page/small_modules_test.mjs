@@ -7,7 +7,7 @@ import {pixels_of, ramp, read_eye} from "../../../../core/service/page/eye_frame
 import {new_job, sequence_name, sorted_out} from "../../../../core/service/page/jobs.js";
 import {is_pedal, may_be_learnt} from "../../../../core/service/page/pedal.js";
 import {hash_of, route_of} from "../../../../core/service/page/route.js";
-import {Scanner, together_ms} from "../../../../core/service/page/scan.js";
+import {is_run, Scanner, together_ms} from "../../../../core/service/page/scan.js";
 
 import {made_up_eye} from "./made_up_eye.mjs";
 
@@ -69,6 +69,11 @@ test("scan: typed by hand, too short, with Ctrl, held down, or broken off it is 
   assert.equal(typed([..."LF2-00417", "Enter"], 8, {ctrl: true}).pop(), "");
   assert.equal(typed([..."LF2-00417", "Enter"], 8, {repeat: true}).pop(), "");
   assert.equal(typed([..."LF2-0", "Tab", "Enter"], 8).pop(), "");
+});
+
+test("scan: the code of a sheet is the name of a run, a serial number is none", () => {
+  assert.ok(is_run("2030-01-07-3"));
+  for (const text of ["LF2-00417", "2030-01-07", "2030-01-07-", "x2030-01-07-3", ""]) assert.ok(!is_run(text), text);
 });
 
 test("scan: an Enter alone is the pedal's, also after a serial number", () => {
