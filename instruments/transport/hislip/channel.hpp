@@ -7,8 +7,10 @@
 #pragma once
 
 #include <boost/asio/any_io_executor.hpp>
+#include <boost/asio/buffer.hpp>
 #include <boost/asio/ip/tcp.hpp>
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <functional>
@@ -65,10 +67,12 @@ class Channel {
   task<ErrorCode> send_filler();
 
  private:
+  using Parts = std::array<boost::asio::const_buffer, 3>;
   bool take(Header& header);
   void make_room();
   task<ErrorCode> fill();
   task<ErrorCode> receive(char* into, std::size_t most, std::size_t& count);
+  task<std::size_t> write_some(Parts parts, Cancellable cancellable, ErrorCode& error);
   task<ErrorCode> send_encrypted(Cancellable cancellable);
   std::string_view buffered() const { return {buffer_.data() + begin_, end_ - begin_}; }
 
