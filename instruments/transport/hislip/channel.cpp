@@ -7,6 +7,7 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include <algorithm>
+#include <array>
 #include <cstring>
 #include <utility>
 
@@ -90,6 +91,31 @@ task<Channel::ErrorCode> Channel::secure(std::unique_ptr<Tls> tls) {
   }
 }
 
+task<Channel::ErrorCode> Channel::unsecure() {
+  std::string rest;  // of the message before
+  if (const auto error = co_await read_short_payload(rest)) co_return error;
+  tls_->end();
+  if (const auto cut = co_await send_encrypted(Cancellable::yes)) co_return cut;
+  std::string came(buffered());
+  for (;;) {
+    std::array<char, buffer_bytes> piece;
+    std::size_t count = 0;
+    const auto error = co_await receive(piece.data(), piece.size(), count);
+    came.append(piece.data(), count);
+    if (came.size() > chunk_bytes) fault_ = "the peer goes on with encryption, and should have ended it";
+    if (!fault_.empty()) co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
+    if (tls_->has_ended()) break;
+    if (error) co_return error;
+  }
+  came += tls_->behind_end();
+  tls_.reset();
+  buffer_.resize(std::max(buffer_.size(), came.size()));
+  came.copy(buffer_.data(), came.size());
+  begin_ = 0;
+  end_ = came.size();
+  co_return ErrorCode();
+}
+
 // At least one byte that was decrypted.
 task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::size_t& count) {
   for (;;) {
@@ -97,7 +123,6 @@ task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::siz
     if (count > 0) co_return ErrorCode();
     if (tls_->has_ended()) co_return asio::error::eof;
     fault_ = tls_->fault();
-    if (tls_->to_send().size() > chunk_bytes) fault_ = "encryption failed: the peer wants new keys without end";
     if (!fault_.empty()) co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
     ErrorCode error;
     const std::size_t came =
