@@ -85,6 +85,12 @@ class Reader {
         mistakes_.add(login->mark, "'login': a password is said on encrypted connections only",
                       "write certificate: scope.pem, with the instrument's certificate in that file");
     }
+    if (const auto* encryption = fields.node("encryption")) {
+      instrument.encrypts_login_only = encryption->text == "login only";
+      if (instrument.certificate.empty())
+        mistakes_.add(encryption->mark, "'encryption': only an instrument with a certificate is spoken to encrypted",
+                      "write certificate: scope.pem, with the instrument's certificate in that file");
+    }
     for (const InstrumentEntry& other : bench_.instruments)
       if (other.resource == instrument.resource)
         mistakes_.add(instrument.resource_mark,

@@ -88,6 +88,7 @@ struct InstrumentEntry {
   yaml::Mark line_mark;
   std::string certificate;  // the fingerprint, or the path of a .pem file; empty: not encrypted
   yaml::Mark certificate_mark;
+  bool encrypts_login_only = false;
   std::string login;  // path of a file with USER:PASSWORD; empty: nobody in particular
   yaml::Mark phrasebook_mark;
 

@@ -125,7 +125,12 @@ std::vector<Key> common_keys() {
           {.name = "login",
            .type = Type::text,
            .help = "a file beside the bench file with USER:PASSWORD, for an instrument with a certificate",
-           .example = "scope.login"}};
+           .example = "scope.login"},
+          {.name = "encryption",
+           .type = Type::word,
+           .help = "of an instrument with a certificate: all of the time, unless it says otherwise here",
+           .example = "login only",
+           .choices = {"always", "login only"}}};
 }
 
 std::shared_ptr<const KeyTable> shared(KeyTable table) { return std::make_shared<const KeyTable>(std::move(table)); }

@@ -125,7 +125,9 @@ transport::Transports every_link(const bench::BenchFile& bench, const phrasebook
     told_at(bench, entry, entry.certificate_mark, [&] {
       if (entry.certificate.empty()) return;
       require_hislip(transport::parse_resource_name(entry.resource));
-      encrypted[canonical(entry)] = options_for(entry.certificate, entry.login);
+      auto options = options_for(entry.certificate, entry.login);
+      options.encrypt_login_only = entry.encrypts_login_only;
+      encrypted[canonical(entry)] = std::move(options);
     });
   }
   const auto line_of = [lines = std::move(lines)](const ResourceName& name) {

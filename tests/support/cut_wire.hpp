@@ -131,7 +131,7 @@ class CutWire {
                                           boost::asio::redirect_error(boost::asio::use_awaitable, error));
         at += now;
         state->passed += now;
-        if (state->left != unlimited) state->left -= now;
+        if (state->left != unlimited) state->left -= std::min(now, state->left);  // it may be cut anew meanwhile
         if (at == count || error) break;
         if (state->then == Then::lose) break;
         if (state->then == Then::close) {

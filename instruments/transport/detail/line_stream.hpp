@@ -10,6 +10,7 @@
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <string>
@@ -75,49 +76,67 @@ class LineStream {
   template <class Came>
   task<> query(std::string_view message, Buffer& into, std::size_t most, Came came) {
     forget();
-    into.clear();
-    unsigned asked = 0, asked_at_once = 0;
-    bool sent = false;
-    const auto begin = [&](auto handler) {
-      stream.async_read_some(CountingBuffer(scratch(), asked), std::move(handler));
-      asked_at_once = asked;
-      sent = wrote_at_once(message);
-      boost::system::error_code ignored;  // then the read is as good as none
-      if (!sent) stream.cancel(ignored);
-    };
-    boost::system::error_code error;
-    boost::asio::use_awaitable_t<> awaitable;
-    auto token = boost::asio::redirect_error(awaitable, error);
-    const std::size_t count =
-        co_await boost::asio::async_initiate<decltype(token), void(boost::system::error_code, std::size_t)>(begin,
-                                                                                                            token);
-    if (!sent) {
-      co_await write(message);
-    } else if (error) {
-      fail_with(error, false, where_, "while reading");
-    } else if (asked > asked_at_once) {
-      const std::string_view first(chunk_.data(), count);
-      came(first);
-      socket::Framer framer(socket::Direction::response, most);
-      if (const auto found = framer.scan(first); found.complete) {
-        into.assign(first.substr(0, found.message_bytes));
-        ahead_.assign(first.substr(found.consumed));
-        co_return;
+    std::size_t have = 0;
+    try {
+      unsigned asked = 0, asked_at_once = 0;
+      bool sent = false;
+      // Where a large answer was, the next one goes without being copied.
+      const std::size_t room = std::min(into.size(), most);
+      const bool direct = room > chunk_.size();
+      const auto first = direct ? boost::asio::buffer(into.data(), room) : scratch();
+      const auto begin = [&](auto handler) {
+        stream.async_read_some(CountingBuffer(first, asked), std::move(handler));
+        asked_at_once = asked;
+        sent = wrote_at_once(message);
+        boost::system::error_code ignored;  // then the read is as good as none
+        if (!sent) stream.cancel(ignored);
+      };
+      boost::system::error_code error;
+      boost::asio::use_awaitable_t<> awaitable;
+      auto token = boost::asio::redirect_error(awaitable, error);
+      const std::size_t count =
+          co_await boost::asio::async_initiate<decltype(token), void(boost::system::error_code, std::size_t)>(begin,
+                                                                                                              token);
+      if (!sent) {
+        co_await write(message);
+      } else if (error) {
+        fail_with(error, false, where_, "while reading");
+      } else if (asked > asked_at_once) {
+        if (direct) have = count;
+        if (!direct) put(into, have, std::string_view(chunk_.data(), count));
+        came(std::string_view(into.data(), have));
+      } else if (count >= chunk_.size()) {
+        bad({}, fmt::format("{} bytes or more came that nobody had asked for", count));
       }
-      ahead_.assign(first);
-    } else if (count == chunk_.size()) {
-      bad(into, fmt::format("{} bytes or more came that nobody had asked for", count));
+    } catch (...) {
+      into.clear();  // what is in it belongs to an earlier query
+      throw;
     }
-    co_await read(into, most, std::move(came));
+    co_await read_on(into, have, most, std::move(came));
   }
 
-  // The buffer is not cleared but overwritten: making it smaller and larger again would fill it with zeros each time.
   // `came` is told after each piece what is here.
   template <class Came>
   task<> read(Buffer& into, std::size_t most, Came came) {
     std::size_t have = 0;
     put(into, have, ahead_);
     ahead_.clear();
+    co_await read_on(into, have, most, std::move(came));
+  }
+
+  // Forgets what was read ahead.
+  void forget() { ahead_.clear(); }
+  boost::asio::mutable_buffer scratch() { return boost::asio::buffer(chunk_); }
+
+  Stream stream;
+
+ private:
+  static constexpr std::size_t chunk_bytes = std::size_t{64} << 10U;
+
+  // The rest of an answer of which `have` bytes are in the buffer. It is not cleared but overwritten: making it smaller
+  // and larger again would fill it with zeros each time.
+  template <class Came>
+  task<> read_on(Buffer& into, std::size_t have, std::size_t most, Came came) {
     socket::Framer framer(socket::Direction::response, most);
     try {
       for (;;) {
@@ -146,15 +165,6 @@ class LineStream {
       throw;
     }
   }
-
-  // Forgets what was read ahead.
-  void forget() { ahead_.clear(); }
-  boost::asio::mutable_buffer scratch() { return boost::asio::buffer(chunk_); }
-
-  Stream stream;
-
- private:
-  static constexpr std::size_t chunk_bytes = std::size_t{64} << 10U;
 
   task<std::size_t> read_some(boost::asio::mutable_buffer buffer) {
     boost::system::error_code error;

@@ -5,7 +5,6 @@
 #include <boost/asio/cancellation_signal.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
-#include <boost/asio/write.hpp>
 
 #include <algorithm>
 #include <array>
@@ -18,9 +17,8 @@ namespace eyelevel::transport::hislip {
 namespace asio = boost::asio;
 namespace {
 
-constexpr std::size_t buffer_bytes = std::size_t{64} << 10U;
-
-using Parts = std::array<asio::const_buffer, 3>;
+constexpr std::size_t buffer_bytes = std::size_t{4} << 10U;  // most messages are shorter
+constexpr std::size_t chunk_bytes = std::size_t{64} << 10U;
 
 }  // namespace
 
@@ -72,7 +70,7 @@ void Channel::make_room() {
 task<Channel::ErrorCode> Channel::secure(std::unique_ptr<Tls> tls) {
   std::string rest;  // of the message before
   if (const auto error = co_await read_short_payload(rest)) co_return error;
-  encrypted_.resize(buffer_bytes);
+  encrypted_.resize(chunk_bytes);
   tls_ = std::move(tls);
   tls_->put(buffered());  // the peer may have begun already
   begin_ = end_ = 0;
@@ -93,6 +91,31 @@ task<Channel::ErrorCode> Channel::secure(std::unique_ptr<Tls> tls) {
   }
 }
 
+task<Channel::ErrorCode> Channel::unsecure() {
+  std::string rest;  // of the message before
+  if (const auto error = co_await read_short_payload(rest)) co_return error;
+  tls_->end();
+  if (const auto cut = co_await send_encrypted(Cancellable::yes)) co_return cut;
+  std::string came(buffered());
+  for (;;) {
+    std::array<char, buffer_bytes> piece;
+    std::size_t count = 0;
+    const auto error = co_await receive(piece.data(), piece.size(), count);
+    came.append(piece.data(), count);
+    if (came.size() > chunk_bytes) fault_ = "the peer goes on with encryption, and should have ended it";
+    if (!fault_.empty()) co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
+    if (tls_->has_ended()) break;
+    if (error) co_return error;
+  }
+  came += tls_->behind_end();
+  tls_.reset();
+  buffer_.resize(std::max(buffer_.size(), came.size()));
+  came.copy(buffer_.data(), came.size());
+  begin_ = 0;
+  end_ = came.size();
+  co_return ErrorCode();
+}
+
 // At least one byte that was decrypted.
 task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::size_t& count) {
   for (;;) {
@@ -100,7 +123,6 @@ task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::siz
     if (count > 0) co_return ErrorCode();
     if (tls_->has_ended()) co_return asio::error::eof;
     fault_ = tls_->fault();
-    if (tls_->to_send().size() > buffer_bytes) fault_ = "encryption failed: the peer wants new keys without end";
     if (!fault_.empty()) co_return boost::system::errc::make_error_code(boost::system::errc::protocol_error);
     ErrorCode error;
     const std::size_t came =
@@ -108,6 +130,13 @@ task<Channel::ErrorCode> Channel::receive(char* into, std::size_t most, std::siz
     if (error) co_return error;
     tls_->put({encrypted_.data(), came});
   }
+}
+
+// As much as there is room for; Asio's async_write would cut it to 64 KiB.
+task<std::size_t> Channel::write_some(Parts parts, Cancellable cancellable, ErrorCode& error) {
+  auto token = asio::redirect_error(asio::use_awaitable, error);
+  if (cancellable == Cancellable::yes) co_return co_await socket_.async_write_some(parts, token);
+  co_return co_await socket_.async_write_some(parts, asio::bind_cancellation_slot(asio::cancellation_slot(), token));
 }
 
 // What of it is not sent stays, for send_filler(). Apart from what TLS has to say meanwhile to what is read.
@@ -119,14 +148,7 @@ task<Channel::ErrorCode> Channel::send_encrypted(Cancellable cancellable) {
   if (error == asio::error::would_block) error.clear();
   while (!error && sent < bytes.size()) {
     unsent_ = bytes.size() - sent;  // nothing else may be sent meanwhile
-    const auto rest = asio::buffer(asio::buffer(bytes) + sent);
-    if (cancellable == Cancellable::yes) {
-      sent += co_await socket_.async_write_some(rest, asio::redirect_error(asio::use_awaitable, error));
-    } else {
-      sent += co_await socket_.async_write_some(
-          rest,
-          asio::bind_cancellation_slot(asio::cancellation_slot(), asio::redirect_error(asio::use_awaitable, error)));
-    }
+    sent += co_await write_some({asio::buffer(bytes) + sent}, cancellable, error);
   }
   bytes.erase(0, sent);
   unsent_ = bytes.size();
@@ -233,14 +255,13 @@ task<Channel::ErrorCode> Channel::send(Header header, std::string_view payload, 
     unsent_ = whole;
     co_return error;
   }
+  error.clear();
   detail::drop_front(parts, sent);
-  unsent_ = whole - sent;  // nothing else may be sent meanwhile
-  if (cancellable == Cancellable::yes) {
-    sent += co_await asio::async_write(socket_, parts, asio::redirect_error(asio::use_awaitable, error));
-  } else {
-    sent += co_await asio::async_write(
-        socket_, parts,
-        asio::bind_cancellation_slot(asio::cancellation_slot(), asio::redirect_error(asio::use_awaitable, error)));
+  while (!error && sent < whole) {
+    unsent_ = whole - sent;  // nothing else may be sent meanwhile
+    const std::size_t count = co_await write_some(parts, cancellable, error);
+    detail::drop_front(parts, count);
+    sent += count;
   }
   unsent_ = sent == 0 ? 0 : whole - sent;  // a message that was not begun need not be finished
   co_return error;
@@ -260,13 +281,13 @@ void Channel::send_last(Header header, std::string_view payload) noexcept {
   unsent_ = asio::buffer_size(parts) - sent;
   // A close with bytes unread would make the system throw these words away.
   socket_.shutdown(asio::ip::tcp::socket::shutdown_send, unheard);
-  for (int times = 0; times < 16 && socket_.available(unheard) > 0 && !unheard; ++times)
+  for (int times = 0; times < 256 && socket_.available(unheard) > 0 && !unheard; ++times)
     socket_.read_some(asio::buffer(buffer_), unheard);
 }
 
 task<Channel::ErrorCode> Channel::send_filler() {
   if (tls_) co_return co_await send_encrypted(Cancellable::yes);
-  static const std::string filler(buffer_bytes, '\n');
+  static const std::string filler(chunk_bytes, '\n');
   while (unsent_ > 0) {
     ErrorCode error;
     unsent_ -= co_await socket_.async_write_some(asio::buffer(filler.data(), std::min(unsent_, filler.size())),

@@ -2,13 +2,15 @@
 // One of the two connections of a HiSLIP session, as messages; both sides use it. One read brings header and short
 // payload together, a long payload goes straight to where it is wanted, one write sends header, payload and NL.
 // A cancelled read loses nothing: the next one goes on at the same byte. A cancelled write leaves unsent() bytes.
-// Either connection may go over to encryption between two messages.
-// Memory: one buffer of fixed size, whatever is announced. Errors are returned, for the caller knows what they mean.
+// Either connection may go over to encryption between two messages, and back.
+// Memory: one buffer of a few KiB, whatever is announced. Errors are returned, for the caller knows what they mean.
 #pragma once
 
 #include <boost/asio/any_io_executor.hpp>
+#include <boost/asio/buffer.hpp>
 #include <boost/asio/ip/tcp.hpp>
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <functional>
@@ -39,6 +41,9 @@ class Channel {
 
   // The handshake of TLS; all that follows is encrypted. protocol_error: fault() says why it did not come to an end.
   task<ErrorCode> secure(std::unique_ptr<Tls> tls);
+  // The end of TLS, said by both sides; all that follows is in the clear. What the peer said encrypted until then is
+  // read first, as every message.
+  task<ErrorCode> unsecure();
   bool is_secure() const { return tls_ != nullptr; }
   std::string peer_fingerprint() const { return tls_ ? tls_->peer_fingerprint() : std::string(); }
 
@@ -65,10 +70,12 @@ class Channel {
   task<ErrorCode> send_filler();
 
  private:
+  using Parts = std::array<boost::asio::const_buffer, 3>;
   bool take(Header& header);
   void make_room();
   task<ErrorCode> fill();
   task<ErrorCode> receive(char* into, std::size_t most, std::size_t& count);
+  task<std::size_t> write_some(Parts parts, Cancellable cancellable, ErrorCode& error);
   task<ErrorCode> send_encrypted(Cancellable cancellable);
   std::string_view buffered() const { return {buffer_.data() + begin_, end_ - begin_}; }
 

@@ -69,6 +69,7 @@ class HislipLink final : public Link {
   task<> start_encryption(const Header& initialize_response);
   task<> shake_hands(Connection which);
   task<> log_in();
+  task<> end_encryption();
   task<Header> next_login(std::string& words);
   [[noreturn]] void refuse_login(std::string why);
 

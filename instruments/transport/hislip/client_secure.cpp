@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Encryption and login (IVI-6.1 rev 2.0, Tables 3 and 4, types 28 to 38). Which message follows which, the message id
-// that AsyncStartTLS carries in its payload, and that a login is asked for at once are from memory, unproven on
-// hardware.
+// that AsyncStartTLS and AsyncEndTLS carry in their payload, that a login is asked for at once, and that encryption
+// ends as it begins, first on the asynchronous connection, with both sides saying so (close_notify of RFC 8446, 6.1),
+// are from memory, unproven on hardware.
 #include <fmt/format.h>
 
 #include <array>
@@ -20,6 +21,10 @@ std::string number(std::uint32_t value) {
   std::string bytes;
   for (int shift = 24; shift >= 0; shift -= 8) bytes += static_cast<char>(value >> static_cast<unsigned>(shift));
   return bytes;
+}
+
+const char* why_not(const Header& answer) {
+  return answer.control == static_cast<std::uint8_t>(TlsAnswer::busy) ? "it is busy" : "error";
 }
 
 }  // namespace
@@ -56,14 +61,13 @@ task<> HislipLink::start_encryption(const Header& initialize_response) {
   co_await send(asynchronous, {MessageType::async_start_tls, 0, before_first_id}, number(before_first_id));
   const Header answer = co_await next_async(MessageType::async_start_tls_response);
   if (answer.control != static_cast<std::uint8_t>(TlsAnswer::success))
-    fail(code(), text_,
-         fmt::format("the instrument does not begin encryption ({})",
-                     answer.control == static_cast<std::uint8_t>(TlsAnswer::busy) ? "it is busy" : "error"),
+    fail(code(), text_, fmt::format("the instrument does not begin encryption ({})", why_not(answer)),
          "look at the instrument's network settings");
   co_await shake_hands(asynchronous);
   co_await send(synchronous, {MessageType::start_tls});
   co_await shake_hands(synchronous);
   co_await log_in();
+  if (options_.encrypt_login_only) co_await end_encryption();
 }
 
 // Nothing but the handshake is sent before the certificate is known to be the right one.
@@ -106,6 +110,19 @@ task<> HislipLink::log_in() {
     refuse_login(fmt::format("the instrument refuses {}{}{}",
                              options_.login.user.empty() ? "who gives no user" : "this user and password",
                              words.empty() ? "" : ": ", base::escaped(words)));
+}
+
+task<> HislipLink::end_encryption() {
+  doing_ = "while ending encryption";
+  // No message was sent or delivered before.
+  co_await send(asynchronous, {MessageType::async_end_tls, 0, before_first_id}, number(before_first_id));
+  const Header answer = co_await next_async(MessageType::async_end_tls_response);
+  if (answer.control != static_cast<std::uint8_t>(TlsAnswer::success))
+    fail(code(), text_, fmt::format("the instrument does not end encryption after the login ({})", why_not(answer)),
+         "take 'encryption: login only' out of the bench file");
+  if (const auto error = co_await async_.unsecure()) broken(asynchronous, error);
+  co_await send(synchronous, {MessageType::end_tls});
+  if (const auto error = co_await sync_.unsecure()) broken(synchronous, error);
 }
 
 task<Header> HislipLink::next_login(std::string& words) {

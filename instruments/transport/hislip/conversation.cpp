@@ -126,6 +126,7 @@ task<bool> Conversation::take_synchronous(const Header& header) {
   if (is_refused_in_the_clear(header, sync_)) co_return false;
   if (settings_.security && is_login(header.type)) co_return co_await take_login(header);
   if (settings_.security && header.type == MessageType::start_tls) co_return co_await secure_synchronous();
+  if (settings_.security && header.type == MessageType::end_tls) co_return co_await unsecure_synchronous();
   if (is_message(header.type)) {
     if (sync_.is_secure() && !logged_in_)
       co_return co_await complain(NonFatalError::authentication_failed, "log in first");

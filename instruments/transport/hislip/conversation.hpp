@@ -92,6 +92,9 @@ class Conversation : public std::enable_shared_from_this<Conversation> {
   bool is_refused_in_the_clear(const Header& header, const Channel& channel);
   task<bool> secure_asynchronous();
   task<bool> secure_synchronous();
+  task<bool> unsecure_asynchronous(std::uint32_t last_sent);
+  task<bool> unsecure_synchronous();
+  task<bool> change_asynchronous(Header answer, bool secure);
   task<bool> take_login(const Header& header);
 
   boost::asio::any_io_executor executor_;

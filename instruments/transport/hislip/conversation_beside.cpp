@@ -38,10 +38,8 @@ task<> Conversation::run_asynchronous(Self self) {
 task<bool> Conversation::take_asynchronous(const Header& header) {
   if (is_refused_in_the_clear(header, async_)) co_return false;
   if (settings_.security && header.type == MessageType::async_start_tls) co_return co_await secure_asynchronous();
-  if (settings_.security && header.type == MessageType::async_end_tls) {
-    post({MessageType::async_end_tls_response, static_cast<std::uint8_t>(TlsAnswer::error)});
-    co_return !ended_;
-  }
+  if (settings_.security && header.type == MessageType::async_end_tls)
+    co_return co_await unsecure_asynchronous(header.parameter);
   switch (header.type) {
     case MessageType::fatal_error: co_return false;
     case MessageType::error: break;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Encryption and login, the server's side; what of it is from memory says client_secure.cpp. Once begun it is kept:
-// AsyncEndTLS is refused.
+// Encryption and login, the server's side; what of it is from memory says client_secure.cpp. Where encryption is
+// mandatory it is kept: AsyncEndTLS is refused.
 #include <utility>
 
 #include "instruments/transport/hislip/conversation.hpp"
@@ -23,17 +23,28 @@ bool Conversation::is_refused_in_the_clear(const Header& header, const Channel& 
   return true;
 }
 
-// Nothing else goes out meanwhile: what is posted waits until the handshake has ended.
 task<bool> Conversation::secure_asynchronous() {
-  while (posting_) co_await outbox_sent_.wait();
-  if (async_.is_secure()) {
-    post({MessageType::async_start_tls_response, static_cast<std::uint8_t>(TlsAnswer::error)});
-    co_return true;
+  const auto answer = async_.is_secure() ? TlsAnswer::error : TlsAnswer::success;
+  return change_asynchronous({MessageType::async_start_tls_response, static_cast<std::uint8_t>(answer)}, true);
+}
+
+// Not before all is executed that was sent encrypted.
+task<bool> Conversation::unsecure_asynchronous(std::uint32_t last_sent) {
+  auto answer = is_to_come(last_sent) || slow_ ? TlsAnswer::busy : TlsAnswer::success;
+  if (settings_.security->mandatory || !async_.is_secure()) answer = TlsAnswer::error;
+  return change_asynchronous({MessageType::async_end_tls_response, static_cast<std::uint8_t>(answer)}, false);
+}
+
+// Nothing else goes out meanwhile: what is posted waits until both sides are through.
+task<bool> Conversation::change_asynchronous(Header answer, bool secure) {
+  if (answer.control != static_cast<std::uint8_t>(TlsAnswer::success)) {
+    post(answer);
+    co_return !ended_;
   }
+  while (posting_) co_await outbox_sent_.wait();
   posting_ = true;
-  const Header answer{MessageType::async_start_tls_response, static_cast<std::uint8_t>(TlsAnswer::success)};
   auto error = co_await async_.send(answer);
-  if (!error) error = co_await async_.secure(settings_.security->begin());
+  if (!error) error = secure ? co_await async_.secure(settings_.security->begin()) : co_await async_.unsecure();
   posting_ = false;
   if (error) {
     fatal(FatalError::no_secure_connection, async_.fault());
@@ -49,6 +60,19 @@ task<bool> Conversation::secure_synchronous() {
     co_return false;
   }
   if (is_over(co_await sync_.secure(settings_.security->begin()))) {
+    fatal(FatalError::no_secure_connection, sync_.fault());
+    co_return false;
+  }
+  co_return true;
+}
+
+task<bool> Conversation::unsecure_synchronous() {
+  if (async_.is_secure() || !sync_.is_secure()) {
+    fatal(FatalError::no_secure_connection, "EndTLS comes once, and after AsyncEndTLS");
+    co_return false;
+  }
+  logged_in_ = false;  // for encryption that begins again
+  if (is_over(co_await sync_.unsecure())) {
     fatal(FatalError::no_secure_connection, sync_.fault());
     co_return false;
   }

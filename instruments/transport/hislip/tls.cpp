@@ -19,6 +19,8 @@
 namespace eyelevel::transport::hislip {
 namespace {
 
+constexpr std::size_t most_to_answer = std::size_t{64} << 10U;
+
 template <auto release>
 struct Release {
   template <class T>
@@ -54,6 +56,7 @@ Context context() {
   Context made(SSL_CTX_new(TLS_method()));
   require(made && SSL_CTX_set_min_proto_version(made.get(), TLS1_2_VERSION) == 1, "a context");
   SSL_CTX_set_num_tickets(made.get(), 0);  // nobody resumes
+  SSL_CTX_set_options(made.get(), SSL_OP_NO_RENEGOTIATION);
   return made;
 }
 
@@ -134,7 +137,16 @@ std::size_t Tls::read(char* into, std::size_t most) {
   if (most == 0 || ended_ || !fault_.empty()) return 0;
   ERR_clear_error();
   std::size_t count = 0;
-  return note(SSL_read_ex(state_->ssl.get(), into, most, &count)) ? count : 0;
+  const bool done = note(SSL_read_ex(state_->ssl.get(), into, most, &count));
+  if (to_send_.size() > most_to_answer && fault_.empty())
+    fault_ = "encryption failed: the peer wants new keys without end";
+  return done && fault_.empty() ? count : 0;
+}
+
+std::string Tls::behind_end() const {
+  char* bytes = nullptr;
+  const auto size = BIO_get_mem_data(state_->in, &bytes);
+  return size > 0 ? std::string(bytes, static_cast<std::size_t>(size)) : std::string();
 }
 
 void Tls::write(std::string_view bytes) {

@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // Encryption of one connection (TLS 1.2 or later, RFC 5246 and RFC 8446) as a codec: bytes from and to the network on
 // one side, bytes of messages on the other. No I/O here; what is read or written when is channel.hpp's. A client takes
-// one certificate only, known by its fingerprint, and no authority's word for any other.
+// one certificate only, known by its fingerprint, and no authority's word for any other. A peer that wants new keys
+// again and again is a fault once the answers to it come to 64 KiB before anything else is sent; a second handshake on
+// one connection (TLS 1.2) is refused.
 #pragma once
 
 #include <cstddef>
@@ -36,6 +38,8 @@ class Tls {
   // For the network; whoever has sent a part takes it out.
   std::string& to_send() { return to_send_; }
   bool has_ended() const { return ended_; }  // the peer said so; else an end of the stream cuts something off
+  // What the network brought behind the end: no TLS any more.
+  std::string behind_end() const;
   const std::string& fault() const { return fault_; }
   // Of the peer's certificate, SHA-256, "4F:0A:..."; after the handshake.
   std::string peer_fingerprint() const;

@@ -46,7 +46,10 @@ class SocketLink final : public Link {
   }
 
   task<> query(std::string_view message, Buffer& into, std::size_t most) override {
-    if (asking_) co_await clear();
+    if (asking_) {
+      into.clear();  // what is in it belongs to an earlier query
+      co_await clear();
+    }
     co_await line_.query(message, into, most, [this](std::string_view so_far) { tell_progress(so_far); });
   }
 

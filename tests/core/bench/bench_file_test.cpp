@@ -110,7 +110,7 @@ TEST_CASE("bench file: what is missing or unknown is told, all of it", "[bench]"
         "b.yaml:3:10: expected an instrument as a group of keys, found 'x'; write kind: oscilloscope");
   CHECK(said("bench: b\ninstruments:\n  m: {kind: multimeter, phrasebook: standard-multimeter, gain: ± 1 %}\n") ==
         "b.yaml:3:58: unknown key 'gain' in a multimeter; known here: 'kind', 'resource', 'phrasebook', 'calibration "
-        "due', 'identity', 'line', 'certificate', 'login', "
+        "due', 'identity', 'line', 'certificate', 'login', 'encryption', "
         "'accuracy' or 'input resistance'\n"
         "b.yaml:3:6: 'resource' is missing in a multimeter; write resource: TCPIP0::192.0.2.10::5025::SOCKET\n"
         "b.yaml:3:6: 'accuracy' is missing in a multimeter; write accuracy: {reading: ± 0.05 %, range: ± 0.01 %}\n"
@@ -199,6 +199,14 @@ TEST_CASE("bench file: a certificate is a fingerprint as written or a file besid
       said(with("    login: m.login\n")) ==
       "b.yaml:6:12: 'login': a password is said on encrypted connections only; write certificate: scope.pem, with the "
       "instrument's certificate in that file");
+  CHECK_FALSE(entry.encrypts_login_only);
+  const auto in_part = read(with("    certificate: 4F:0A\n    encryption: login only\n"));
+  CHECK(in_part.bench.instruments.front().encrypts_login_only);
+  CHECK_FALSE(
+      read(with("    certificate: 4F:0A\n    encryption: always\n")).bench.instruments.front().encrypts_login_only);
+  CHECK_THAT(
+      said(with("    encryption: login only\n")),
+      Catch::StartsWith("b.yaml:6:17: 'encryption': only an instrument with a certificate is spoken to encrypted"));
 }
 
 TEST_CASE("bench file: a power supply says what may never be asked of its outputs", "[bench]") {

@@ -90,6 +90,10 @@ with folder() as at, Sim("--encrypt") as sim:
     expect("a sequence runs by the bench file's certificate", done.returncode in (0, 1), told(done))
     expect("and nothing of it is legible on the wire", len(relay.seen) > 10000 and b"*IDN?" not in relay.seen and b"Simulated" not in relay.seen,
            len(relay.seen))
+    bench.write_text(text.replace(f"resource: {over_relay}", key + fingerprint + "\n    encryption: login only"))
+    kept = eyelevel(*run)
+    expect("an instrument that must be spoken to encrypted does not end it after the login, and says so",
+           kept.returncode == 3 and "does not end encryption after the login" in told(kept)[1], told(kept))
     bench.write_text(text.replace(f"resource: {over_relay}", key + "12:34"))
     wrong = eyelevel(*run)
     expect("what is wrong with it is told with its place", wrong.returncode == 2 and re.search(r"bench\.yaml:\d+:\d+: scope", wrong.stderr), told(wrong))

@@ -1,7 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/transport/hislip/channel.hpp"
 
+#include <boost/asio/post.hpp>
+#include <boost/asio/write.hpp>
+
+#include <array>
+
 #include "core/base/deadline.hpp"
+#include "tests/instruments/transport/hislip/certificate_of_a_server.hpp"
 #include "tests/instruments/transport/hislip/peer.hpp"
 #include "tests/support/run_task.hpp"
 
@@ -148,5 +154,75 @@ TEST_CASE("hislip channel: last words arrive although the other side was still t
     ends.there.close();
     const auto message = co_await next_message(ends.here, MessageType::fatal_error);
     CHECK(message.payload == "no");
+  });
+}
+
+namespace {
+
+std::string message_bytes(MessageType type, std::uint32_t id, const std::string& payload) {
+  const auto head = encode({type, 0, id, payload.size()});
+  return std::string(head.data(), head.size()) + payload;
+}
+
+// The other end's half of the handshake, by hand, so that what follows it can be put together as the test wants.
+task<> shake_hands_by_hand(boost::asio::ip::tcp::socket& socket, Tls& tls) {
+  std::array<char, 4096> bytes;
+  while (!tls.shake_hands()) {
+    boost::system::error_code error;
+    const auto count = co_await socket.async_read_some(boost::asio::buffer(bytes), boost::asio::use_awaitable);
+    tls.put({bytes.data(), count});
+    tls.shake_hands();
+    const auto answer = std::exchange(tls.to_send(), {});
+    socket.write_some(boost::asio::buffer(answer), error);
+  }
+}
+
+// `here` encrypted; then the other end sends in one go what `speech` makes, and `here` ends encryption.
+task<boost::system::error_code> end_against(Ends& ends, std::function<std::string(Tls&)> speech) {
+  const auto tls = Tls::server(certificate().certificate_pem, certificate().key_pem);
+  const auto play = [](boost::asio::ip::tcp::socket& socket, Tls& hand,
+                       std::function<std::string(Tls&)> made) -> task<> {
+    co_await shake_hands_by_hand(socket, hand);
+    const std::string bytes = made(hand);
+    co_await boost::asio::async_write(socket, boost::asio::buffer(bytes), boost::asio::use_awaitable);
+  };
+  bool played = false;
+  boost::asio::co_spawn(co_await boost::asio::this_coro::executor, play(ends.there.socket(), *tls, std::move(speech)),
+                        [&played](const std::exception_ptr&) { played = true; });
+  REQUIRE_FALSE(co_await ends.here.secure(Tls::client()));
+  const auto error = co_await ends.here.unsecure();
+  ends.here.socket().cancel();
+  ends.there.socket().cancel();
+  while (!played) co_await boost::asio::post(boost::asio::use_awaitable);
+  co_return error;
+}
+
+}  // namespace
+
+TEST_CASE("hislip channel: encryption that ends loses nothing of what was said before its end and behind it",
+          "[transport]") {
+  const std::size_t size = GENERATE(std::size_t{1}, std::size_t{5000}, std::size_t{30000});
+  with_ends([size](base::Timeline&, Ends& ends) -> task<> {
+    const std::string before(size, 'b'), behind(size, 'c');
+    const auto speech = [&](Tls& tls) {
+      tls.write(message_bytes(MessageType::data, 1, before));
+      tls.end();
+      return std::exchange(tls.to_send(), {}) + message_bytes(MessageType::data_end, 2, behind);
+    };
+    REQUIRE_FALSE(co_await end_against(ends, speech));
+    CHECK_FALSE(ends.here.is_secure());
+    CHECK((co_await next_message(ends.here, MessageType::data)).payload == before);
+    CHECK((co_await next_message(ends.here, MessageType::data_end)).payload == behind);
+  });
+}
+
+TEST_CASE("hislip channel: who goes on encrypted instead of ending it is not listened to without end", "[transport]") {
+  with_ends([](base::Timeline&, Ends& ends) -> task<> {
+    const auto speech = [](Tls& tls) {
+      tls.write(std::string(100000, 'x'));
+      return std::exchange(tls.to_send(), {});
+    };
+    CHECK(co_await end_against(ends, speech) == boost::system::errc::protocol_error);
+    CHECK(ends.here.fault() == "the peer goes on with encryption, and should have ended it");
   });
 }

@@ -175,3 +175,85 @@ TEST_CASE("hislip client: a login that is refused, or cannot be made, is told wi
   };
   play(part, fails_securely(row.words, secure({"bench", "s"})));
 }
+
+namespace {
+
+ClientOptions login_only() {
+  auto options = secure();
+  options.encrypt_login_only = true;
+  return options;
+}
+
+// Up to AsyncEndTLS.
+task<RawClient> logged_in(PlayedServer::Accept accept) {
+  auto peer = co_await first_messages(accept, version_2_0, secure_capable);
+  co_await begin_encryption(peer);
+  co_await next_message(peer.sync, MessageType::get_sasl_mechanism_list);
+  co_await send_message(peer.sync, {MessageType::get_sasl_mechanism_list_response}, "ANONYMOUS");
+  co_await next_message(peer.sync, MessageType::authentication_start);
+  co_await next_message(peer.sync, MessageType::authentication_exchange);
+  co_await send_message(peer.sync, {MessageType::authentication_result, authentication_success});
+  const auto asked = co_await next_message(peer.async);
+  CHECK(asked.header == Header{MessageType::async_end_tls, 0, before_first_id, 4});
+  CHECK(asked.payload == "\xFF\xFF\xFE\xFE");
+  co_return peer;
+}
+
+}  // namespace
+
+TEST_CASE("hislip client: after the login encryption ends where it began, and what follows goes in the clear",
+          "[transport]") {
+  const auto part = [](PlayedServer::Accept accept) -> task<> {
+    auto peer = co_await logged_in(accept);
+    co_await send_message(peer.async, {MessageType::async_service_request, 0x40});  // may always come between
+    co_await send_message(peer.async, {MessageType::async_end_tls_response, 1});
+    REQUIRE_FALSE(co_await peer.async.unsecure());
+    const auto also = co_await next_message(peer.sync);
+    CHECK(also.header == Header{MessageType::end_tls});
+    CHECK(peer.sync.is_secure());
+    REQUIRE_FALSE(co_await peer.sync.unsecure());
+    co_await answer_sizes(peer);
+    const auto query = co_await query_of(peer);
+    co_await send_message(peer.sync, answer_to(query), "A\n");
+  };
+  play(part, [](base::Timeline&, ResourceName name) -> task<> {
+    const auto link = co_await hislip::connect(name, login_only());
+    Buffer answer;
+    co_await link->query("?", answer);
+    CHECK(answer == "A");
+    co_await link->wait_for_service();  // the one that came between
+  });
+}
+
+TEST_CASE("hislip client: an instrument that does not end encryption, or says something else, is told", "[transport]") {
+  struct Row {
+    Header answer;
+    const char* words;
+  };
+  const Row row =
+      GENERATE(Row{{MessageType::async_end_tls_response, 0}, "does not end encryption after the login (it is busy)"},
+               Row{{MessageType::async_end_tls_response, 3}, "does not end encryption after the login (error)"},
+               Row{{MessageType::async_lock_info_response}, "AsyncLockInfoResponse came while ending encryption"},
+               Row{{MessageType::error, 1}, "while ending encryption: the instrument reports error 1"});
+  const auto part = [row](PlayedServer::Accept accept) -> task<> {
+    auto peer = co_await logged_in(accept);
+    co_await send_message(peer.async, row.answer);
+    CHECK(co_await is_closed(peer.async));
+    CHECK(co_await is_closed(peer.sync));
+  };
+  play(part, fails_securely(row.words, login_only()));
+}
+
+TEST_CASE("hislip client: an instrument that says to end encryption and speaks in the clear without an end is told",
+          "[transport]") {
+  const auto part = [](PlayedServer::Accept accept) -> task<> {
+    auto peer = co_await logged_in(accept);
+    co_await send_message(peer.async, {MessageType::async_end_tls_response, 1});
+    const auto plain = encode({MessageType::async_service_request, 0x40});
+    boost::system::error_code error;
+    peer.async.socket().write_some(boost::asio::buffer(plain), error);
+    CHECK(co_await is_closed(peer.async));
+  };
+  play(part,
+       fails_securely("while ending encryption, on the asynchronous connection: encryption failed: ", login_only()));
+}

@@ -49,6 +49,11 @@ task<Message> log_in(RawClient& client, std::string mechanism, std::string words
   co_return co_await next_message(client.sync, MessageType::authentication_result);
 }
 
+task<int> ask_to_end(RawClient& client, std::uint32_t last_sent) {
+  co_await send_message(client.async, {MessageType::async_end_tls, 0, last_sent}, "\xFF\xFF\xFE\xFE");
+  co_return (co_await next_message(client.async, MessageType::async_end_tls_response)).header.control;
+}
+
 task<> query(RawClient& client) {
   co_await send_message(client.sync, {MessageType::data_end, 0, first_message_id}, "a?\n");
 }
@@ -91,8 +96,6 @@ TEST_CASE("hislip server: an encrypted client must log in before it is served", 
     CHECK(int{(co_await log_in(client, "PLAIN", "\0bench\0s"s)).header.control} == 1);
     co_await query(client);
     CHECK((co_await next_message(client.sync, MessageType::data_end)).payload == "echo of a?\n");
-    co_await send_message(client.async, {MessageType::async_end_tls});
-    CHECK(int{(co_await next_message(client.async, MessageType::async_end_tls_response)).header.control} == 3);
   });
 }
 
@@ -128,5 +131,79 @@ TEST_CASE("hislip server: our client is told by a server that demands encryption
     Buffer answer;
     co_await link->query("a?", answer);
     CHECK(answer == "echo of a?");
+  });
+}
+
+TEST_CASE("hislip server: encryption ends when the client wants it, and may begin again with a new login",
+          "[transport]") {
+  with_server(security(false, {"bench", "s"}), [](HislipServer& server) -> task<> {
+    auto client = co_await raw_client(server.port());
+    co_await encrypt(client);
+    CHECK(int{(co_await log_in(client, "PLAIN", "\0bench\0s"s)).header.control} == 1);
+    co_await query(client);
+    co_await next_message(client.sync, MessageType::data_end);
+    CHECK(co_await ask_to_end(client, first_message_id) == 1);
+    REQUIRE_FALSE(co_await client.async.unsecure());
+    co_await send_message(client.async, {MessageType::async_lock_info});
+    co_await next_message(client.async, MessageType::async_lock_info_response);
+    co_await send_message(client.sync, {MessageType::end_tls});
+    REQUIRE_FALSE(co_await client.sync.unsecure());
+    co_await query(client);
+    CHECK((co_await next_message(client.sync, MessageType::data_end)).payload == "echo of a?\n");
+    co_await encrypt(client);
+    co_await query(client);
+    CHECK(int{(co_await next_message(client.sync, MessageType::error)).header.control} == 5);
+  });
+}
+
+TEST_CASE("hislip server: encryption does not end where there is none, where it must be, or before all is executed",
+          "[transport]") {
+  with_server(security(false), [](HislipServer& server) -> task<> {
+    auto client = co_await raw_client(server.port());
+    CHECK(co_await ask_to_end(client, before_first_id) == 3);
+    co_await encrypt(client);
+    CHECK(co_await ask_to_end(client, first_message_id) == 0);  // a message that has not come yet
+    CHECK(client.async.is_secure());
+  });
+  with_server(security(true), [](HislipServer& server) -> task<> {
+    auto client = co_await raw_client(server.port());
+    co_await encrypt(client);
+    CHECK(co_await ask_to_end(client, before_first_id) == 3);
+    co_await send_message(client.async, {MessageType::async_lock_info});  // still encrypted
+    co_await next_message(client.async, MessageType::async_lock_info_response);
+  });
+}
+
+TEST_CASE("hislip server: EndTLS before AsyncEndTLS, or without encryption, ends the session", "[transport]") {
+  const bool encrypted = GENERATE(true, false);
+  with_server(security(false), [encrypted](HislipServer& server) -> task<> {
+    auto client = co_await raw_client(server.port());
+    if (encrypted) co_await encrypt(client);
+    co_await send_message(client.sync, {MessageType::end_tls});
+    CHECK(int{(co_await next_message(client.sync, MessageType::fatal_error)).header.control} == 5);
+    CHECK(int{(co_await next_message(client.async, MessageType::fatal_error)).header.control} == 5);
+    CHECK(co_await is_closed(client.sync));
+  });
+}
+
+TEST_CASE("hislip server: our client with its login alone encrypted is served, also after a clear, or told why not",
+          "[transport]") {
+  ClientOptions options;
+  options.fingerprint = fingerprint();
+  options.login = {"bench", "s"};
+  options.encrypt_login_only = true;
+  with_server(security(false, {"bench", "s"}), [options](HislipServer& server) -> task<> {
+    const auto link = co_await hislip::connect(parse_resource_name(server.resource_name()), options);
+    Buffer answer;
+    co_await link->query("a?", answer);
+    CHECK(answer == "echo of a?");
+    co_await link->clear();
+    co_await link->query("b?", answer);
+    CHECK(answer == "echo of b?");
+  });
+  with_server(security(true, {"bench", "s"}), [options](HislipServer& server) -> task<> {
+    const auto name = parse_resource_name(server.resource_name());
+    const auto error = co_await error_of([&]() -> task<> { co_await hislip::connect(name, options); });
+    CHECK_THAT(error.message, Catch::Contains("does not end encryption after the login (error)"));
   });
 }

@@ -7,6 +7,7 @@
 #include "core/base/error.hpp"
 #include "instruments/transport/hislip/client.hpp"
 #include "instruments/transport/session.hpp"
+#include "tests/instruments/transport/hislip/certificate_of_a_server.hpp"
 #include "tests/instruments/transport/hislip/peer.hpp"
 #include "tests/support/cut_wire.hpp"
 #include "tests/support/run_task.hpp"
@@ -324,4 +325,44 @@ TEST_CASE("hislip: silence, loss or a cut at any byte of any exchange ends in ti
   const auto then = GENERATE(CutWire::Then::hold, CutWire::Then::lose, CutWire::Then::close);
   Wall wall;
   wall.run(walk(*wall.timeline, then));
+}
+
+namespace {
+
+// By so many bytes the signatures of two handshakes differ from those of two others, and more.
+constexpr std::size_t differing_bytes = 12;
+
+task<> walk_encrypted_opening(base::Timeline& timeline, CutWire::Then then) {
+  const auto executor = co_await boost::asio::this_coro::executor;
+  Listen listen;
+  listen.security = security(false);
+  HislipServer server(executor, timeline, {{"hislip0", echo(timeline)}}, listen);
+  CutWire wire(executor, server.port());
+  const auto name = parse_resource_name("TCPIP::127.0.0.1::hislip0," + std::to_string(wire.port()) + "::INSTR");
+  ClientOptions options;
+  options.fingerprint = fingerprint();
+  options.encrypt_login_only = true;
+  const auto open = [&]() -> task<> { co_await hislip::connect(name, options); };
+  const auto before = wire.passed();
+  co_await open();
+  const std::size_t whole = wire.passed() - before;
+  CHECK(whole > 1000);  // two handshakes with a certificate
+  // No message is shorter than 16 bytes, in the clear or encrypted: this meets each of them.
+  for (std::size_t bytes = 0; bytes + differing_bytes < whole; bytes += 13) {
+    CAPTURE(bytes, whole);
+    wire.cut_after(bytes, then);
+    CHECK(co_await fails_within(timeline, 20ms, open()));
+    wire.heal();
+    while (server.clients() > 0) co_await timeline.sleep(1ms);  // what was held is not counted with what follows
+  }
+  const auto link = co_await hislip::connect(name, options);
+  co_await query_once(*link);
+}
+
+}  // namespace
+
+TEST_CASE("hislip: silence, loss or a cut anywhere in an encrypted opening and its end ends in time", "[transport]") {
+  const auto then = GENERATE(CutWire::Then::hold, CutWire::Then::lose, CutWire::Then::close);
+  Wall wall;
+  wall.run(walk_encrypted_opening(*wall.timeline, then));
 }

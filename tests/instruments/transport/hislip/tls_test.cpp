@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "instruments/transport/hislip/tls.hpp"
 
+#include <openssl/bio.h>
+#include <openssl/pem.h>
+#include <openssl/ssl.h>
+
 #include <catch2/catch.hpp>
 
 #include "core/base/error.hpp"
@@ -99,4 +103,103 @@ TEST_CASE("tls: a fingerprint is read with colons and without, in either case, a
   CHECK(read_fingerprint(plain + "00").empty());
   CHECK(read_fingerprint("g" + plain.substr(1)).empty());
   CHECK(read_fingerprint("").empty());
+}
+
+namespace {
+
+// A peer that does with OpenSSL what ours never does.
+class WilfulServer {
+ public:
+  explicit WilfulServer(int most_version) : context_(SSL_CTX_new(TLS_method())) {
+    REQUIRE(SSL_CTX_set_max_proto_version(context_, most_version) == 1);
+    const auto& [certificate_pem, key_pem] = certificate();
+    BIO* text = BIO_new_mem_buf(certificate_pem.data(), static_cast<int>(certificate_pem.size()));
+    X509* read = PEM_read_bio_X509(text, nullptr, nullptr, nullptr);
+    REQUIRE(SSL_CTX_use_certificate(context_, read) == 1);
+    X509_free(read);
+    BIO_free(text);
+    text = BIO_new_mem_buf(key_pem.data(), static_cast<int>(key_pem.size()));
+    EVP_PKEY* key = PEM_read_bio_PrivateKey(text, nullptr, nullptr, nullptr);
+    REQUIRE(SSL_CTX_use_PrivateKey(context_, key) == 1);
+    EVP_PKEY_free(key);
+    BIO_free(text);
+    ssl = SSL_new(context_);
+    SSL_set_bio(ssl, BIO_new(BIO_s_mem()), BIO_new(BIO_s_mem()));
+    SSL_set_accept_state(ssl);
+  }
+  WilfulServer(const WilfulServer&) = delete;
+  WilfulServer& operator=(const WilfulServer&) = delete;
+  ~WilfulServer() {
+    SSL_free(ssl);
+    SSL_CTX_free(context_);
+  }
+
+  void shake_hands_with(Tls& client) {
+    for (int turns = 0; turns < 10 && !(client.shake_hands() && SSL_is_init_finished(ssl) != 0); ++turns) {
+      take_from(client);
+      SSL_do_handshake(ssl);
+      give_to(client);
+    }
+    REQUIRE(SSL_is_init_finished(ssl) != 0);
+  }
+  void take_from(Tls& client) {
+    const auto bytes = std::exchange(client.to_send(), {});
+    BIO_write(SSL_get_rbio(ssl), bytes.data(), static_cast<int>(bytes.size()));
+  }
+  void give_to(Tls& client) {
+    char* bytes = nullptr;
+    const auto size = BIO_get_mem_data(SSL_get_wbio(ssl), &bytes);
+    client.put({bytes, static_cast<std::size_t>(size)});
+    BIO_reset(SSL_get_wbio(ssl));
+  }
+
+  SSL* ssl;
+
+ private:
+  SSL_CTX* context_;
+};
+
+}  // namespace
+
+TEST_CASE("tls: a peer that wants new keys now and then gets them, one that wants them without end is a fault",
+          "[transport]") {
+  const auto client = Tls::client();
+  WilfulServer server(TLS1_3_VERSION);
+  server.shake_hands_with(*client);
+  const auto want_keys = [&] {
+    REQUIRE(SSL_key_update(server.ssl, SSL_KEY_UPDATE_REQUESTED) == 1);
+    REQUIRE(SSL_do_handshake(server.ssl) == 1);
+    server.give_to(*client);
+  };
+  want_keys();
+  REQUIRE(SSL_write(server.ssl, "still here", 10) == 10);
+  server.give_to(*client);
+  CHECK(read_all(*client) == "still here");
+  CHECK(client->fault().empty());
+  client->write("so are we");
+  server.take_from(*client);
+  std::string heard(20, ' ');
+  REQUIRE(SSL_read(server.ssl, heard.data(), static_cast<int>(heard.size())) == 9);
+  CHECK(heard.substr(0, 9) == "so are we");
+  std::size_t times = 1;
+  for (; times < 10000 && client->fault().empty(); ++times) {
+    want_keys();
+    CHECK(read_all(*client).empty());
+  }
+  CHECK(client->fault() == "encryption failed: the peer wants new keys without end");
+  CHECK(times > 1000);
+  CHECK(client->to_send().size() < 70000);
+}
+
+TEST_CASE("tls: a second handshake on a connection, which TLS 1.2 knows, is refused", "[transport]") {
+  const auto client = Tls::client();
+  WilfulServer server(TLS1_2_VERSION);
+  server.shake_hands_with(*client);
+  std::exchange(client->to_send(), {});
+  REQUIRE(SSL_renegotiate(server.ssl) == 1);
+  SSL_do_handshake(server.ssl);
+  server.give_to(*client);
+  CHECK(read_all(*client).empty());
+  // RFC 5246, 7.2.2: a warning (1) no_renegotiation (100) in a record of type alert (21), not a ClientHello (22).
+  CHECK(client->to_send().substr(0, 1) == "\x15");
 }
