@@ -21,6 +21,10 @@ TEST_CASE("memory store: keeps books in the order in which they hold", "[record]
   test::store_keeps_books(*open_memory_store());
 }
 
+TEST_CASE("memory store: samples are thinned out of closed runs for good, and the rest stays", "[record]") {
+  test::store_thins_out(*open_memory_store());
+}
+
 TEST_CASE("memory store: takes in runs of another store, once", "[record]") {
   test::store_takes_in_runs(*open_memory_store());
 }

@@ -35,6 +35,11 @@ TEST_CASE("postgres store: keeps books in the order in which they hold", "[recor
   test::store_keeps_books(*open_postgres_store(schema.url()));
 }
 
+TEST_CASE("postgres store: samples are thinned out of closed runs for good, and the rest stays", "[record]") {
+  const test::PostgresSchema schema;
+  test::store_thins_out(*open_postgres_store(schema.url()));
+}
+
 TEST_CASE("postgres store: takes in runs of another store, once", "[record]") {
   const test::PostgresSchema schema;
   test::store_takes_in_runs(*open_postgres_store(schema.url()));
