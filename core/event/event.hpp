@@ -109,6 +109,9 @@ struct Captured {
   int index = 0;       // from 1, counts tries
   std::shared_ptr<const signal::Waveform> waveform;
   std::string not_kept;  // "", "no lock", "focus", "clipped"
+  // Samples that are not here: they stayed in the store, or were thinned out of it. The waveform then has its scale
+  // only.
+  std::uint64_t samples_left_out = 0;
 };
 // What was seen while waiting: "playing an audio track, track 2, 00:31".
 struct Seen {

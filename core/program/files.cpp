@@ -10,6 +10,7 @@
 #include "core/program/output.hpp"
 #include "core/sequence/language/asked.hpp"
 #include "core/sequence/language/check.hpp"
+#include "core/service/retention.hpp"
 #include "core/service/schedule.hpp"
 #include "core/yaml/load.hpp"
 #include "core/yaml/nearest.hpp"
@@ -46,6 +47,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   if (service::is_schedules(document.root))
     return service::read_schedules(std::move(document), [](const record::Job&) { return std::string(); })
         .mistakes.list();
+  if (service::is_retention(document.root)) return service::read_retention(std::move(document)).mistakes.list();
   if (sim::is_expectations(document.root))
     return sim::read_expectations(std::move(document), sim::ready_troubles()).mistakes.list();
   if (sim::is_week(document.root)) return sim::read_week(std::move(document), sim::ready_troubles()).mistakes.list();
@@ -61,7 +63,7 @@ std::vector<yaml::Mistake> check_file(const std::string& path, const sequence::L
   const auto& root = document.root;
   if (bench::is_bench_file(root) || bench::is_model_sheet(root) || phrasebook::is_phrasebook(root) ||
       bench::is_test_discs(root) || service::is_schedules(root) || sim::is_expectations(root) || sim::is_week(root) ||
-      plugin::is_manifest(root))
+      service::is_retention(root) || plugin::is_manifest(root))
     return check_file(path, language);
   if (const auto sequence = sequence::check(document, language, with_parts))
     sequence::check_on_bench(*sequence, bench, document.mistakes);

@@ -14,7 +14,7 @@ Moved move_runs(Store& from, Store& to) {
       continue;
     }
     to.bring(run.id, from.events(run.id, Samples::all), run.program);
-    from.drop(run.id);
+    from.drop(run.id, {});
     ++done.moved;
   }
   return done;

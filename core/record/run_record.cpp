@@ -1,8 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/record/run_record.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <utility>
+
+#include "core/base/error.hpp"
+#include "core/record/journal/event_json.hpp"
 
 namespace eyelevel::record {
 
@@ -61,6 +66,13 @@ struct Gather {
 
 }  // namespace
 
+const ThinnedCapture* RunRecord::thinned(std::int64_t event_number) const {
+  if (!thinned_out) return nullptr;
+  const auto& gone = thinned_out->said.gone;
+  const auto at = std::find_if(gone.begin(), gone.end(), [&](const auto& g) { return g.event == event_number; });
+  return at == gone.end() ? nullptr : &*at;
+}
+
 const event::BrokenOff* RunRecord::stopped_by() const {
   if (summary.ended != "stopped" || broken_off.empty()) return nullptr;
   const auto last =
@@ -85,6 +97,26 @@ std::vector<metrology::Reading> standing_readings(const RunRecord& run) {
   return list;
 }
 
+namespace {
+
+// The run, or where it is.
+RunSummary found_run(Store& store, const std::string& id) {
+  try {
+    return store.run(id);
+  } catch (const base::Error& error) {
+    if (error.record().code != base::ErrorCode::not_found) throw;
+    const auto entries = store.book({.kind = Fields<RunArchived>::name, .subject = id});
+    if (entries.empty()) throw;
+    const std::string file = body_of<RunArchived>(entries.back()).file;
+    throw base::Error(
+        base::ErrorCode::not_found,
+        fmt::format("run {} was moved into the archive {} on {}", id, file, utc_text(entries.back().utc).substr(0, 10)),
+        "eyelevel records restore " + file);
+  }
+}
+
+}  // namespace
+
 RunRecord read_run(Store& store, std::string_view id) {
   std::string wanted(id);
   if (wanted == "last") {
@@ -92,11 +124,14 @@ RunRecord read_run(Store& store, std::string_view id) {
     newest.at_most = 1;
     if (const auto list = store.runs(newest); !list.empty()) wanted = list.front().id;
   }
-  RunRecord run = record_of(store.run(wanted), store.events(wanted, Samples::none));
+  RunRecord run = record_of(found_run(store, wanted), store.events(wanted, Samples::none));
   BookQuery about;
   about.kind = Fields<Corrected>::name;
   about.subject = wanted;
   run.corrections = corrections_of(store.book(about));
+  about.kind = Fields<CapturesThinned>::name;
+  for (const BookEntry& entry : store.book(about))
+    run.thinned_out = {entry.utc, entry.by, entry.because, body_of<CapturesThinned>(entry)};
   return run;
 }
 

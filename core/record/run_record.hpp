@@ -12,6 +12,7 @@
 
 #include "core/event/event.hpp"
 #include "core/record/books/corrections.hpp"
+#include "core/record/books/keeping.hpp"
 #include "core/record/store/store.hpp"
 
 namespace eyelevel::record {
@@ -33,6 +34,14 @@ struct EnclosureInfo {
   std::int64_t size_bytes = 0;
 };
 
+// What was said when samples were thinned out.
+struct ThinnedOut {
+  base::UtcTime utc{};
+  std::string by;
+  std::string because;
+  CapturesThinned said;
+};
+
 struct RunRecord {
   RunSummary summary;
   event::Begun begun;
@@ -50,9 +59,12 @@ struct RunRecord {
   std::vector<event::BrokenOff> broken_off;  // in the order told
   std::vector<event::Set> settings;          // in the order made
   std::vector<Correction> corrections;       // what was said of it since; the readings are as they were recorded
+  std::optional<ThinnedOut> thinned_out;     // empty: nothing was
   double length_s = 0;                       // time of the last event
 
   bool is_closed() const { return !summary.ended.empty(); }
+  // What the sheet shows of a capture whose samples are gone; null for any other.
+  const ThinnedCapture* thinned(std::int64_t event_number) const;
   // Why it was stopped; null for a run that was not, or where that could not be recorded. A step with an `otherwise`
   // that broke off earlier did not stop the run, nor did what broke off while it closed.
   const event::BrokenOff* stopped_by() const;
@@ -63,7 +75,8 @@ std::vector<metrology::Reading> standing_readings(const RunRecord& run);
 
 RunRecord record_of(RunSummary summary, std::span<const event::Event> events);
 
-// With its corrections. Throws Error(not_found) with the nearest id. "last" is the newest run.
+// With what was said of it since. Throws Error(not_found) with the archive that it was moved into, or the nearest id.
+// "last" is the newest run.
 RunRecord read_run(Store& store, std::string_view id);
 
 }  // namespace eyelevel::record

@@ -122,11 +122,8 @@ std::string readings_csv(const record::RunRecord& run) {
 
 std::string whole_run_json(record::Store& store, const record::RunRecord& run) {
   json::array events;
-  for (event::Event& event : store.events(run.summary.id, record::Samples::none)) {
-    auto* captured = std::get_if<event::Captured>(&event.body);
-    if (captured != nullptr && captured->waveform) captured->waveform = store.capture(run.summary.id, event.number);
+  for (const event::Event& event : store.events(run.summary.id, record::Samples::none))
     events.push_back(record::to_json(event));
-  }
   const json::object whole{{"format", "eyelevel run"},
                            {"version", 1},
                            {"about", summary_json(run.summary)},

@@ -128,6 +128,15 @@ json::array corrections_json(const std::vector<record::Correction>& corrections)
   return list;
 }
 
+json::value thinned_json(const std::optional<record::ThinnedOut>& thinned) {
+  if (!thinned) return nullptr;
+  return json::object{{"captures", thinned->said.gone.size()},
+                      {"kept", thinned->said.kept},
+                      {"by", text(thinned->by)},
+                      {"because", text(thinned->because)},
+                      {"at_utc", text(record::utc_text(thinned->utc))}};
+}
+
 }  // namespace
 
 json::object unit_json(const record::RunRecord& run) {
@@ -147,6 +156,7 @@ json::object unit_json(const record::RunRecord& run) {
       {"enclosures", enclosures_json(run.enclosures)},
       {"goes_on_from", run.begun.goes_on_from.empty() ? json::value(nullptr) : text(run.begun.goes_on_from)},
       {"corrections", corrections_json(run.corrections)},
+      {"thinned_out", thinned_json(run.thinned_out)},
       {"findings", findings_json(run)},
       {"error", stopped_by == nullptr ? json::value(nullptr) : error_json(stopped_by->error)}};
   if (run.aimed) {

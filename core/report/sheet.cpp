@@ -238,6 +238,7 @@ class SheetDrawing {
     const std::vector<std::string> kept = kept_texts(run_);
     std::vector<std::string> notes = correction_texts(run_);
     for (std::string& note : notes) note.insert(0, "corrected: ");
+    if (run_.thinned_out) notes.push_back(thinned_text(*run_.thinned_out));
     notes.insert(notes.end(), kept.begin(), kept.end());
     for (const event::Answered& told : run_.answers)
       notes.push_back(fmt::format("{}: {}, told by {}", told.name, told.answer, told.by));

@@ -76,6 +76,12 @@ class Gatherer {
 
   void look_at(const CaptureInfo& capture) {
     CaptureLevel level{capture.time_s, capture.name, capture.not_kept.empty(), std::nullopt};
+    if (const auto* thinned = content_.run.thinned(capture.event_number)) {
+      level.time_s = thinned->time_s;
+      level.level_v = thinned->level_v;
+      content_.levels.push_back(std::move(level));
+      return;
+    }
     const auto waveform = samples(capture.event_number);
     if (waveform && waveform->size() > 0) {
       // A step tells of its captures together; when each was taken, the waveform knows.

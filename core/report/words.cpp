@@ -211,6 +211,13 @@ std::vector<std::string> correction_texts(const record::RunRecord& run) {
   return list;
 }
 
+std::string thinned_text(const record::ThinnedOut& thinned) {
+  return fmt::format(
+      "samples of {} captures were thinned out on {} ({}: {}); {} stay, and all readings and judgements as they were",
+      thinned.said.gone.size(), record::utc_text(thinned.utc).substr(0, 10), record::shown(thinned.by),
+      record::shown(thinned.because, 300), thinned.said.kept);
+}
+
 std::string time_text(base::UtcTime time) {
   const std::string utc = record::utc_text(time);
   return utc.substr(0, 10) + " " + utc.substr(11, 5) + " UTC";

@@ -47,6 +47,9 @@ std::string prospect_text(const event::Advised& advised);
 // the division was misread)".
 std::vector<std::string> correction_texts(const record::RunRecord& run);
 
+// "samples of 61 captures were thinned out on 2030-04-07 (eyeleveld: older than 90 days); 3 stay, ..."
+std::string thinned_text(const record::ThinnedOut& thinned);
+
 // "2030-01-07 08:00 UTC"
 std::string time_text(base::UtcTime time);
 

@@ -41,6 +41,7 @@ std::string by_of(const Call& call, const Fields& fields);
 
 class Api;
 class Rehearsals;
+class Retention;
 
 struct Route {
   std::string_view method;
@@ -60,11 +61,12 @@ std::string openapi(std::string_view program);
 class Api {
  public:
   // References must outlive it. `program`: "eyelevel 0.1.0".
-  Api(House& house, Access& access, Rehearsals& rehearsals, std::vector<BenchOwner*> benches, std::string program,
-      Page page, std::vector<Schedule> schedules = {})
+  Api(House& house, Access& access, Rehearsals& rehearsals, Retention& retention, std::vector<BenchOwner*> benches,
+      std::string program, Page page, std::vector<Schedule> schedules = {})
       : house_(house),
         access_(access),
         rehearsals_(rehearsals),
+        retention_(retention),
         benches_(std::move(benches)),
         program_(std::move(program)),
         page_(std::move(page)),
@@ -85,12 +87,14 @@ class Api {
   task<http::Response> go_on(const Call& call);
   task<http::Response> stop_after_step(const Call& call);
   task<http::Response> stop(const Call& call);
+  task<http::Response> ask_instruments(const Call& call);
   task<http::Response> scan(const Call& call);
   task<http::Response> list_jobs(const Call& call);
   task<http::Response> add_job(const Call& call);
   task<http::Response> show_job(const Call& call);
   task<http::Response> move_job(const Call& call);
   task<http::Response> withdraw_job(const Call& call);
+  task<http::Response> stop_job(const Call& call);
   task<http::Response> resume_job(const Call& call);
   task<http::Response> close_job(const Call& call);
   task<http::Response> list_schedules(const Call& call);
@@ -106,6 +110,8 @@ class Api {
   task<http::Response> list_events(const Call& call);
   task<http::Response> give_capture(const Call& call);
   task<http::Response> draw_sheet(const Call& call);
+  task<http::Response> show_retention(const Call& call);
+  task<http::Response> retain(const Call& call);
   task<http::Response> metrics(const Call& call);
   task<http::Response> show_session(const Call& call);
   task<http::Response> sign_in(const Call& call);
@@ -142,6 +148,7 @@ class Api {
   House& house_;
   Access& access_;
   Rehearsals& rehearsals_;
+  Retention& retention_;
   std::vector<BenchOwner*> benches_;
   std::string program_;
   Page page_;

@@ -76,6 +76,10 @@ task<Response> Api::stop_after_step(const Call& call) {
 }
 task<Response> Api::stop(const Call& call) { co_return done_if(bench(call).stop_now(), "nothing runs here"); }
 
+task<Response> Api::ask_instruments(const Call& call) {
+  co_return done_if(bench(call).ask_instruments(), "the bench is not idle: its instruments are not disturbed");
+}
+
 task<Response> Api::list_sequences(const Call&) {
   std::vector<Entry> entries;
   co_await on_store_thread([&] { entries = sequences_in(house_.sequences, house_.language); });

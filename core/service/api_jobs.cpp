@@ -162,6 +162,18 @@ task<Response> Api::withdraw_job(const Call& call) {
   co_return Response{204, "", "", {}};
 }
 
+task<Response> Api::stop_job(const Call& call) {
+  const auto number = number_of_job(call);
+  for (auto* owner : benches_)
+    if (owner->job() && owner->job()->id == number && owner->stop_now()) co_return Response{204, "", "", {}};
+  Job job;
+  co_await on_store_thread([&] { job = house_.jobs.find(number); });
+  if (job.state == JobState::under_way && find_bench(job.bench) == nullptr)
+    throw Problem(409, fmt::format("bench \"{}\" belongs to another daemon", base::escaped(job.bench)), "ask that one");
+  throw Problem(409, fmt::format("job {} is not under way, it is {}", number, record::name_of(job.state)),
+                job.state == JobState::waiting ? "withdraw it" : "");
+}
+
 // Its bench is one of this daemon's: that one may have more of the run than anybody else knows yet.
 Job Api::interrupted_here(std::int64_t number) const {
   Job job = house_.jobs.find(number);

@@ -54,7 +54,8 @@ task<Response> Api::show_run(const Call& call) {
                                       {"name", capture.name},
                                       {"signal", capture.signal},
                                       {"index", capture.index},
-                                      {"not_kept", capture.not_kept}});
+                                      {"not_kept", capture.not_kept},
+                                      {"thinned_out", run.thinned(capture.event_number) != nullptr}});
     unit["captures"] = std::move(captures);
   });
   co_return json_answer(unit);

@@ -112,7 +112,7 @@ bool BenchOwner::stop_after_step() {
 }
 
 bool BenchOwner::stop_now() {
-  if (!cancel_) return false;
+  if (!cancel_ || !job_) return false;
   stops_after_step_ = true;
   is_stopped_ = true;
   cancel_->emit(asio::cancellation_type::terminal);
@@ -136,6 +136,8 @@ void BenchOwner::told(const event::Event& event) {
     run_ = event.run;
     last_ = LastRun{event.run, begun->serial, begun->sequence, "", std::nullopt, ""};
     show();
+  } else if (const auto* connected = std::get_if<event::Connected>(&event.body)) {
+    health_[connected->instrument.role] = {event.utc, event.utc, connected->instrument.identity, std::nullopt};
   } else if (const auto* measured = std::get_if<event::Measured>(&event.body)) {
     if (looker_ && looker_->take(measured->reading)) feed_.tell_look(looker_->look().json(), {});
   } else if (const auto* prompted = std::get_if<event::Prompted>(&event.body)) {
@@ -207,6 +209,8 @@ task<bool> BenchOwner::reached(std::function<void()> work) {
 task<> BenchOwner::work() {
   try {
     co_await recover();
+    co_await read_proof();
+    show();
     while (const auto job = co_await next_job()) co_await do_job(*job);
   } catch (const base::Error& error) {
     trouble_ = error.record();  // the store: no job can be taken, and none is lost
@@ -232,8 +236,17 @@ task<std::optional<Job>> BenchOwner::next_job() {
                              {house_.timeline.utc(), lease_length});
     });
     if (job) co_return job;
-    while (wakes_ == seen) co_await woken_.wait();
+    while (wakes_ == seen && !asks_instruments_) co_await woken_.wait();
+    if (std::exchange(asks_instruments_, false)) co_await look_at_instruments();
   }
+}
+
+task<> BenchOwner::read_proof() {
+  event::BenchProof proof;
+  const bool is_read = co_await reached([&] {
+    proof = record::last_proof(house_.store, setting_.bench.name, house_.timeline.utc(), setting_.bench.proof_lasts_s);
+  });
+  if (is_read) proof_ = proof;
 }
 
 // On the store thread. A job that names no bench is left to one that it fits; its mistakes were told when it was added.
@@ -359,7 +372,10 @@ task<bool> BenchOwner::play(const Job& job, const Prepared& ready) {
     co_await pause_before_next_try();
     co_return false;
   }
-  co_await reached([&] { last_->sentence = report::end_text(record::read_run(house_.store, result.run)); });
+  std::string sentence;
+  if (co_await reached([&] { sentence = report::end_text(record::read_run(house_.store, result.run)); }))
+    last_->sentence = std::move(sentence);
+  co_await read_proof();
   const bool is_left = is_stopping_ && !is_stopped_ && result.ended == "stopped";
   co_await put(job.id, is_left ? JobState::interrupted : JobState::done,
                is_left ? "the daemon was stopped; the run was closed and its instruments were made safe" : "");

@@ -41,6 +41,14 @@ struct LastRun {
   std::string sentence;
 };
 
+// What is known of an instrument, from the last run that used it or from having been asked.
+struct InstrumentHealth {
+  base::UtcTime asked{};
+  std::optional<base::UtcTime> seen;         // when it answered last
+  std::string identity;                      // that it gave then
+  std::optional<base::ErrorRecord> trouble;  // why it did not answer, or what its error queue held; empty: nothing
+};
+
 struct BenchSetting {
   bench::BenchFile bench;
   sequence::Open open;
@@ -70,6 +78,9 @@ class BenchOwner final : public event::Listener {
   bool go_on();
   bool stop_after_step();
   bool stop_now();
+  // Each instrument of an idle bench is asked who it is, and its error queue is read; false: the bench is not idle. A
+  // job that comes meanwhile waits for some seconds.
+  bool ask_instruments();
   BenchOperator& person() { return person_; }
 
   // For views.
@@ -84,6 +95,10 @@ class BenchOwner final : public event::Listener {
   double prompt_within_s() const { return prompt_within_s_; }
   const std::optional<LastRun>& last() const { return last_; }
   const std::optional<base::ErrorRecord>& trouble() const { return trouble_; }
+  // Null: nothing is known yet.
+  const InstrumentHealth* health(const std::string& role) const;
+  // Empty until the store was read.
+  std::optional<event::BenchProof> proof() const;
   Feed& feed() { return feed_; }
 
   void told(const event::Event& event) override;
@@ -113,6 +128,9 @@ class BenchOwner final : public event::Listener {
   Prepared prepared(const record::Job& job) const;
   void put_down();
   void glance(const event::Captured& captured);
+  task<> look_at_instruments();
+  task<> look_at(const bench::InstrumentEntry& entry);
+  task<> read_proof();
   task<> put(std::int64_t job, record::JobState state, std::string why);
   bool fits(const record::Job& job);
   task<std::unique_ptr<record::RunJournal>> begun_journal(const record::Job& job);
@@ -148,6 +166,9 @@ class BenchOwner final : public event::Listener {
   double prompt_within_s_ = 0;
   std::optional<LastRun> last_;
   std::optional<base::ErrorRecord> trouble_;
+  bool asks_instruments_ = false;
+  std::map<std::string, InstrumentHealth> health_;  // by role
+  std::optional<event::BenchProof> proof_;
 };
 
 }  // namespace eyelevel::service

@@ -5,6 +5,7 @@
 
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
+#include "core/report/run_json.hpp"
 
 namespace eyelevel::service {
 
@@ -75,6 +76,15 @@ json::value trouble_json(const std::optional<base::ErrorRecord>& trouble) {
                       {"advice", clean_utf8(trouble->advice)}};
 }
 
+json::value health_json(const InstrumentHealth* health) {
+  if (health == nullptr) return nullptr;
+  return json::object{{"asked_utc", record::utc_text(health->asked)},
+                      {"answers", health->seen == health->asked},
+                      {"seen_utc", health->seen ? json::value(record::utc_text(*health->seen)) : nullptr},
+                      {"identity", clean_utf8(health->identity)},
+                      {"trouble", trouble_json(health->trouble)}};
+}
+
 }  // namespace
 
 json::object bench_json(const BenchOwner& owner, const BenchOperator& person) {
@@ -83,7 +93,8 @@ json::object bench_json(const BenchOwner& owner, const BenchOperator& person) {
     instruments.push_back(json::object{{"role", entry.role},
                                        {"kind", entry.kind},
                                        {"resource", entry.resource},
-                                       {"calibration_due", entry.calibration_due}});
+                                       {"calibration_due", entry.calibration_due},
+                                       {"health", health_json(owner.health(entry.role))}});
   json::value here = nullptr;
   if (owner.here())
     here = json::object{{"part", owner.here()->part},
@@ -94,6 +105,7 @@ json::object bench_json(const BenchOwner& owner, const BenchOperator& person) {
           {"about", owner.bench().about},
           {"state", name_of(owner.state())},
           {"instruments", std::move(instruments)},
+          {"proof", report::proof_json(owner.proof())},
           {"job", owner.job() ? json::value(job_json(*owner.job())) : nullptr},
           {"run", owner.run().empty() ? json::value(nullptr) : json::value(owner.run())},
           {"sequence", sequence_json(owner)},

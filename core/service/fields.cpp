@@ -75,6 +75,13 @@ std::int64_t Fields::whole_or(std::string_view name, std::int64_t otherwise) con
   return body_.contains(name) ? whole(name) : otherwise;
 }
 
+bool Fields::yes_no(std::string_view name) const {
+  const auto* value = body_.if_contains(name);
+  if (value == nullptr) throw Problem(422, fmt::format("\"{}\" is missing", name));
+  if (!value->is_bool()) wrong(name, "true or false");
+  return value->get_bool();
+}
+
 double Fields::number_or(std::string_view name, double otherwise) const {
   const auto* value = body_.if_contains(name);
   if (value == nullptr) return otherwise;

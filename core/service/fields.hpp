@@ -25,6 +25,7 @@ class Fields {
   std::vector<std::string> texts_or_none(std::string_view name) const;
   std::int64_t whole(std::string_view name) const;
   std::int64_t whole_or(std::string_view name, std::int64_t otherwise) const;
+  bool yes_no(std::string_view name) const;  // true or false
   double number_or(std::string_view name, double otherwise) const;
   // { "target": "1.20 V" }; absent: none.
   std::vector<event::GivenAtStart> given(std::string_view name) const;

@@ -65,21 +65,6 @@ KeyTable schedules_table() {
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
-// "07:30"; a day has no 24:00.
-std::optional<int> minute_of_day(std::string_view text) {
-  if (text.size() == 4) {
-    const auto minutes = minute_of_day("0" + std::string(text));
-    return minutes;
-  }
-  if (text.size() != 5 || text[2] != ':' || !is_digit(text[0]) || !is_digit(text[1]) || !is_digit(text[3]) ||
-      !is_digit(text[4]))
-    return std::nullopt;
-  const int hour = (text[0] - '0') * 10 + text[1] - '0';
-  const int minute = (text[3] - '0') * 10 + text[4] - '0';
-  if (hour > 23 || minute > 59) return std::nullopt;
-  return hour * 60 + minute;
-}
-
 void read_days(Schedule& schedule, const yaml::Node& list, yaml::Mistakes& mistakes) {
   schedule.on.fill(false);
   for (const auto& item : list.items) {
@@ -177,6 +162,20 @@ base::UtcTime next_due(const Schedule& schedule, base::UtcTime after) {
     const auto due = at_time_of_day(schedule, after, days_on);
     if (due > after && is_on(schedule, due)) return due;
   }
+}
+
+std::optional<int> minute_of_day(std::string_view text) {
+  if (text.size() == 4) {
+    const auto minutes = minute_of_day("0" + std::string(text));
+    return minutes;
+  }
+  if (text.size() != 5 || text[2] != ':' || !is_digit(text[0]) || !is_digit(text[1]) || !is_digit(text[3]) ||
+      !is_digit(text[4]))
+    return std::nullopt;
+  const int hour = (text[0] - '0') * 10 + text[1] - '0';
+  const int minute = (text[3] - '0') * 10 + text[4] - '0';
+  if (hour > 23 || minute > 59) return std::nullopt;
+  return hour * 60 + minute;
 }
 
 std::string time_text(const Schedule& schedule) {

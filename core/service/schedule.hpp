@@ -6,7 +6,9 @@
 #include <array>
 #include <filesystem>
 #include <functional>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/record/store/jobs.hpp"
@@ -39,6 +41,8 @@ SchedulesRead read_schedules(yaml::Document document, const std::function<std::s
 base::UtcTime next_due(const Schedule& schedule, base::UtcTime after);
 base::UtcTime last_due(const Schedule& schedule, base::UtcTime at);
 
+// Of "07:30"; empty where the text is none. A day has no 24:00.
+std::optional<int> minute_of_day(std::string_view text);
 // "07:30", and "monday" ... "sunday" of the days on which it comes.
 std::string time_text(const Schedule& schedule);
 std::vector<std::string> days_of(const Schedule& schedule);

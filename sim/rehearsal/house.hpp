@@ -23,7 +23,11 @@ class FullStore final : public record::Store {
   void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override {
     inner_.bring(run, events, program);
   }
-  void drop(std::string_view run) override { inner_.drop(run); }
+  bool drop(std::string_view run, std::span<const record::BookEntry> said) override { return inner_.drop(run, said); }
+  bool thin_out(std::string_view run, std::span<const std::int64_t> captures,
+                std::span<const record::BookEntry> said) override {
+    return inner_.thin_out(run, captures, said);
+  }
   std::vector<record::RunSummary> runs(const record::RunQuery& query) override { return inner_.runs(query); }
   record::RunSummary run(std::string_view id) override { return inner_.run(id); }
   std::vector<event::Event> events(std::string_view run, record::Samples samples) override {

@@ -30,6 +30,8 @@ void add_export(CLI::App& app, Chosen& chosen);
 void add_import(CLI::App& app, Chosen& chosen);
 void add_reference(CLI::App& app, Chosen& chosen);
 void add_compare(CLI::App& app, Chosen& chosen);
+void add_benches(CLI::App& app, Chosen& chosen);
+void add_jobs(CLI::App& app, Chosen& chosen);
 void add_plugins(CLI::App& app, Chosen& chosen);
 
 // For a number that may not be negative: the parser would take -1 for the largest there is.

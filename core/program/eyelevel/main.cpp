@@ -58,9 +58,9 @@ int run_main(int argc, char** argv) {
   std::string described;
   add_describe(app, described);
   Chosen chosen;
-  for (const auto add :
-       {add_run, add_rehearse, add_check, add_explain, add_analyse, add_ask, add_find, add_interview, add_sim,
-        add_records, add_report, add_compare, add_workshop, add_export, add_import, add_reference, add_plugins})
+  for (const auto add : {add_run, add_rehearse, add_check, add_explain, add_analyse, add_ask, add_find, add_interview,
+                         add_sim, add_records, add_report, add_compare, add_workshop, add_export, add_import,
+                         add_reference, add_benches, add_jobs, add_plugins})
     add(app, chosen);
   if (const auto why = unknown_command(app, argc, argv)) {
     put(stderr, fmt::format("eyelevel: {}\n", *why));

@@ -305,6 +305,7 @@ void add_records(CLI::App& app, Chosen& chosen) {
   add_pickup_books(command, chosen);
   add_disc_books(command, chosen);
   add_corrections(command, chosen);
+  add_keeping(command, chosen);
   auto* move = command->add_subcommand("move", "Every closed run from one store to another, each once");
   move->footer("Example:\n  eyelevel records move records.db postgresql://anna@db.example/records");
   move->add_option("from", options->store, "a store: a file, or postgresql://USER@HOST:PORT/DATABASE")->required();

@@ -104,8 +104,13 @@ task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& o
   asio::co_spawn(executor, service::keep(house, owners, plan.catch_up),
                  asio::bind_cancellation_slot(stop_keeping.slot(), beside.told_end()));
   for (auto* owner : owners) asio::co_spawn(executor, owner->work(), beside.told_end());
+  asio::cancellation_signal stop_retaining;
+  asio::co_spawn(executor, plan.retention.keep(),
+                 asio::bind_cancellation_slot(stop_retaining.slot(), beside.told_end()));
   co_await until_stopped(beside);
   tell_stopping();
+  plan.retention.stop();
+  stop_retaining.emit(asio::cancellation_type::terminal);
   stop_reloading.emit(asio::cancellation_type::terminal);
   stop_scheduling.emit(asio::cancellation_type::terminal);
   // Viewers see how the runs close.

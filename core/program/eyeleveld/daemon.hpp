@@ -12,6 +12,7 @@
 #include "core/service/bench_owner.hpp"
 #include "core/service/house.hpp"
 #include "core/service/http/server.hpp"
+#include "core/service/retention.hpp"
 #include "core/service/schedule.hpp"
 
 namespace boost::asio {
@@ -31,6 +32,7 @@ struct Plan {
   Address address;
   std::vector<service::Schedule> schedules;
   std::function<void()> catch_up;  // called now and then on the store thread (service/keeper.hpp)
+  service::Retention& retention;
 };
 
 struct Heard {

@@ -9,6 +9,7 @@
 #include <csignal>
 #include <cstdio>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,6 +32,7 @@
 #include "core/program/store_place.hpp"
 #include "core/record/store/spool.hpp"
 #include "core/service/library.hpp"
+#include "core/service/retention.hpp"
 #include "core/service/schedule.hpp"
 #include "core/yaml/load.hpp"
 
@@ -46,6 +48,7 @@ struct Options {
   std::string models = "models";
   std::vector<std::string> plugins;
   std::string schedules;
+  std::string retention;
   std::string tls_certificate;
   std::string tls_key;
   bool requires_login = false;
@@ -145,6 +148,16 @@ std::vector<service::Schedule> schedules_of(const std::string& path, const servi
   return std::move(read.schedules);
 }
 
+std::optional<service::RetentionRules> retention_of(const std::string& path) {
+  if (path.empty()) return std::nullopt;
+  auto read = service::read_retention(yaml::load_file(path));
+  for (const auto& mistake : read.mistakes.list()) put(stderr, yaml::print(mistake) + "\n");
+  if (!read.mistakes.fine())
+    throw base::Error(base::ErrorCode::bad_input, fmt::format("{} cannot be used as it stands", path),
+                      "mend what is listed above");
+  return std::move(read.rules);
+}
+
 struct Shared {
   std::unique_ptr<record::Store> store;
   std::function<void()> catch_up;
@@ -164,6 +177,7 @@ int run(const Options& options) {
   const auto equipment = equip_and_tell(options.plugins);
   require_folder("--sequences", options.sequences);
   require_folder("--models", options.models);
+  auto rules = retention_of(options.retention);
 
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
@@ -186,11 +200,12 @@ int run(const Options& options) {
   service::Access access(*timeline, ledger, access_thread);
   auto schedules = schedules_of(options.schedules, house, owners);
   service::Rehearsals rehearsals(rehearser(options.sequences, options.models, equipment.language));
-  service::Api api(house, access, rehearsals, owners, "eyelevel " EYELEVEL_VERSION, page(), schedules);
+  service::Retention retention(*timeline, std::move(rules), [place] { return open_store_to_write(place); });
+  service::Api api(house, access, rehearsals, retention, owners, "eyelevel " EYELEVEL_VERSION, page(), schedules);
   const auto address = address_of(options, state, timeline->utc());
   OwnDaemonNote own_note;
   DaemonNote note;
-  serve(loop, house, owners, api, access, {address, std::move(schedules), catch_up},
+  serve(loop, house, owners, api, access, {address, std::move(schedules), catch_up, retention},
         {.serving =
              [&](const std::string& url) {
                note = note_of(options, address, owners, url);
@@ -223,6 +238,8 @@ int run_main(int argc, char** argv) {
   app.add_option("--models", options.models, "folder of the model sheets (usual: models)");
   add_plugins_option(app, options.plugins);
   app.add_option("--schedules", options.schedules, "a file that says which jobs come by the clock");
+  app.add_option("--retention", options.retention,
+                 "a file that says which old captures are thinned out and which old runs are archived; usual: none");
   app.add_option("--tls-certificate", options.tls_certificate,
                  "a certificate as PEM; usual: none at a loopback address, elsewhere one of its own making");
   app.add_option("--tls-key", options.tls_key, "the key of that certificate as PEM");

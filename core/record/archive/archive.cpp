@@ -12,6 +12,7 @@
 
 #include "core/base/error.hpp"
 #include "core/record/archive/frame.hpp"
+#include "core/record/archive/sync.hpp"
 #include "core/record/books/body.hpp"
 #include "core/record/books/pickup_book.hpp"
 #include "core/record/books/unit_book.hpp"
@@ -19,6 +20,7 @@
 #include "core/record/journal/event_json.hpp"
 #include "core/record/journal/json_text.hpp"
 #include "core/record/store/rows.hpp"
+#include "core/record/store/run_names.hpp"
 
 namespace eyelevel::record {
 
@@ -184,6 +186,13 @@ void require_no_other(Store& store, const std::string& run, const std::vector<ev
   }
 }
 
+RunSummary summary_of(const std::string& run, const std::vector<event::Event>& events) {
+  RunSummary summary;
+  summary.id = run;
+  for (const event::Event& event : events) take_into(summary, event);
+  return summary;
+}
+
 }  // namespace
 
 std::vector<BookEntry> entries_of_runs(Store& store, std::span<const RunSummary> runs) {
@@ -236,7 +245,9 @@ Archived write_archive(const fs::path& path, Store& store, std::span<const RunSu
     out.put(text_of(json::object{{"end", json::object{{"runs", count.runs}, {"entries", count.entries}}}}));
     file.close();
     if (!file) throw fail("not all of it is on the disk");
+    sync(unfinished);
     fs::rename(unfinished, path);
+    sync_folder_of(path);
   } catch (const fs::filesystem_error& error) {
     fs::remove(unfinished);
     throw fail(error.code().message());
@@ -245,6 +256,16 @@ Archived write_archive(const fs::path& path, Store& store, std::span<const RunSu
     throw;
   }
   return count;
+}
+
+std::vector<RunSummary> runs_in_archive(const fs::path& path, Store& store) {
+  std::vector<RunSummary> runs;
+  go_through(path, {[&](const std::string& run, const std::string&, const auto& events) {
+                      require_no_other(store, run, events);
+                      runs.push_back(summary_of(run, events));
+                    },
+                    [](const BookEntry&) {}});
+  return runs;
 }
 
 Archived read_archive(const fs::path& path, Store& store) {

@@ -26,10 +26,14 @@ struct Archived {
 // The entries that belong to these runs: of the runs, their units, and the pickups that were in those.
 std::vector<BookEntry> entries_of_runs(Store& store, std::span<const RunSummary> runs);
 
-// Writes the closed ones of the runs and the entries. The file is there as a whole or not at all. Throws
-// Error(bad_input) naming the path when it cannot be written.
+// Writes the closed ones of the runs and the entries. The file is there as a whole, on the disk, or not at
+// all. Throws Error(bad_input) naming the path when it cannot be written.
 Archived write_archive(const std::filesystem::path& path, Store& store, std::span<const RunSummary> runs,
                        std::span<const BookEntry> entries);
+
+// Reads the whole archive and holds it against the store, as read_archive does, but takes nothing in: the runs in it,
+// oldest first.
+std::vector<RunSummary> runs_in_archive(const std::filesystem::path& path, Store& store);
 
 // Takes in all that `store` does not have yet. The whole file is read and held against the store first: one that is
 // cut, damaged, of a newer program, or at odds with a run that is there changes nothing. Throws Error(bad_input) with

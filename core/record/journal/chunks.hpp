@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Samples of a capture as compressed chunks: little-endian codes as they came, cut every 1 MiB, each piece one zstd
 // frame (RFC 8878) with its checksum. What the chunks hold is told by the capture's JSON; chunks from a file are not
-// trusted for a length.
+// trusted for a length. Where samples were thinned out of the record, one chunk of no bytes says so.
 #pragma once
 
 #include <cstddef>

@@ -137,7 +137,7 @@ struct Fields<event::Captured> {
   static constexpr const char* name = "captured";
   static void walk(auto& io, auto& x) {
     io("place", x.place), io("name", x.name), io("signal", x.signal), io("index", x.index);
-    io("not_kept", x.not_kept), io.waveform("waveform", x.waveform);
+    io("not_kept", x.not_kept), io.waveform("waveform", x.waveform, x.samples_left_out);
   }
 };
 

@@ -25,7 +25,7 @@ std::string_view kind_of(const event::Body& body);
 boost::json::object to_json(const event::Event& event);
 
 // Throws Error(bad_input) naming the run, the event and the field that is wrong. A capture comes back with a waveform
-// that has its scale but no samples.
+// that has its scale but no samples: they are all left out.
 event::Event event_from_json(const boost::json::object& object);
 
 // Samples that the JSON of a capture speaks of, and their type ("int8", "int16", "float32"); 0 for other events.

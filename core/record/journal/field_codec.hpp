@@ -101,13 +101,13 @@ struct Write {
     }
     out[key] = json::string(utf8);
   }
-  void waveform(json::string_view key, const std::shared_ptr<const signal::Waveform>& w) {
+  void waveform(json::string_view key, const std::shared_ptr<const signal::Waveform>& w, std::uint64_t left_out) {
     if (!w) {
       out[key] = nullptr;
       return;
     }
     json::object form{{"type", json::string_view(type_name(w->codes))},
-                      {"samples", w->size()},
+                      {"samples", w->size() + left_out},
                       {"rate_hz", json_of(w->rate_hz)},
                       {"scale_v", json_of(w->scale_v)},
                       {"offset_v", json_of(w->offset_v)},
@@ -218,8 +218,9 @@ struct Read {
       }
     }
   }
-  void waveform(json::string_view key, std::shared_ptr<const signal::Waveform>& to) {
+  void waveform(json::string_view key, std::shared_ptr<const signal::Waveform>& to, std::uint64_t& left_out) {
     to.reset();
+    left_out = 0;
     const json::value* found = in.if_contains(key);
     if (found == nullptr || found->is_null()) return;
     if (!found->is_object()) wrong(key, "a mapping");
@@ -234,7 +235,8 @@ struct Read {
     } else if (type != "int8") {
       wrong("type", "one of int8, int16, float32");
     }
-    form("rate_hz", waveform.rate_hz), form("scale_v", waveform.scale_v), form("offset_v", waveform.offset_v);
+    form("samples", left_out), form("rate_hz", waveform.rate_hz), form("scale_v", waveform.scale_v),
+        form("offset_v", waveform.offset_v);
     form("start_s", waveform.start_s);
     const json::value* screen = form.in.if_contains("screen");
     if (screen != nullptr && !screen->is_null()) {

@@ -21,6 +21,7 @@ namespace {
 struct KeptRun {
   RunSummary summary;
   std::vector<event::Event> events;
+  bool is_thinned = false;
 };
 
 class MemoryStore final : public Store {
@@ -71,9 +72,28 @@ class MemoryStore final : public Store {
     if (!program.empty()) find(run).summary.program = program;
   }
 
-  void drop(std::string_view run) override {
+  bool drop(std::string_view run, std::span<const BookEntry> said) override {
     const std::scoped_lock lock(mutex_);
-    find(run).events.clear();  // a run without events is not there
+    const auto found = index_.find(run);
+    if (found == index_.end() || runs_[found->second].events.empty()) return false;
+    runs_[found->second].events.clear();  // a run without events is not there
+    for (const BookEntry& entry : said) noted(entry);
+    return true;
+  }
+
+  bool thin_out(std::string_view run, std::span<const std::int64_t> captures,
+                std::span<const BookEntry> said) override {
+    const std::scoped_lock lock(mutex_);
+    const auto found = index_.find(run);
+    if (found == index_.end() || runs_[found->second].is_thinned || runs_[found->second].summary.ended.empty())
+      return false;
+    KeptRun& kept = runs_[found->second];
+    kept.is_thinned = true;
+    for (event::Event& event : kept.events)
+      if (std::find(captures.begin(), captures.end(), event.number) != captures.end())
+        leave_out(std::get<event::Captured>(event.body));
+    for (const BookEntry& entry : said) noted(entry);
+    return true;
   }
 
   std::vector<RunSummary> runs(const RunQuery& query) override {
@@ -87,7 +107,8 @@ class MemoryStore final : public Store {
           query.proves.value_or(s.proves) == s.proves && query.model.value_or(s.model) == s.model &&
           query.operator_name.value_or(s.operator_name) == s.operator_name &&
           (!query.judgement || query.judgement == s.judgement) && (!query.from || s.begun >= *query.from) &&
-          (!query.until || s.begun < *query.until);
+          (!query.until || s.begun < *query.until) &&
+          (!query.is_to_thin_out || (!kept->is_thinned && !s.ended.empty()));
       if (wanted) list.push_back(s);
     }
     return list;
@@ -124,10 +145,7 @@ class MemoryStore final : public Store {
   std::vector<BookEntry> note(std::span<const BookEntry> entries) override {
     const std::scoped_lock lock(mutex_);
     std::vector<BookEntry> kept(entries.begin(), entries.end());
-    for (BookEntry& entry : kept) {
-      entry.placed = book_.empty() ? entry.utc : std::max(entry.utc, book_.back().placed);
-      add(entry);
-    }
+    for (BookEntry& entry : kept) entry = noted(entry);
     return kept;
   }
 
@@ -177,6 +195,17 @@ class MemoryStore final : public Store {
   std::string name() const override { return "memory"; }
 
  private:
+  BookEntry noted(BookEntry entry) {
+    entry.placed = book_.empty() ? entry.utc : std::max(entry.utc, book_.back().placed);
+    add(entry);
+    return entry;
+  }
+  static void leave_out(event::Captured& captured) {
+    signal::Waveform scale = *captured.waveform;
+    captured.samples_left_out += scale.size();
+    std::visit([](auto& codes) { codes.clear(); }, scale.codes);
+    captured.waveform = std::make_shared<const signal::Waveform>(std::move(scale));
+  }
   // In the order in which they hold.
   void add(BookEntry& entry) {
     entry.number = static_cast<std::int64_t>(book_.size()) + 1;

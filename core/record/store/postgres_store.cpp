@@ -74,11 +74,26 @@ class PostgresStore final : public Store {
     });
   }
 
-  void drop(std::string_view run) override {
-    recorded(fmt::format("dropping run {}", run), [&](work& transaction) {
+  bool drop(std::string_view run, std::span<const BookEntry> said) override {
+    return recorded(fmt::format("dropping run {}", run), [&](work& transaction) {
+      pqxx::result::size_type gone = 0;
       for (const char* sql : {"DELETE FROM chunk WHERE run = $1", "DELETE FROM reading WHERE run = $1",
                               "DELETE FROM event WHERE run = $1", "DELETE FROM run WHERE id = $1"})
-        transaction.exec_params0(sql, std::string(run));
+        gone = transaction.exec_params0(sql, std::string(run)).affected_rows();
+      if (gone > 0) noted(transaction, said);
+      return gone > 0;
+    });
+  }
+
+  bool thin_out(std::string_view run, std::span<const std::int64_t> captures,
+                std::span<const BookEntry> said) override {
+    return recorded(fmt::format("thinning out run {}", run), [&](work& transaction) {
+      if (transaction.exec_params0(thinned_query, std::string(run)).affected_rows() == 0) return false;
+      for (const std::int64_t capture : captures) {
+        transaction.exec_params0("DELETE FROM chunk WHERE run = $1 AND event = $2", std::string(run), capture);
+        insert_chunks(transaction, std::string(run), capture, {Chunk{}});
+      }
+      noted(transaction, said);
       return true;
     });
   }
@@ -123,17 +138,7 @@ class PostgresStore final : public Store {
   }
 
   std::vector<BookEntry> note(std::span<const BookEntry> entries) override {
-    return recorded("writing into the books", [&](work& transaction) {
-      // One writer at a time, so that each sees the place of the one before.
-      transaction.exec("LOCK TABLE book IN SHARE ROW EXCLUSIVE MODE");
-      std::vector<BookEntry> kept(entries.begin(), entries.end());
-      for (BookEntry& entry : kept) {
-        const auto rows = rows_of(transaction, note_query(entry));
-        entry.number = rows[0][0].as<std::int64_t>();
-        entry.placed = utc_from_text(rows[0][1].c_str());
-      }
-      return kept;
-    });
+    return recorded("writing into the books", [&](work& transaction) { return noted(transaction, entries); });
   }
 
   void bring_entries(std::span<const BookEntry> entries) override {
@@ -172,6 +177,27 @@ class PostgresStore final : public Store {
   std::string name() const override { return link_.name(); }
 
  private:
+  static std::vector<BookEntry> noted(work& transaction, std::span<const BookEntry> entries) {
+    // One writer at a time, so that each sees the place of the one before.
+    transaction.exec("LOCK TABLE book IN SHARE ROW EXCLUSIVE MODE");
+    std::vector<BookEntry> kept(entries.begin(), entries.end());
+    for (BookEntry& entry : kept) {
+      const auto rows = rows_of(transaction, note_query(entry));
+      entry.number = rows[0][0].as<std::int64_t>();
+      entry.placed = utc_from_text(rows[0][1].c_str());
+    }
+    return kept;
+  }
+
+  static void insert_chunks(work& transaction, const std::string& run, std::int64_t event_number,
+                            const std::vector<Chunk>& list) {
+    int part = 0;
+    for (const Chunk& chunk : list)
+      transaction.exec_params0(
+          "INSERT INTO chunk (run, event, part, bytes) VALUES ($1, $2, $3, $4)", run, event_number, ++part,
+          pqxx::binarystring(chunk.empty() ? static_cast<const void*>("") : chunk.data(), chunk.size()));
+  }
+
   static void insert_run(work& transaction, const std::string& id, const RunNumber& of) {
     transaction.exec_params0("INSERT INTO run (id, day, number) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING", id, of.day,
                              of.number);
@@ -181,10 +207,7 @@ class PostgresStore final : public Store {
                      std::string_view program = {}) {
     transaction.exec_params0("INSERT INTO event (run, number, body) VALUES ($1, $2, $3)", run, event.number,
                              text_of(to_json(event)));
-    int part = 0;
-    for (const Chunk& chunk : chunks_of(event))
-      transaction.exec_params0("INSERT INTO chunk (run, event, part, bytes) VALUES ($1, $2, $3, $4)", run, event.number,
-                               ++part, pqxx::binarystring(chunk.data(), chunk.size()));
+    insert_chunks(transaction, run, event.number, chunks_of(event));
     if (std::holds_alternative<event::Begun>(event.body)) {
       RunSummary s;
       take_into(s, event);

@@ -42,6 +42,7 @@ Query runs_query(const RunQuery& query) {
   if (query.judgement) only("judgement =", std::string(name_of(*query.judgement)));
   if (query.from) only("begun_utc >=", utc_text(*query.from));
   if (query.until) only("begun_utc <", utc_text(*query.until));
+  if (query.is_to_thin_out) list.sql += " AND thinned = 0 AND ended <> ''";     // as the index says it
   if (query.proves && !query.proves->empty()) list.sql += " AND proves <> ''";  // as the index of proofs says it
   list.sql += fmt::format(" ORDER BY begun_utc DESC, day DESC, number DESC LIMIT {}",
                           std::min<std::size_t>(query.at_most, 1U << 30));
@@ -137,8 +138,10 @@ RunNumber run_number(std::string_view run) {
 }
 
 std::vector<Chunk> chunks_of(const event::Event& event) {
-  if (const auto* captured = std::get_if<event::Captured>(&event.body); captured != nullptr && captured->waveform)
+  if (const auto* captured = std::get_if<event::Captured>(&event.body); captured != nullptr && captured->waveform) {
+    if (captured->samples_left_out > 0) return {Chunk{}};
     return pack(captured->waveform->codes);
+  }
   if (const auto* enclosed = std::get_if<event::Enclosed>(&event.body); enclosed != nullptr && enclosed->content)
     return pack(std::as_bytes(std::span(*enclosed->content)));
   return {};
@@ -153,9 +156,12 @@ event::Event event_from_text(const std::string& text, std::string_view run, Samp
   event::Event event = event_from_json(json.get_object());
   if (samples == Samples::none) return event;
   if (auto* captured = std::get_if<event::Captured>(&event.body); captured != nullptr && captured->waveform) {
+    const auto found = chunks(event.number);
+    if (found.size() == 1 && found.front().empty()) return event;  // thinned out
     signal::Waveform waveform = *captured->waveform;
     const SampleCount count = samples_of(json.get_object());
-    waveform.codes = unpack(count.type, count.samples, chunks(event.number));
+    waveform.codes = unpack(count.type, count.samples, found);
+    captured->samples_left_out = 0;
     captured->waveform = std::make_shared<const signal::Waveform>(std::move(waveform));
   }
   if (auto* enclosed = std::get_if<event::Enclosed>(&event.body)) {
@@ -176,6 +182,10 @@ void require_same_event(std::string_view run, std::int64_t number, const std::st
 std::shared_ptr<const signal::Waveform> capture_in(const std::optional<event::Event>& event, std::string_view run,
                                                    std::int64_t event_number) {
   const auto* captured = event ? std::get_if<event::Captured>(&event->body) : nullptr;
+  if (captured != nullptr && captured->samples_left_out > 0)
+    throw Error(ErrorCode::not_found,
+                fmt::format("run {}: the samples of event {} were thinned out of the record", run, event_number),
+                "a backup or an archive that is older may hold them");
   if (captured != nullptr && captured->waveform) return captured->waveform;
   throw Error(ErrorCode::not_found, fmt::format("run {}: event {} holds no samples", run, event_number));
 }

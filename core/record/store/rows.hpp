@@ -31,7 +31,9 @@ Query runs_query(const RunQuery& query);
 inline constexpr const char* one_run_query =
     "SELECT id, begun_utc, closed_utc, sequence, serial, model, bench, ended, judgement, program, proves, operator "
     "FROM run WHERE id = $1 AND begun_utc > ''";
-// A row of either; an absent value is an empty text.
+// Marks a run as looked at for thinning out, where it is there, closed and was not before.
+inline constexpr const char* thinned_query = "UPDATE run SET thinned = 1 WHERE id = $1 AND thinned = 0 AND ended <> ''";
+// A row of either listing; an absent value is an empty text.
 RunSummary summary_from(const std::vector<std::string>& row);
 
 // The books. What is noted comes back as one row: its number and its place.
@@ -47,7 +49,8 @@ struct RunNumber {
 };
 RunNumber run_number(std::string_view run);
 
-// The samples or the content that go beside an event's text.
+// The samples or the content that go beside an event's text; of a capture whose samples were thinned out the mark of
+// it, a chunk of no bytes.
 std::vector<Chunk> chunks_of(const event::Event& event);
 // Back from its text; `chunks` is asked only when they are wanted. Throws Error(bad_input) when it is damaged.
 event::Event event_from_text(const std::string& text, std::string_view run, Samples samples,
@@ -57,7 +60,7 @@ event::Event event_from_text(const std::string& text, std::string_view run, Samp
 void require_same_event(std::string_view run, std::int64_t number, const std::string& stored,
                         const std::string& brought);
 
-// Of a whole event. Throws Error(not_found) when it is none, or holds none.
+// Of a whole event. Throws Error(not_found) when it is none, holds none, or they were thinned out.
 std::shared_ptr<const signal::Waveform> capture_in(const std::optional<event::Event>& event, std::string_view run,
                                                    std::int64_t event_number);
 std::shared_ptr<const std::string> enclosure_in(const std::optional<event::Event>& event, std::string_view run,

@@ -93,7 +93,7 @@ void SpooledStore::forward(const std::string& run, std::span<const event::Event>
 void SpooledStore::taken_in(const std::string& run) {
   behind_.erase(run);
   if (spool_->run(run).ended.empty()) return;
-  spool_->drop(run);
+  spool_->drop(run, {});
   spooled_.erase(run);
 }
 
@@ -125,12 +125,15 @@ void SpooledStore::bring(std::string_view run, std::span<const event::Event> eve
   });
 }
 
-void SpooledStore::drop(std::string_view run) {
+bool SpooledStore::drop(std::string_view run, std::span<const BookEntry> said) {
   const std::scoped_lock lock(mutex_);
-  on_server([&](Store& store) {
-    store.drop(run);
-    return true;
-  });
+  return on_server([&](Store& store) { return store.drop(run, said); });
+}
+
+bool SpooledStore::thin_out(std::string_view run, std::span<const std::int64_t> captures,
+                            std::span<const BookEntry> said) {
+  const std::scoped_lock lock(mutex_);
+  return on_server([&](Store& store) { return store.thin_out(run, captures, said); });
 }
 
 std::vector<RunSummary> SpooledStore::runs(const RunQuery& query) {

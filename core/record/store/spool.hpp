@@ -32,7 +32,9 @@ class SpooledStore final : public Store {
   std::string reserve_run(base::UtcTime now) override;
   void write(std::string_view run, std::span<const event::Event> events) override;
   void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) override;
-  void drop(std::string_view run) override;
+  bool drop(std::string_view run, std::span<const BookEntry> said) override;
+  // A closed run is on the server alone, or not to be touched yet.
+  bool thin_out(std::string_view run, std::span<const std::int64_t> captures, std::span<const BookEntry> said) override;
   // Of the spool only while the server is out of reach.
   std::vector<RunSummary> runs(const RunQuery& query) override;
   RunSummary run(std::string_view id) override;

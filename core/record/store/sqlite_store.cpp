@@ -126,16 +126,35 @@ class SqliteStore final : public Store {
     });
   }
 
-  void drop(std::string_view run) override {
+  bool drop(std::string_view run, std::span<const BookEntry> said) override {
     const std::scoped_lock lock(mutex_);
-    recorded(fmt::format("dropping run {}", run), [&] {
+    return recorded(fmt::format("dropping run {}", run), [&] {
       SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
-      for (const char* sql : {"DELETE FROM chunk WHERE run = ?", "DELETE FROM reading WHERE run = ?",
-                              "DELETE FROM event WHERE run = ?", "DELETE FROM run WHERE id = ?"}) {
-        Statement gone(db_, sql);
+      int gone = 0;
+      for (const char* sql : {"DELETE FROM chunk WHERE run = $1", "DELETE FROM reading WHERE run = $1",
+                              "DELETE FROM event WHERE run = $1", "DELETE FROM run WHERE id = $1"})
+        gone = prepared(db_, {sql, {std::string(run)}}).exec();
+      if (gone > 0)
+        for (const BookEntry& entry : said) noted(entry);
+      transaction.commit();
+      return gone > 0;
+    });
+  }
+
+  bool thin_out(std::string_view run, std::span<const std::int64_t> captures,
+                std::span<const BookEntry> said) override {
+    const std::scoped_lock lock(mutex_);
+    return recorded(fmt::format("thinning out run {}", run), [&] {
+      SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
+      if (prepared(db_, {thinned_query, {std::string(run)}}).exec() == 0) return false;
+      for (const std::int64_t capture : captures) {
+        Statement gone(db_, "DELETE FROM chunk WHERE run = ? AND event = ?");
         gone.bind(1, std::string(run));
+        gone.bind(2, capture);
         gone.exec();
+        insert_chunks(std::string(run), capture, {Chunk{}});
       }
+      for (const BookEntry& entry : said) noted(entry);
       transaction.commit();
       return true;
     });
@@ -189,12 +208,7 @@ class SqliteStore final : public Store {
     return recorded("writing into the books", [&] {
       SQLite::Transaction transaction(db_, SQLite::TransactionBehavior::IMMEDIATE);
       std::vector<BookEntry> kept(entries.begin(), entries.end());
-      for (BookEntry& entry : kept) {
-        Statement row = prepared(db_, note_query(entry));
-        row.executeStep();
-        entry.number = row.getColumn(0).getInt64();
-        entry.placed = utc_from_text(row.getColumn(1).getString());
-      }
+      for (BookEntry& entry : kept) entry = noted(entry);
       transaction.commit();
       return kept;
     });
@@ -285,6 +299,14 @@ class SqliteStore final : public Store {
     transaction.commit();
   }
 
+  BookEntry noted(BookEntry entry) {
+    Statement row = prepared(db_, note_query(entry));
+    row.executeStep();
+    entry.number = row.getColumn(0).getInt64();
+    entry.placed = utc_from_text(row.getColumn(1).getString());
+    return entry;
+  }
+
   std::optional<std::string> stored_text(std::string_view run, std::int64_t event_number) {
     Statement row(db_, "SELECT body FROM event WHERE run = ? AND number = ?");
     row.bind(1, std::string(run));
@@ -373,7 +395,8 @@ class SqliteStore final : public Store {
       row.bind(1, run);
       row.bind(2, event_number);
       row.bind(3, ++part);
-      row.bind(4, chunk.data(), static_cast<int>(chunk.size()));
+      // No place at all would be NULL (SQLite, sqlite3_bind_blob).
+      row.bind(4, chunk.empty() ? static_cast<const void*>("") : chunk.data(), static_cast<int>(chunk.size()));
       row.exec();
     }
   }

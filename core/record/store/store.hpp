@@ -47,6 +47,7 @@ struct RunQuery {
   std::optional<metrology::Judgement> judgement;
   std::optional<base::UtcTime> from;   // begun then or later
   std::optional<base::UtcTime> until;  // begun before
+  bool is_to_thin_out = false;         // only those that are closed and were never looked at for thinning out
   std::size_t at_most = 1000;
 };
 
@@ -122,19 +123,26 @@ class Store {
   // are passed over, so that it may be done again. `program` is what wrote them, RunSummary::program; empty: this one.
   // All or nothing. Throws Error(bad_input) when the run of that name is another one here, Error(not_recording).
   virtual void bring(std::string_view run, std::span<const event::Event> events, std::string_view program) = 0;
-  // Forgets a run that another store has. Its name is not given again.
-  virtual void drop(std::string_view run) = 0;
+  // Forgets a run that is kept elsewhere, and writes into the books what is said of that. Its name is not given again.
+  // False: there was none, and nothing was written. All or nothing. Throws Error(not_recording).
+  virtual bool drop(std::string_view run, std::span<const BookEntry> said) = 0;
+  // Takes the samples of these captures (numbers of their events) out of a closed run for good, and writes into the
+  // books what is said of that; its events stay as they are, and it counts as looked at. False: it is not there, not
+  // closed, or was looked at before; nothing was changed. All or nothing. Throws Error(not_recording).
+  virtual bool thin_out(std::string_view run, std::span<const std::int64_t> captures,
+                        std::span<const BookEntry> said) = 0;
 
   // Newest first.
   virtual std::vector<RunSummary> runs(const RunQuery& query) = 0;
   // Throws Error(not_found) naming the nearest id.
   virtual RunSummary run(std::string_view id) = 0;
-  // In order. With Samples::none a capture's waveform may have its scale only, an
-  // enclosure no content.
+  // In order. With Samples::none, and where they were thinned out, a capture's waveform may have its scale only; an
+  // enclosure then has no content.
   virtual std::vector<event::Event> events(std::string_view run, Samples samples) = 0;
   // Those after the event of that number (0: all), in order.
   virtual std::vector<EventText> event_texts(std::string_view run, std::int64_t after) = 0;
-  // The samples of one capture, by the number of its event. Throws Error(not_found) when that event holds none.
+  // The samples of one capture, by the number of its event. Throws Error(not_found) when that event holds none,
+  // or they were thinned out.
   virtual std::shared_ptr<const signal::Waveform> capture(std::string_view run, std::int64_t event_number) = 0;
 
   // What was enclosed, by the number of its event. Throws Error(not_found) when that event holds nothing.

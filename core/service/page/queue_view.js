@@ -115,6 +115,7 @@ export class QueueView {
         deed("lower", () => call("PATCH", at, {priority: job.priority - 1})), deed("withdraw", () => call("DELETE", at))
       ];
     }
+    if (job.state === "under way" && may(this.page.session, "operate")) return [deed("stop", () => post(`${at}/stop`))];
     if (job.state === "interrupted" && may(this.page.session, "operate"))
       return [deed("resume", () => post(`${at}/resume`)), deed("close", () => post(`${at}/close`))];
     return [];

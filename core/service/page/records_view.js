@@ -5,7 +5,7 @@ import {element, field, link, show_in} from "./dom.js";
 import {moment_text} from "./numbers.js";
 import {Poll} from "./poll.js";
 import {hash_of} from "./route.js";
-import {outcome_text} from "./words.js";
+import {outcome_text, room_sentences} from "./words.js";
 
 const every_ms = 5000;
 const at_most = 50;
@@ -36,18 +36,22 @@ export class RecordsView {
         },
         field(say("records.serial"), input), element("button", {type: "submit"}, say("records.find")));
     this.list = element("div", {tabindex: -1});
+    this.room = element("p", {class: "hint"});
     const heading = serial === "" ? say("records.newest") : say("records.of", {serial});
     this.node = element(
         "div", {class: "records"}, element("h1", {tabindex: -1}, say("records.title")), form,
-        element("h2", {}, heading), this.list);
+        element("h2", {}, heading), this.list, this.room);
     const query = new URLSearchParams({at_most, ...(serial === "" ? {} : {serial})});
-    this.poll = new Poll(page, () => get(`/runs?${query}`), ({runs}) => this.told(runs), every_ms);
+    this.poll = new Poll(
+        page, () => Promise.all([get(`/runs?${query}`), get("/retention")]),
+        ([{runs}, retention]) => this.told(runs, retention), every_ms);
   }
 
   close() { this.poll.close(); }
 
-  told(runs) {
+  told(runs, retention) {
     const say = this.page.say;
+    this.room.textContent = room_sentences(say, retention).join(" ");
     show_in(this.list, runs, () => {
       if (runs.length === 0) return element("p", {}, say("records.none"));
       return element(

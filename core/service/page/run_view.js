@@ -5,7 +5,7 @@ import {band} from "./band_view.js";
 import {element, show_in} from "./dom.js";
 import {count_text, moment_text, value_text} from "./numbers.js";
 import {Poll} from "./poll.js";
-import {end_sentence, judgement_text, limit_text, story_of} from "./words.js";
+import {end_sentence, judgement_text, limit_text, story_of, thinned_text} from "./words.js";
 
 const every_ms = 2000;
 
@@ -81,6 +81,7 @@ export class RunView {
       return [
         element("p", {class: "now"}, end_sentence(say, unit)),
         element("p", {class: "facts"}, facts.filter((f) => f).join(" · ")),
+        unit.thinned_out ? element("p", {class: "hint"}, thinned_text(say, unit.thinned_out)) : null,
         unit.error ? error_node(say, unit.error) : null,
         unit.answers.length > 0 ? answers_node(say, unit.answers) : null
       ];

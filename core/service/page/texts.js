@@ -266,6 +266,10 @@ const table = {
   "run.sheet_of": {en: "Sheet of run <run>", de: "Blatt zum Lauf <run>"},
   "run.sheet_pdf": {en: "Sheet as PDF", de: "Blatt als PDF"},
   "run.sheet_png": {en: "Sheet as PNG", de: "Blatt als PNG"},
+  "run.thinned": {
+    en: "On <date> the samples of <count> captures were thinned out; <kept> stay. Readings and judgements are as they were.",
+    de: "Am <date> wurden die Abtastwerte von <count> Aufnahmen ausgedünnt; <kept> bleiben. Messwerte und Urteile sind wie zuvor."
+  },
   "run.of": {en: "<count> of <tried> kept", de: "<count> von <tried> behalten"},
 
   "event.begun": {en: "Begun: <sequence> on <bench>", de: "Begonnen: <sequence> an <bench>"},
@@ -298,6 +302,14 @@ const table = {
   "records.find": {en: "Find", de: "Suchen"},
   "records.newest": {en: "Newest runs", de: "Neueste Läufe"},
   "records.of": {en: "Runs of <serial>", de: "Läufe von <serial>"},
+  "records.thinned_after": {
+    en: "Captures are thinned out after <days> days; readings stay.",
+    de: "Aufnahmen werden nach <days> Tagen ausgedünnt; Messwerte bleiben."
+  },
+  "records.archived_after":
+      {en: "Runs go into an archive after <days> days.", de: "Läufe kommen nach <days> Tagen in ein Archiv."},
+  "records.room_next": {en: "Next: <when>.", de: "Das nächste Mal: <when>."},
+  "records.room_failed": {en: "The last time this failed: <why>", de: "Das letzte Mal misslang das: <why>"},
   "records.none": {en: "No run is recorded.", de: "Es ist kein Lauf aufgezeichnet."},
 
   "queue.title": {en: "Jobs", de: "Aufträge"},
@@ -322,6 +334,8 @@ const table = {
   "queue.lower_of": {en: "Take job <id> later", de: "Auftrag <id> später nehmen"},
   "queue.withdraw": {en: "Withdraw", de: "Zurückziehen"},
   "queue.withdraw_of": {en: "Withdraw job <id>", de: "Auftrag <id> zurückziehen"},
+  "queue.stop": {en: "Stop", de: "Beenden"},
+  "queue.stop_of": {en: "Stop job <id>", de: "Auftrag <id> beenden"},
   "queue.resume": {en: "Resume", de: "Fortsetzen"},
   "queue.resume_of": {en: "Resume job <id>", de: "Auftrag <id> fortsetzen"},
   "queue.close": {en: "Close", de: "Abschließen"},
@@ -344,6 +358,16 @@ const table = {
   "benches.calibration_due": {en: "calibration due <date>", de: "Kalibrierung fällig <date>"},
   "benches.calibration_over": {en: "calibration overdue since <date>", de: "Kalibrierung überfällig seit <date>"},
   "benches.calibration_none": {en: "no calibration date given", de: "kein Kalibrierdatum angegeben"},
+  "benches.not_asked": {en: "not asked yet", de: "noch nicht befragt"},
+  "benches.answers": {en: "answered: <identity>, <when>", de: "antwortete: <identity>, <when>"},
+  "benches.silent": {en: "did not answer, <when>", de: "antwortete nicht, <when>"},
+  "benches.seen": {en: "answered last <when>", de: "antwortete zuletzt <when>"},
+  "benches.proven": {en: "proven <when>", de: "nachgewiesen <when>"},
+  "benches.proof_old": {en: "last proven <when>, too long ago", de: "zuletzt nachgewiesen <when>, zu lange her"},
+  "benches.proof_failed": {en: "its last proof, <when>, did not pass", de: "der letzte Nachweis, <when>, misslang"},
+  "benches.proof_none": {en: "never proven", de: "nie nachgewiesen"},
+  "benches.ask": {en: "Ask the instruments", de: "Messgeräte befragen"},
+  "benches.ask_of": {en: "Ask the instruments of <bench>", de: "Messgeräte von <bench> befragen"},
   "benches.open": {en: "To the bench", de: "Zum Messplatz"},
 
   "rehearsal.title": {en: "Rehearsal", de: "Probelauf"},

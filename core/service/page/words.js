@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Sentences about a run in the language of the page: its end, its limits, what happened in it. `say` is text() of
 // texts.js with the language filled in; `say.language` and `say.locale` name it.
-import {count_text, date_text, edge_text, time_parts, value_text} from "./numbers.js";
+import {count_text, date_text, edge_text, moment_text, time_parts, value_text} from "./numbers.js";
 import {text} from "./texts.js";
 
 // `locale`: how numbers and dates are written, such as en-GB.
@@ -52,6 +52,27 @@ export function calibration(say, due, today) {
     words: say(over ? "benches.calibration_over" : "benches.calibration_due", {date: date_text(say.locale, due)}),
     over
   };
+}
+
+// How an instrument was when it was met last: [words]; `bad` where it needs somebody.
+export function health(say, told) {
+  if (told === null) return {words: [say("benches.not_asked")], bad: false};
+  const asked = moment_text(say.locale, told.asked_utc);
+  const words =
+      [told.answers ? say("benches.answers", {identity: told.identity, when: asked}) :
+                      say("benches.silent", {when: asked})];
+  if (!told.answers && told.seen_utc !== null)
+    words.push(say("benches.seen", {when: moment_text(say.locale, told.seen_utc)}));
+  if (told.trouble !== null) words.push(told.trouble.message);
+  return {words, bad: !told.answers || told.trouble !== null};
+}
+
+// The last proof of a bench.
+export function proof_text(say, proof) {
+  if (proof === null || proof.run === null) return say("benches.proof_none");
+  const when = moment_text(say.locale, proof.at_utc);
+  if (proof.judgement !== "pass") return say("benches.proof_failed", {when});
+  return say(proof.old ? "benches.proof_old" : "benches.proven", {when});
 }
 
 // How a run ended, as a sentence. `end`: { ended, judgement, sentence? }; `readings` as the API gives
@@ -112,6 +133,29 @@ const values_of = {
   "broken off": (say, b) => ({message: b.error.message}),
   "closed": () => ({}),
 };
+
+// What was thinned out of a run, { captures, kept, at_utc }.
+export function thinned_text(say, thinned) {
+  const count = (n) => count_text(say.locale, n);
+  return say("run.thinned", {
+    date: date_text(say.locale, thinned.at_utc.slice(0, 10)),
+    count: count(thinned.captures),
+    kept: count(thinned.kept)
+  });
+}
+
+// By which rules old records make room, as the API gives it: sentences, none without rules.
+export function room_sentences(say, {rules, next_utc, last, why_not}) {
+  if (rules === null) return [];
+  const days = (key, count) => count === null ? [] : [say(key, {days: count_text(say.locale, count)})];
+  const failures = [why_not, ...last?.failures ?? []].filter((why) => why);
+  return [
+    ...days("records.thinned_after", rules.thin_out_after_days),
+    ...days("records.archived_after", rules.archive_after_days),
+    ...next_utc === null ? [] : [say("records.room_next", {when: moment_text(say.locale, next_utc)})],
+    ...failures.map((why) => say("records.room_failed", {why}))
+  ];
+}
 
 // What happened in a run: [{ utc, sentence }], the captures of one name in a row being one line.
 export function story_of(say, events) {

@@ -40,6 +40,8 @@ TEST_CASE("event JSON: every type of event survives writing and reading", "[reco
       CHECK(w.size() == 0);
       w.codes = std::get<event::Captured>(e.body).waveform->codes;
       captured->waveform = std::make_shared<const signal::Waveform>(std::move(w));
+      CHECK(captured->samples_left_out == 1000);
+      captured->samples_left_out = 0;
     }
     CHECK(written(whole) == written(e));
   }

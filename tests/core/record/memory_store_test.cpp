@@ -29,6 +29,10 @@ TEST_CASE("memory store: readings that are not finite, and proofs of a bench, ar
   test::store_counts_and_measures_what_is_odd(*open_memory_store());
 }
 
+TEST_CASE("memory store: samples are thinned out of closed runs for good, and the rest stays", "[record]") {
+  test::store_thins_out(*open_memory_store());
+}
+
 TEST_CASE("memory store: takes in runs of another store, once", "[record]") {
   test::store_takes_in_runs(*open_memory_store());
 }

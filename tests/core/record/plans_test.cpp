@@ -153,6 +153,10 @@ std::vector<Query> listings() {
   proof.bench = "bench-0";
   proof.proves = "bench";
   all.push_back(runs_query(proof));
+  RunQuery to_thin_out;
+  to_thin_out.is_to_thin_out = true;
+  to_thin_out.until = test::some_day();
+  all.push_back(runs_query(to_thin_out));
   all.push_back({one_run_query, {"2020-01-01-77"}});
   for (const std::optional<std::string>& bench :
        {std::optional<std::string>(), std::optional<std::string>("bench-1")}) {

@@ -45,6 +45,11 @@ TEST_CASE("postgres store: readings that are not finite, and proofs of a bench, 
   test::store_counts_and_measures_what_is_odd(*open_postgres_store(schema.url()));
 }
 
+TEST_CASE("postgres store: samples are thinned out of closed runs for good, and the rest stays", "[record]") {
+  const test::PostgresSchema schema;
+  test::store_thins_out(*open_postgres_store(schema.url()));
+}
+
 TEST_CASE("postgres store: takes in runs of another store, once", "[record]") {
   const test::PostgresSchema schema;
   test::store_takes_in_runs(*open_postgres_store(schema.url()));

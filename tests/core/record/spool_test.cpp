@@ -39,7 +39,11 @@ class Server {
       if (server.is_away) throw Error(ErrorCode::not_recording, "not recording: the database cannot be reached");
       inner->bring(run, events, program);
     }
-    void drop(std::string_view run) override { there().drop(run); }
+    bool drop(std::string_view run, std::span<const BookEntry> said) override { return there().drop(run, said); }
+    bool thin_out(std::string_view run, std::span<const std::int64_t> captures,
+                  std::span<const BookEntry> said) override {
+      return there().thin_out(run, captures, said);
+    }
     std::vector<RunSummary> runs(const RunQuery& query) override { return there().runs(query); }
     RunSummary run(std::string_view id) override { return there().run(id); }
     std::vector<event::Event> events(std::string_view run, Samples s) override { return there().events(run, s); }

@@ -87,6 +87,11 @@ TEST_CASE("file store: readings that are not finite, and proofs of a bench, are 
   test::store_counts_and_measures_what_is_odd(*open_file_store(folder / "bench.store"));
 }
 
+TEST_CASE("file store: samples are thinned out of closed runs for good, and the rest stays", "[record]") {
+  const test::TemporaryFolder folder;
+  test::store_thins_out(*open_file_store(folder / "bench.store"));
+}
+
 TEST_CASE("file store: takes in runs of another store, once", "[record]") {
   const test::TemporaryFolder folder;
   test::store_takes_in_runs(*open_file_store(folder / "bench.store"));

@@ -92,7 +92,8 @@ inline void store_takes_in_runs(record::Store& store) {
   CHECK(store.events(run, Samples::none).size() == events.size());
   CHECK_THROWS_WITH(store.bring("drift", events, {}), Catch::Contains("\"drift\" is no run"));
 
-  store.drop(run);
+  CHECK(store.drop(run, {}));
+  CHECK_FALSE(store.drop(run, {}));
   CHECK(store.runs({}).empty());
   CHECK_THROWS_WITH(store.run(run), Catch::Contains("no run"));
   CHECK(store.reserve_run(some_day()) == "2030-01-07-7");
@@ -271,7 +272,7 @@ inline void store_keeps_readings(record::Store& store) {
   CHECK_FALSE(tallies[2].judgement);
   CHECK(store.tallies({.since_day = "2030-01-08", .until_day = "2030-01-08"}).at(0).model == "LF-5");
 
-  store.drop(first);
+  store.drop(first, {});
   CHECK(store.readings({}).size() == 4);
   CHECK(store.tallies({}).size() == 2);
 }
@@ -300,6 +301,52 @@ inline void store_counts_and_measures_what_is_odd(record::Store& store) {
   CHECK(rows[0].standard_uncertainty == 0);
   CHECK_FALSE(rows[0].judgement);    // that of the endless one
   CHECK(store.tallies({}).empty());  // a proof of the bench is no yield
+}
+
+// `store` is empty.
+inline void store_thins_out(record::Store& store) {
+  using namespace record;
+  const std::string run = store.reserve_run(some_day());
+  const auto events = sample_events(run);
+  const std::vector<std::int64_t> captures{7};
+  const std::vector<BookEntry> said{sample_entry(0, "captures thinned out", run)};
+  RunQuery query;
+  query.is_to_thin_out = true;
+  store.write(run, std::span(events).first(events.size() - 1));
+  CHECK(store.runs(query).empty());  // not closed
+  CHECK_FALSE(store.thin_out(run, captures, said));
+  CHECK(store.capture(run, 7)->size() == 1000);
+  store.write(run, std::span(events).last(1));
+  CHECK(store.runs(query).size() == 1);
+
+  CHECK(store.thin_out(run, captures, said));
+  CHECK(store.runs(query).empty());
+  CHECK_THROWS_WITH(store.capture(run, 7), Catch::Contains("event 7 were thinned out"));
+  CHECK(store.enclosure(run, 18)->size() == 6);
+  // What the events say stays as it was, whoever reads them.
+  const auto texts = store.event_texts(run, 0);
+  const auto back = store.events(run, Samples::all);
+  REQUIRE(back.size() == events.size());
+  for (std::size_t i = 0; i < back.size(); ++i) {
+    CHECK(texts[i].text == text_of(to_json(events[i])));
+    CHECK(text_of(to_json(back[i])) == texts[i].text);
+  }
+  CHECK(std::get<event::Captured>(back[6].body).samples_left_out == 1000);
+  CHECK(store.book({.subject = run}).size() == 1);
+  // Once.
+  CHECK_FALSE(store.thin_out(run, captures, said));
+  CHECK_FALSE(store.thin_out("2030-01-07-9", captures, said));
+  CHECK(store.book({.subject = run}).size() == 1);
+  // Elsewhere it is the same, and the samples are missed there, too.
+  const auto other = open_memory_store();
+  other->bring(run, back, {});
+  CHECK(other->event_texts(run, 0).at(6).text == texts.at(6).text);
+  CHECK_THROWS_WITH(other->capture(run, 7), Catch::Contains("event 7 were thinned out"));
+
+  const std::vector<BookEntry> gone{sample_entry(0, "run archived", run)};
+  CHECK(store.drop(run, gone));
+  CHECK_FALSE(store.drop(run, gone));
+  CHECK(store.book({.subject = run}).size() == 2);
 }
 
 }  // namespace eyelevel::test

@@ -67,6 +67,7 @@ TEST_CASE("JSON of a unit: a finished run, key by key", "[report]") {
   "enclosures": [],
   "goes_on_from": null,
   "corrections": [],
+  "thinned_out": null,
   "findings": [],
   "error": null
 })");
@@ -77,7 +78,7 @@ TEST_CASE("JSON of a unit: a stopped run says why, and judges nothing", "[report
         R"j({"serial":"LF2-00417","model":"LF-2","run":"2030-01-07-1","ended":"stopped","judgement":null,)j"
         R"j("bench_proof":{"proven":true,"run":"2030-01-05-2","at_utc":"2030-01-05T09:30:00.000Z",)j"
         R"j("judgement":"pass","old":false},"proofs":[],"readings":[],"answers":[],"enclosures":[],)j"
-        R"j("goes_on_from":null,"corrections":[],"findings":[],)j"
+        R"j("goes_on_from":null,"corrections":[],"thinned_out":null,"findings":[],)j"
         R"j("error":{"code":"time_out","where":"pickup-level.yaml:28:5: )j"
         R"j(step \"capture: rf\", scope (TCPIP0::127.0.0.1::5025::SOCKET)",)j"
         R"j("message":"no answer to *OPC? within 2.00 s; 64 waveforms kept",)j"

@@ -100,7 +100,7 @@ TEST_CASE("api: an interrupted job is resumed at the step that it had come to", 
       daemon.house, service::BenchSetting{.bench = daemon.bench.file, .open = [&](const bench::InstrumentEntry& e) {
                                             return daemon.bench.open(e);
                                           }});
-  daemon.api = std::make_unique<service::Api>(daemon.house, daemon.access, daemon.rehearsals,
+  daemon.api = std::make_unique<service::Api>(daemon.house, daemon.access, daemon.rehearsals, daemon.retention,
                                               std::vector{daemon.owner.get()}, "eyelevel 0", service::Page{});
   daemon.run([job](Daemon& d) -> task<> {
     const auto response = co_await d.ask("POST", "/api/1/jobs/" + std::to_string(job) + "/resume");
@@ -227,8 +227,8 @@ TEST_CASE("api: schedules are listed with their next moment", "[service]") {
   morning.job.bench = "test bench";
   morning.job.sequence = Daemon::quiet;
   morning.job.given = {{"target", "1.20 V"}};
-  service::Api api(daemon.house, daemon.access, daemon.rehearsals, {daemon.owner.get()}, "eyelevel 0", service::Page{},
-                   {morning});
+  service::Api api(daemon.house, daemon.access, daemon.rehearsals, daemon.retention, {daemon.owner.get()}, "eyelevel 0",
+                   service::Page{}, {morning});
   daemon.run_alone([&api](Daemon&) -> task<> {
     service::http::Request request{.method = "GET",
                                    .path = "/api/1/schedules",
@@ -246,4 +246,22 @@ TEST_CASE("api: schedules are listed with their next moment", "[service]") {
     CHECK(list[0].at("next_due_utc") == "2030-01-13T07:05:00.000Z");
   });
   ::unsetenv("TZ");
+}
+
+TEST_CASE("api: one job is stopped by its number, and no other", "[service]") {
+  Daemon daemon;
+  daemon.run([](Daemon& d) -> task<> {
+    const auto first = co_await d.add_job(Daemon::asking, "A");
+    co_await d.until_asked();
+    const auto second = co_await d.add_job(Daemon::asking, "B");
+    const auto stop = [](std::int64_t job) { return "/api/1/jobs/" + std::to_string(job) + "/stop"; };
+    CHECK((co_await d.ask("POST", stop(second))).status == 409);  // it waits
+    CHECK((co_await d.ask("POST", stop(999))).status == 404);
+    CHECK(d.owner->job()->id == first);
+    CHECK((co_await d.ask("POST", stop(first))).status == 204);
+    co_await d.until_job(first, JobState::withdrawn);
+    co_await d.until_asked();
+    CHECK((co_await d.ask("POST", stop(first))).status == 409);  // too late: the next one goes on
+    CHECK(d.owner->job()->id == second);
+  });
 }

@@ -45,7 +45,10 @@ Daemon::Daemon()
                [](const service::RehearsalOrder& order, const std::function<void(int)>& done, const std::stop_token&) {
                  done(order.units);
                  return json::object{{"sequence", order.sequence}, {"units", json::array()}};
-               }}) {
+               }}),
+      retention(*bench.sim.timeline,
+                service::RetentionRules{210, std::chrono::days(90), std::chrono::days(730), folder.path() / "archive"},
+                [this] { return record::open_file_store(folder.path() / "records.db"); }) {
   std::filesystem::create_directory(house.sequences);
   std::filesystem::create_directory(house.models);
   std::filesystem::copy_file("examples/models/lf-2.yaml", house.models / "lf-2.yaml");
@@ -57,7 +60,7 @@ Daemon::Daemon()
   owner = std::make_unique<service::BenchOwner>(
       house, service::BenchSetting{.bench = bench.file,
                                    .open = [this](const bench::InstrumentEntry& entry) { return bench.open(entry); }});
-  api = std::make_unique<service::Api>(house, access, rehearsals, std::vector{owner.get()}, "eyelevel 0",
+  api = std::make_unique<service::Api>(house, access, rehearsals, retention, std::vector{owner.get()}, "eyelevel 0",
                                        service::Page{});
 }
 

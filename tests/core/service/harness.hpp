@@ -14,6 +14,7 @@
 #include "core/service/api.hpp"
 #include "core/service/bench_owner.hpp"
 #include "core/service/rehearsals.hpp"
+#include "core/service/retention.hpp"
 #include "tests/core/sequence/harness.hpp"
 #include "tests/support/temporary_folder.hpp"
 
@@ -41,6 +42,7 @@ struct Daemon {
   service::Ledger ledger;
   service::Access access;
   service::Rehearsals rehearsals;
+  service::Retention retention;  // older than 90 days and than 730 days, at 03:30
   std::unique_ptr<service::Api> api;
 
   Daemon();

@@ -24,6 +24,19 @@ const policy = "default-src 'self'; frame-ancestors 'none'";
 const bench_name = "lanternfield-1";
 const model_cautions = ["invisible laser radiation when the cover is open", "pickup is destroyed by static"];
 
+// The first instrument answered, the others did not.
+function met(instrument, place) {
+  const asked_utc = "2030-01-07T08:00:00.000Z";
+  const answers = place === 0;
+  return {
+    asked_utc,
+    answers,
+    seen_utc: answers ? asked_utc : null,
+    identity: answers ? instrument.identity : "",
+    trouble: answers ? null : {code: "time out", where: "", message: "no answer within 3 s", advice: "is it on?"}
+  };
+}
+
 export class StandIn {
   // `recorded`: the events of a rehearsed run; `explained`: what `eyelevel explain --json` prints of its sequence.
   constructor(recorded, explained, {benches = [bench_name], step_ms = 20, looks = 20, users} = {}) {
@@ -40,16 +53,19 @@ export class StandIn {
   }
 
   idle_bench(name) {
-    const instruments =
-        this.recorded.filter((e) => e.event === "connected")
-            .map(
-                ({body: {instrument: i}}) =>
-                    ({role: i.role, kind: i.kind, resource: i.resource, calibration_due: i.calibration_due}));
+    const instruments = this.recorded.filter((e) => e.event === "connected").map(({body: {instrument: i}}, n) => ({
+                                                                                   role: i.role,
+                                                                                   kind: i.kind,
+                                                                                   resource: i.resource,
+                                                                                   calibration_due: i.calibration_due,
+                                                                                   health: met(i, n)
+                                                                                 }));
     return {
       name,
       about: "Invented bench of the stand-in",
       state: "idle",
       instruments,
+      proof: {proven: true, run: "2030-01-05-1", at_utc: "2030-01-05T07:30:00.000Z", judgement: "pass", old: false},
       job: null,
       run: null,
       sequence: null,

@@ -77,8 +77,10 @@ export function answer_to(stand_in, method, [what, id, deed], query, body) {
     case "GET schedules": return {schedules: stand_in.schedules};
     case "GET jobs": return {jobs: stand_in.jobs};
     case "POST jobs":
-      return id === undefined ? {status: 201, body: stand_in.take(body)} :
-                                stand_in.change(Number(id), {resume: {state: "waiting"}, close: {state: "done"}}[deed]);
+      return id === undefined ?
+          {status: 201, body: stand_in.take(body)} :
+          stand_in.change(
+              Number(id), {resume: {state: "waiting"}, close: {state: "done"}, stop: {state: "done"}}[deed]);
     case "PATCH jobs": return stand_in.change(Number(id), {priority: body.priority});
     case "DELETE jobs": return stand_in.change(Number(id), {state: "withdrawn"}) && null;
     case "GET sequences":
@@ -91,6 +93,7 @@ export function answer_to(stand_in, method, [what, id, deed], query, body) {
     case "GET rehearsals": return stand_in.rehearsal;
     case "DELETE rehearsals": return stand_in.end_rehearsal();
     case "GET models": return {models: [{file: "lf-2.yaml", model: "LF-2", about: "Invented player"}]};
+    case "GET retention": return {rules: null, next_utc: null, last: null, why_not: ""};
     case "GET runs": return run_answer(stand_in, id, deed, query);
     default: throw new Refused(404, "Not found", `${method} ${what}: no such thing here`);
   }

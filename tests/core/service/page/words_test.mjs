@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import {test} from "node:test";
 
-import {calibration, end_quote, end_sentence, limit_text, speaker, story_of, when_text} from "../../../../core/service/page/words.js";
+import {calibration, end_quote, end_sentence, health, limit_text, proof_text, room_sentences, speaker, story_of, thinned_text, when_text} from "../../../../core/service/page/words.js";
 
 const en = speaker("en");
 const de = speaker("de");
@@ -90,4 +90,50 @@ test("words: a schedule says its days in the language of the page, or that it is
   assert.equal(when_text(en, {at: "07:30", on: ["monday", "friday"]}), "Mon, Fri at 07:30");
   assert.equal(when_text(de, {at: "07:30", on: ["tuesday", "sunday"]}), "Di, So um 07:30");
   assert.equal(when_text(de, {at: "22:00", on: week}), "täglich um 22:00");
+});
+
+test("words: what was thinned out of a run is said with its day", () => {
+  const thinned = {captures: 61, kept: 3, at_utc: "2030-04-07T03:30:00.000Z"};
+  assert.equal(
+      thinned_text(en, thinned),
+      "On Apr 7, 2030 the samples of 61 captures were thinned out; 3 stay. Readings and judgements are as they were.");
+  assert.match(thinned_text(de, thinned), /^Am 07.04.2030 wurden die Abtastwerte von 61 Aufnahmen/);
+});
+
+test("words: the rules by which records make room are said, with what went wrong, and nothing without rules", () => {
+  const none = {rules: null, next_utc: null, last: null, why_not: ""};
+  assert.deepEqual(room_sentences(en, none), []);
+  const rules = {thin_out_after_days: 90, archive_after_days: null};
+  assert.deepEqual(room_sentences(en, {...none, rules}), ["Captures are thinned out after 90 days; readings stay."]);
+  const failed = {...none, rules: {...rules, archive_after_days: 730}, last: {failures: ["the disk is full"]}};
+  assert.deepEqual(
+      room_sentences(de, failed).slice(1),
+      ["Läufe kommen nach 730 Tagen in ein Archiv.", "Das letzte Mal misslang das: the disk is full"]);
+});
+
+test("words: an instrument is said with when it was met, and what is wrong with it", () => {
+  const told = {
+    asked_utc: "2030-01-07T08:00:00.000Z",
+    answers: true,
+    seen_utc: "2030-01-07T08:00:00.000Z",
+    identity: "Lanternfield,S-1",
+    trouble: null
+  };
+  assert.deepEqual(health(en, null), {words: ["not asked yet"], bad: false});
+  assert.match(health(en, told).words[0], /^answered: Lanternfield,S-1, Jan 7, 2030/);
+  assert.equal(health(en, told).bad, false);
+  const silent = health(de, {...told, answers: false, trouble: {message: "no answer within 3 s"}});
+  assert.match(silent.words[0], /^antwortete nicht, 07.01.2030/);
+  assert.match(silent.words[1], /^antwortete zuletzt 07.01.2030/);
+  assert.equal(silent.words[2], "no answer within 3 s");
+  assert.equal(silent.bad, true);
+});
+
+test("words: a bench is proven, was proven too long ago, failed its proof, or never was", () => {
+  const proof = {proven: true, run: "2030-01-07-1", at_utc: "2030-01-07T08:00:00.000Z", judgement: "pass", old: false};
+  assert.match(proof_text(en, proof), /^proven Jan 7/);
+  assert.match(proof_text(en, {...proof, old: true}), /too long ago$/);
+  assert.match(proof_text(en, {...proof, judgement: "fail"}), /did not pass$/);
+  assert.equal(proof_text(de, {...proof, run: null}), "nie nachgewiesen");
+  assert.equal(proof_text(de, null), "nie nachgewiesen");
 });
