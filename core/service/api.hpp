@@ -60,14 +60,15 @@ std::string openapi(std::string_view program);
 
 class Api {
  public:
-  // References must outlive it. `program`: "eyelevel 0.1.0".
-  Api(House& house, Access& access, Rehearsals& rehearsals, Retention& retention, std::vector<BenchOwner*> benches,
-      std::string program, Page page, std::vector<Schedule> schedules = {})
+  // References must outlive it; benches may come to the list and go from it, while what it pointed at stays. `program`:
+  // "eyelevel 0.1.0".
+  Api(House& house, Access& access, Rehearsals& rehearsals, Retention& retention,
+      const std::vector<BenchOwner*>& benches, std::string program, Page page, std::vector<Schedule> schedules = {})
       : house_(house),
         access_(access),
         rehearsals_(rehearsals),
         retention_(retention),
-        benches_(std::move(benches)),
+        benches_(benches),
         program_(std::move(program)),
         page_(std::move(page)),
         schedules_(std::move(schedules)) {}
@@ -75,11 +76,14 @@ class Api {
   // Never throws, but when it is cancelled.
   task<http::Response> answer(const http::Request& request);
   std::function<task<>(http::Outlet&)> feed(const http::Request& request, http::Response& refused);
+  // Reads the bench files anew; throws base::Error, and then changed nothing.
+  void reloads_by(std::function<void()> reload) { reload_ = std::move(reload); }
   void serves_loopback(bool is_loopback) { is_loopback_ = is_loopback; }
 
   // The routes.
   task<http::Response> about(const Call& call);
   task<http::Response> describe(const Call& call);
+  task<http::Response> reload(const Call& call);
   task<http::Response> list_benches(const Call& call);
   task<http::Response> show_bench(const Call& call);
   task<http::Response> take_answer(const Call& call);
@@ -149,7 +153,8 @@ class Api {
   Access& access_;
   Rehearsals& rehearsals_;
   Retention& retention_;
-  std::vector<BenchOwner*> benches_;
+  const std::vector<BenchOwner*>& benches_;
+  std::function<void()> reload_;
   std::string program_;
   Page page_;
   std::vector<Schedule> schedules_;

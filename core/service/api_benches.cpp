@@ -43,6 +43,12 @@ task<Response> Api::about(const Call&) {
 
 task<Response> Api::describe(const Call&) { co_return Response{200, "application/json", openapi(program_), {}}; }
 
+task<Response> Api::reload(const Call&) {
+  if (!reload_) throw Problem(409, "nothing can be read anew here");
+  reload_();
+  co_return done();
+}
+
 task<Response> Api::list_benches(const Call&) {
   json::array list;
   for (auto* owner : benches_) list.push_back(bench_json(*owner, owner->person()));

@@ -84,7 +84,13 @@ void BenchOwner::stop() {
   show();
 }
 
+void BenchOwner::retire() {
+  is_retiring_ = true;
+  wake();
+}
+
 void BenchOwner::replace(BenchSetting setting) {
+  is_retiring_ = false;
   next_setting_ = std::move(setting);
   wake();
 }
@@ -222,7 +228,7 @@ task<> BenchOwner::work() {
 
 task<std::optional<Job>> BenchOwner::next_job() {
   for (;;) {
-    if (is_stopping_) co_return std::nullopt;
+    if (is_stopping_ || is_retiring_) co_return std::nullopt;
     if (next_setting_) {
       setting_ = std::move(*next_setting_);
       next_setting_.reset();

@@ -68,6 +68,10 @@ class BenchOwner final : public event::Listener {
   bool is_over() const { return is_over_; }
   // Another file of the same bench; taken when no job is under way.
   void replace(BenchSetting setting);
+  // The bench was taken away: no further job is begun, the one under way goes on to its end. Whoever replaces its
+  // setting before that keeps it.
+  void retire();
+  bool is_retiring() const { return is_retiring_; }
   // A job was added, or moved.
   void wake();
   // Another daemon may have added one.
@@ -151,6 +155,7 @@ class BenchOwner final : public event::Listener {
   std::map<std::int64_t, bool> fits_;  // jobs for any bench; used by the store thread while it takes one
   bool fits_is_old_ = false;
   bool is_stopping_ = false;
+  bool is_retiring_ = false;
   bool is_over_ = false;     // work() has ended
   bool is_stopped_ = false;  // the job under way, by somebody
   bool stops_after_step_ = false;

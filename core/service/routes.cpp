@@ -7,6 +7,8 @@ const std::vector<Route>& routes() {
   static const std::vector<Route> table = {
       {"GET", "/api/1", Right::look, "What this daemon is, and its benches", "", "About", "", &Api::about},
       {"GET", "/api/1/openapi.json", Right::look, "This description", "", "Description", "", &Api::describe},
+      {"POST", "/api/1/reload", Right::administer,
+       "Reads the bench files anew: a bench takes its own, comes or goes when it is idle", "", "", "", &Api::reload},
       {"GET", "/api/1/benches", Right::look, "Every bench", "", "Benches", "", &Api::list_benches},
       {"GET", "/api/1/benches/{bench}", Right::look, "One bench: what it does now, and what it asks", "", "Bench", "",
        &Api::show_bench},

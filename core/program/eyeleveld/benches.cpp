@@ -3,9 +3,12 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <filesystem>
 #include <map>
 #include <memory>
 #include <set>
+#include <system_error>
 #include <utility>
 
 #include "core/base/error.hpp"
@@ -16,6 +19,18 @@
 
 namespace eyelevel::program {
 namespace {
+
+std::vector<std::string> files_in(const std::string& folder) {
+  std::error_code error;
+  std::vector<std::string> files;
+  for (const auto& entry : std::filesystem::directory_iterator(folder, error))
+    if (entry.path().extension() == ".yaml") files.push_back(entry.path().string());
+  if (error)
+    throw base::Error(base::ErrorCode::bad_input, fmt::format("--benches {}: {}", folder, error.message()),
+                      "name a folder of bench files");
+  std::sort(files.begin(), files.end());
+  return files;
+}
 
 std::vector<bench::BenchFile> load_benches(const std::vector<std::string>& paths) {
   std::vector<bench::BenchFile> benches;
@@ -45,16 +60,20 @@ void require_one_owner(const std::vector<bench::BenchFile>& benches) {
 
 }  // namespace
 
-Benches::Benches(std::vector<std::string> files, bool is_simulated, const Equipment& equipment,
+Benches::Benches(std::vector<std::string> files, std::string folder, bool is_simulated, const Equipment& equipment,
                  base::Timeline& timeline)
     : files_(std::move(files)),
+      folder_(std::move(folder)),
       is_simulated_(is_simulated),
       equipment_(equipment),
       timeline_(timeline),
       simulated_(timeline, phrasebooks_) {}
 
 std::vector<service::BenchSetting> Benches::read() {
-  const auto benches = load_benches(files_);
+  auto files = files_;
+  if (!folder_.empty())
+    for (auto& file : files_in(folder_)) files.push_back(std::move(file));
+  const auto benches = load_benches(files);
   if (!is_simulated_) require_one_owner(benches);
   std::vector<service::BenchSetting> settings;
   for (const auto& bench : benches) settings.push_back(setting_of(bench));

@@ -16,16 +16,19 @@ namespace eyelevel::program {
 class Benches {
  public:
   // References must outlive it, and it outlives what it gave.
-  Benches(std::vector<std::string> files, bool is_simulated, const Equipment& equipment, base::Timeline& timeline);
+  Benches(std::vector<std::string> files, std::string folder, bool is_simulated, const Equipment& equipment,
+          base::Timeline& timeline);
 
-  // Reads the files; nothing is opened. Prints mistakes and throws base::Error(bad_input) for a file that cannot be
-  // used, for two benches of one name, and for an instrument that stands on two.
+  // Reads the files, and those that end in .yaml in the folder (empty: none), by name; nothing is opened. Prints
+  // mistakes and throws base::Error(bad_input) for a file that cannot be used, for two benches of one name, and for an
+  // instrument that stands on two.
   std::vector<service::BenchSetting> read();
 
  private:
   service::BenchSetting setting_of(const bench::BenchFile& bench);
 
   std::vector<std::string> files_;
+  std::string folder_;
   bool is_simulated_;
   const Equipment& equipment_;
   base::Timeline& timeline_;

@@ -10,6 +10,7 @@
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <csignal>
+#include <set>
 
 #include "core/base/error.hpp"
 #include "core/base/gong.hpp"
@@ -67,7 +68,7 @@ task<> until_stopped(Beside& beside) {
 }
 
 // systemd's reload, and anybody's kill -HUP.
-task<> reload_when_told(const std::function<void()>& reload, std::string url) {
+task<> reload_when_told(std::function<void()> reload, std::string url) {
   asio::signal_set signals(co_await asio::this_coro::executor, SIGHUP);
   for (;;) {
     co_await signals.async_wait(asio::use_awaitable);
@@ -83,13 +84,27 @@ task<> reload_when_told(const std::function<void()>& reload, std::string url) {
 }
 
 task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& owners, service::http::Server& server,
-               const Plan& plan, const Heard& heard) {
+               service::Api& api, const Plan& plan, const Heard& heard) {
   const auto executor = co_await asio::this_coro::executor;
   Beside beside;
+  std::set<service::BenchOwner*> at_work;
+  const auto set_to_work = [&] {
+    for (auto* owner : owners)
+      if (at_work.insert(owner).second)
+        asio::co_spawn(executor, owner->work(), [&, owner, told = beside.told_end()](const std::exception_ptr& error) {
+          heard.ended(*owner);
+          told(error);
+        });
+  };
+  const auto reload = [&] {
+    heard.reload();
+    set_to_work();
+  };
+  api.reloads_by(reload);
   asio::cancellation_signal stop_serving, stop_keeping;
   asio::co_spawn(executor, server.serve(), asio::bind_cancellation_slot(stop_serving.slot(), beside.told_end()));
   asio::cancellation_signal stop_reloading;
-  asio::co_spawn(executor, reload_when_told(heard.reload, server.url()),
+  asio::co_spawn(executor, reload_when_told(reload, server.url()),
                  asio::bind_cancellation_slot(stop_reloading.slot(), beside.told_end()));
   asio::cancellation_signal stop_living;
   asio::co_spawn(executor, tell_alive(house.timeline),
@@ -103,7 +118,7 @@ task<> run_all(service::House& house, const std::vector<service::BenchOwner*>& o
                  asio::bind_cancellation_slot(stop_scheduling.slot(), beside.told_end()));
   asio::co_spawn(executor, service::keep(house, owners, plan.catch_up),
                  asio::bind_cancellation_slot(stop_keeping.slot(), beside.told_end()));
-  for (auto* owner : owners) asio::co_spawn(executor, owner->work(), beside.told_end());
+  set_to_work();
   asio::cancellation_signal stop_retaining;
   asio::co_spawn(executor, plan.retention.keep(),
                  asio::bind_cancellation_slot(stop_retaining.slot(), beside.told_end()));
@@ -150,7 +165,7 @@ void serve(asio::io_context& loop, service::House& house, const std::vector<serv
   require_somebody(access, address.listen);
   heard.serving(server.url());
   tell_ready(server.url());
-  house.timeline.run(run_all(house, owners, server, plan, heard));
+  house.timeline.run(run_all(house, owners, server, api, plan, heard));
 }
 
 }  // namespace eyelevel::program

@@ -37,8 +37,9 @@ struct Plan {
 
 struct Heard {
   std::function<void(const std::string& url)> serving;
-  // On SIGHUP. What it throws is told, and nothing was changed.
+  // On SIGHUP and when the API asks; `owners` may then hold others. What it throws is told, and nothing was changed.
   std::function<void()> reload;
+  std::function<void(const service::BenchOwner&)> ended;
 };
 
 // `serving` is called once with the address, when everything answers. Throws what is our own defect in a bench.

@@ -21,6 +21,7 @@
 #include "core/program/eyelevel/command.hpp"
 #include "core/program/eyeleveld/benches.hpp"
 #include "core/program/eyeleveld/daemon.hpp"
+#include "core/program/eyeleveld/floor.hpp"
 #include "core/program/eyeleveld/page.hpp"
 #include "core/program/eyeleveld/rehearser.hpp"
 #include "core/program/eyeleveld/state_folder.hpp"
@@ -41,6 +42,7 @@ namespace {
 
 struct Options {
   std::vector<std::string> benches;
+  std::string bench_folder;
   std::string state;
   std::string store;
   std::string listen = "127.0.0.1:8470";
@@ -86,26 +88,6 @@ void tell_serving(const Options& options, const Address& address, std::size_t be
     if (address.tls) put(stdout, fmt::format("  its certificate: SHA-256 {}\n", fingerprint));
   }
   std::fflush(stdout);
-}
-
-// Each bench takes its new file when it is idle. Jobs stay as they are. Answers what each will be.
-std::vector<NotedBench> reload(Benches& benches, const std::vector<service::BenchOwner*>& owners) {
-  auto settings = benches.read();
-  const auto owner_of = [&](const std::string& name) {
-    return std::find_if(owners.begin(), owners.end(), [&](const auto* one) { return one->bench().name == name; });
-  };
-  const bool are_the_same = settings.size() == owners.size() &&
-                            std::all_of(settings.begin(), settings.end(),
-                                        [&](const auto& one) { return owner_of(one.bench.name) != owners.end(); });
-  if (!are_the_same)
-    throw base::Error(base::ErrorCode::bad_input, "benches were added, taken away or renamed; nothing was changed",
-                      "restart the daemon for that: jobs wait, runs close first");
-  std::vector<NotedBench> reloaded;
-  for (auto& setting : settings) {
-    reloaded.push_back(noted(setting.bench));
-    (*owner_of(setting.bench.name))->replace(std::move(setting));
-  }
-  return reloaded;
 }
 
 DaemonNote note_of(const Options& options, const Address& address, const std::vector<service::BenchOwner*>& owners,
@@ -181,7 +163,7 @@ int run(const Options& options) {
 
   boost::asio::io_context loop(1);
   const auto timeline = base::wall_timeline(loop);
-  Benches benches(options.benches, options.simulated, equipment, *timeline);
+  Benches benches(options.benches, options.bench_folder, options.simulated, equipment, *timeline);
   auto settings = benches.read();
   const StateFolder state(options.state);
   const std::string place = options.store.empty() ? state.records().string() : options.store;
@@ -190,10 +172,8 @@ int run(const Options& options) {
   record::StoreThread store_thread;
   service::House house{*timeline, equipment.language, options.sequences, options.models, *store, *jobs, store_thread};
 
-  std::vector<std::unique_ptr<service::BenchOwner>> owned;
-  std::vector<service::BenchOwner*> owners;
-  for (auto& setting : settings)
-    owners.push_back(owned.emplace_back(std::make_unique<service::BenchOwner>(house, std::move(setting))).get());
+  Floor floor(house, benches, std::move(settings));
+  const auto& owners = floor.owners();
 
   service::Ledger ledger(state.access());
   record::StoreThread access_thread;  // so that nobody's signing in waits for a server out of reach
@@ -214,9 +194,10 @@ int run(const Options& options) {
              },
          .reload =
              [&] {
-               note.benches = reload(benches, owners);
+               note.benches = floor.reload();
                own_note.put(note);
-             }});
+             },
+         .ended = [&](const service::BenchOwner& owner) { floor.ended(owner); }});
   store_thread.settle();
   access_thread.settle();
   return all_met;
@@ -227,6 +208,8 @@ int run_main(int argc, char** argv) {
   app.set_version_flag("--version", "eyeleveld " EYELEVEL_VERSION);
   Options options;
   app.add_option("--bench", options.benches, "a bench file; may be given again")->allow_extra_args(false);
+  app.add_option("--benches", options.bench_folder,
+                 "a folder whose .yaml files are bench files; those that come or go are heeded on a reload");
   app.add_option("--state", options.state,
                  "folder of this daemon, for records and jobs; usual: $XDG_STATE_HOME/eyelevel");
   app.add_option("--store", options.store,
@@ -266,8 +249,9 @@ int run_main(int argc, char** argv) {
       return all_met;
     }
     if (chosen) return chosen();
-    if (options.benches.empty())
-      throw base::Error(base::ErrorCode::bad_input, "no bench is named", "--bench FILE, as often as there are benches");
+    if (options.benches.empty() && options.bench_folder.empty())
+      throw base::Error(base::ErrorCode::bad_input, "no bench is named",
+                        "--bench FILE, as often as there are benches, or --benches FOLDER");
     return run(options);
   } catch (...) {
     return told_failure("eyeleveld", std::current_exception());

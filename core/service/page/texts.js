@@ -367,7 +367,7 @@ const table = {
   "benches.proof_failed": {en: "its last proof, <when>, did not pass", de: "der letzte Nachweis, <when>, misslang"},
   "benches.proof_none": {en: "never proven", de: "nie nachgewiesen"},
   "benches.ask": {en: "Ask the instruments", de: "Messgeräte befragen"},
-  "benches.ask_of": {en: "Ask the instruments of <bench>", de: "Messgeräte von <bench> befragen"},
+  "benches.ask_of": {en: "Ask the instruments of <bench>", de: "Messgeräte befragen, <bench>"},
   "benches.open": {en: "To the bench", de: "Zum Messplatz"},
 
   "rehearsal.title": {en: "Rehearsal", de: "Probelauf"},

@@ -42,7 +42,9 @@ with folder() as place:
     manager = Manager(place)
     usual = (TOP / "examples/bench.yaml").read_text()
     state = pathlib.Path(place) / "state"
-    daemon = Daemon(state, bench=bench_file(place, usual))
+    more = pathlib.Path(place) / "benches"
+    more.mkdir()
+    daemon = Daemon(state, "--benches", more, bench=bench_file(place, usual))
     expect("it says that it is ready, and where", any(daemon.url in part for part in manager.heard("READY=1")))
     for _ in range(3):
         expect("its loop says that it lives", manager.heard("WATCHDOG=1"))
@@ -65,11 +67,24 @@ with folder() as place:
     daemon.process.send_signal(signal.SIGHUP)
     expect("a file that cannot be used is told, with its place", "bench.yaml:" in line_on_stderr(daemon, "bench.yaml:"))
     manager.heard("READY=1")
+    expect("and nothing has changed", later in str(daemon.bench()["instruments"]))
     bench_file(place, usual.replace("lanternfield-1", "another"))
     daemon.process.send_signal(signal.SIGHUP)
-    expect("a renamed bench is told to need a restart", line_on_stderr(daemon, "restart the daemon"))
+    expect("an instrument does not go to another bench while a job uses it", line_on_stderr(daemon, "reload again when that job is over"))
     manager.heard("READY=1")
-    expect("and nothing has changed", later in str(daemon.bench()["instruments"]))
+    daemon.ask("POST", "/api/1/benches/lanternfield-1/stop")
+    daemon.until(lambda b: b["state"] == "idle")
+    status, _, refused = daemon.ask("POST", "/api/1/reload")
+    daemon.name = "another"
+    expect("a new bench comes when the API asks for it", status == 204 and daemon.until(lambda b: b.get("state") == "idle"), refused)
+    daemon.name = "lanternfield-1"
+    daemon.until(lambda b: b.get("status") == 404)
+    names = [bench["name"] for bench in daemon.get("/api/1/benches")["benches"]]
+    expect("and the one without a file goes", names == ["another"], names)
+    (more / "third.yaml").write_text(usual.replace("lanternfield-1", "third"))
+    daemon.ask("POST", "/api/1/reload")
+    names = [bench["name"] for bench in daemon.get("/api/1/benches")["benches"]]
+    expect("a file that was put into the folder is a bench", names == ["another", "third"], names)
     status, seconds = daemon.end()
     expect("it says that it stops, and does", manager.heard("STOPPING=1") and status == 0 and seconds < 5, (status, seconds))
 finish()

@@ -81,3 +81,18 @@ TEST_CASE("api: the daemon tells its name and its benches", "[service]") {
     CHECK((co_await d.get("/api/1/openapi.json")).at("openapi") == "3.1.0");
   });
 }
+
+TEST_CASE("api: the bench files are read anew, and what is wrong with them is told", "[service]") {
+  Daemon daemon;
+  daemon.run_alone([](Daemon& d) -> task<> {
+    CHECK((co_await d.ask("POST", "/api/1/reload")).status == 409);
+    int read = 0;
+    d.api->reloads_by([&read] { ++read; });
+    CHECK((co_await d.ask("POST", "/api/1/reload")).status == 204);
+    CHECK(read == 1);
+    d.api->reloads_by([] { throw base::Error(base::ErrorCode::bad_input, "bench.yaml: no kind", "mend it"); });
+    const auto refused = co_await d.ask("POST", "/api/1/reload");
+    CHECK(refused.status == 422);
+    CHECK(refused.body.find("bench.yaml: no kind") != std::string::npos);
+  });
+}

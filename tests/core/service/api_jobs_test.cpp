@@ -100,8 +100,9 @@ TEST_CASE("api: an interrupted job is resumed at the step that it had come to", 
       daemon.house, service::BenchSetting{.bench = daemon.bench.file, .open = [&](const bench::InstrumentEntry& e) {
                                             return daemon.bench.open(e);
                                           }});
+  daemon.owners = {daemon.owner.get()};
   daemon.api = std::make_unique<service::Api>(daemon.house, daemon.access, daemon.rehearsals, daemon.retention,
-                                              std::vector{daemon.owner.get()}, "eyelevel 0", service::Page{});
+                                              daemon.owners, "eyelevel 0", service::Page{});
   daemon.run([job](Daemon& d) -> task<> {
     const auto response = co_await d.ask("POST", "/api/1/jobs/" + std::to_string(job) + "/resume");
     REQUIRE(response.status == 201);
@@ -227,7 +228,7 @@ TEST_CASE("api: schedules are listed with their next moment", "[service]") {
   morning.job.bench = "test bench";
   morning.job.sequence = Daemon::quiet;
   morning.job.given = {{"target", "1.20 V"}};
-  service::Api api(daemon.house, daemon.access, daemon.rehearsals, daemon.retention, {daemon.owner.get()}, "eyelevel 0",
+  service::Api api(daemon.house, daemon.access, daemon.rehearsals, daemon.retention, daemon.owners, "eyelevel 0",
                    service::Page{}, {morning});
   daemon.run_alone([&api](Daemon&) -> task<> {
     service::http::Request request{.method = "GET",

@@ -61,7 +61,7 @@ TEST_CASE("api: every answer forbids framing, sniffing and loading from elsewher
 TEST_CASE("api: the page's files are served by name, the first one at the root, none else", "[service]") {
   Daemon daemon;
   service::Api api(
-      daemon.house, daemon.access, daemon.rehearsals, daemon.retention, {daemon.owner.get()}, "eyelevel 0",
+      daemon.house, daemon.access, daemon.rehearsals, daemon.retention, daemon.owners, "eyelevel 0",
       {{"index.html", {"text/html; charset=utf-8", "<!doctype html>"}}, {"page.js", {"text/javascript", "x"}}});
   daemon.api = std::make_unique<service::Api>(api);
   daemon.run_alone([](Daemon& d) -> task<> {

@@ -185,3 +185,33 @@ TEST_CASE("bench owner: each state has a name", "[service]") {
   CHECK(service::name_of(service::BenchState::waits_for_start) == "waits for start");
   CHECK(service::name_of(service::BenchState::stopped_working) == "stopped working");
 }
+
+TEST_CASE("bench owner: a bench that is taken away ends its job and begins no other", "[service]") {
+  Daemon daemon;
+  daemon.run([](Daemon& d) -> task<> {
+    const auto first = co_await d.add_job(Daemon::asking, "A");
+    co_await d.until_asked();
+    const auto second = co_await d.add_job(Daemon::quiet, "B");
+    d.owner->retire();
+    CHECK_FALSE(d.owner->is_over());
+    CHECK(d.owner->stop_now());
+    while (!d.owner->is_over()) co_await d.owner->feed().changed();
+    CHECK(d.jobs->find(first).state == JobState::withdrawn);
+    CHECK(d.jobs->find(second).state == JobState::waiting);
+  });
+}
+
+TEST_CASE("bench owner: a bench whose file comes back before its job is over goes on", "[service]") {
+  Daemon daemon;
+  daemon.run([](Daemon& d) -> task<> {
+    const auto first = co_await d.add_job(Daemon::asking, "A");
+    co_await d.until_asked();
+    const auto second = co_await d.add_job(Daemon::quiet, "B");
+    d.owner->retire();
+    d.owner->replace(
+        {.bench = d.bench.file, .open = [&d](const bench::InstrumentEntry& entry) { return d.bench.open(entry); }});
+    CHECK(d.owner->stop_now());
+    co_await d.until_job(second, JobState::done);
+    CHECK(d.jobs->find(first).state == JobState::withdrawn);
+  });
+}

@@ -60,8 +60,8 @@ Daemon::Daemon()
   owner = std::make_unique<service::BenchOwner>(
       house, service::BenchSetting{.bench = bench.file,
                                    .open = [this](const bench::InstrumentEntry& entry) { return bench.open(entry); }});
-  api = std::make_unique<service::Api>(house, access, rehearsals, retention, std::vector{owner.get()}, "eyelevel 0",
-                                       service::Page{});
+  owners = {owner.get()};
+  api = std::make_unique<service::Api>(house, access, rehearsals, retention, owners, "eyelevel 0", service::Page{});
 }
 
 Daemon::~Daemon() { store_thread.settle(); }

@@ -39,6 +39,7 @@ struct Daemon {
   record::StoreThread store_thread;
   service::House house;
   std::unique_ptr<service::BenchOwner> owner;
+  std::vector<service::BenchOwner*> owners;
   service::Ledger ledger;
   service::Access access;
   service::Rehearsals rehearsals;
