@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "core/report/label.hpp"
 
-#include <fmt/format.h>
+#include <optional>
 
 #include "core/report/code.hpp"
 #include "core/report/words.hpp"
@@ -13,15 +13,13 @@ namespace {
 constexpr double width = 62, height = 29, edge = 2;
 constexpr double words_at = height - edge;  // the code fills the left end
 constexpr double words_width = width - words_at - edge;
-const Type small{7, false, ink::text, Align::left};
+const Type small{6.5, false, ink::text, Align::left};
 
-// What stands of it, as it is right now; empty where no reading counts.
-std::string reading_line(const record::RunRecord& run) {
-  for (const auto& recorded : run.readings) {
-    const auto now = record::standing(recorded, run.corrections);
-    if (now && now->limit) return fmt::format("{} {}", now->name, value_text(*now));
-  }
-  return {};
+// The first reading that was held against a limit, as it stands now; nothing where none counts.
+std::optional<metrology::Reading> judged_reading(const record::RunRecord& run) {
+  for (const auto& recorded : run.readings)
+    if (auto now = record::standing(recorded, run.corrections); now && now->limit) return now;
+  return std::nullopt;
 }
 
 }  // namespace
@@ -36,12 +34,15 @@ std::string draw_label(const record::RunRecord& run, Format format) {
   const auto put = [&](double y, const std::string& words, const Type& type) {
     if (!words.empty()) canvas.text(words_at, y, canvas.fitted(words, words_width, type), type);
   };
-  put(6.5, run.summary.serial.empty() ? "no serial given" : run.summary.serial, {12, true});
-  put(10.3, run.summary.model, small);
-  put(15.3, std::string(judgement_text(run.summary.judgement)), {10, true});
-  put(18.8, reading_line(run), {6, false});
-  put(22.6, time_text(run.summary.begun), {6.5, false});
-  put(26.0, fmt::format("run {}{}", run.summary.id, run.begun.seed ? ", rehearsed" : ""), {6.5, false});
+  put(6.2, run.summary.serial.empty() ? "no serial given" : run.summary.serial, {12, true});
+  put(9.6, run.begun.seed ? run.summary.model + " (rehearsed)" : run.summary.model, small);
+  put(14.0, std::string(judgement_text(run.summary.judgement)), {10, true});
+  if (const auto reading = judged_reading(run)) {
+    put(17.4, reading->name, small);
+    put(20.4, value_text(*reading), small);
+  }
+  put(23.8, time_text(run.summary.begun), small);
+  put(26.8, "run " + run.summary.id, small);
   return canvas.finish();
 }
 

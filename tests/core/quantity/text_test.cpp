@@ -84,7 +84,7 @@ TEST_CASE("quantity text: with a prefix it is the same number as without", "[qua
                                                        {"2.35 MHz", "2350000 Hz"}};
   for (const auto& [with, without] : alike) {
     INFO(with);
-    CHECK(parse_quantity(with)->si == parse_quantity(without)->si);
+    CHECK(quantity::parse_quantity(with)->si == quantity::parse_quantity(without)->si);
   }
 }
 
