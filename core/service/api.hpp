@@ -114,6 +114,8 @@ class Api {
   task<http::Response> list_events(const Call& call);
   task<http::Response> give_capture(const Call& call);
   task<http::Response> draw_sheet(const Call& call);
+  task<http::Response> show_workshop(const Call& call);
+  task<http::Response> draw_workshop(const Call& call);
   task<http::Response> show_retention(const Call& call);
   task<http::Response> retain(const Call& call);
   task<http::Response> metrics(const Call& call);

@@ -19,7 +19,7 @@ export function why_not_answered(session, bench) {
 
 // The pages offered in the navigation.
 export function pages_of(session) {
-  const seen = may(session, "look") ? ["bench", "queue", "records", "benches"] : [];
+  const seen = may(session, "look") ? ["bench", "queue", "records", "workshop", "benches"] : [];
   const rehearsed = may(session, "look") && may(session, "operate") ? ["rehearsal"] : [];
   const administered = session.signing_in === "needed" && may(session, "administer") ? ["access"] : [];
   return [...seen, ...rehearsed, "settings", ...administered];

@@ -15,6 +15,7 @@ import {speaker} from "./words.js";
 const later = {
   run: () => import("./run_view.js"),
   records: () => import("./records_view.js"),
+  workshop: () => import("./workshop_view.js"),
   queue: () => import("./queue_view.js"),
   benches: () => import("./benches_view.js"),
   rehearsal: () => import("./rehearsal_view.js"),
@@ -208,6 +209,7 @@ class Page {
     switch (route.view) {
       case "run": return new module.RunView(this, route.name);
       case "records": return new module.RecordsView(this, route.parameters.serial ?? "");
+      case "workshop": return new module.WorkshopView(this, route.parameters.check_unit ?? "");
       case "queue": return new module.QueueView(this, route.parameters);
       case "benches": return new module.BenchesView(this);
       case "rehearsal": return new module.RehearsalView(this);

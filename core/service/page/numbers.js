@@ -56,6 +56,11 @@ export function edge_text(language, value, unit) {
 
 export function count_text(language, count) { return new Intl.NumberFormat(language).format(count); }
 
+// 0 to 1, in whole per cent.
+export function share_text(language, share) {
+  return new Intl.NumberFormat(language, {style: "percent", maximumFractionDigits: 0}).format(share);
+}
+
 // A length of time in the unit that suits it: { key, count } for texts.js.
 export function time_parts(language, seconds) {
   if (seconds < 120) return {key: "time.s", count: fixed(language, seconds, 0)};

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// Which view an address asks for: "#/bench/NAME", "#/run/ID", "#/records?serial=S", "#/queue?bench=B", "#/benches",
+// Which view an address asks for: "#/bench/NAME", "#/run/ID", "#/records?serial=S", "#/workshop?check_unit=S",
+// "#/queue?bench=B", "#/benches",
 // "#/rehearsal", "#/settings", "#/access". Nothing behind the # is the bench view.
 
-const views = ["bench", "run", "records", "queue", "benches", "rehearsal", "settings", "access"];
+const views = ["bench", "run", "records", "workshop", "queue", "benches", "rehearsal", "settings", "access"];
 
 export function route_of(hash) {
   const [path, query = ""] = hash.replace(/^#\/?/, "").split("?");

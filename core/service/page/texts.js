@@ -8,6 +8,7 @@ const table = {
   "nav.bench": {en: "Bench", de: "Messplatz"},
   "nav.queue": {en: "Jobs", de: "Aufträge"},
   "nav.records": {en: "Records", de: "Messungen"},
+  "nav.workshop": {en: "Workshop", de: "Werkstatt"},
   "nav.benches": {en: "Instruments", de: "Messgeräte"},
   "nav.rehearsal": {en: "Rehearsal", de: "Probelauf"},
   "nav.settings": {en: "Settings", de: "Einstellungen"},
@@ -297,6 +298,29 @@ const table = {
   "event.broken off": {en: "Broken off: <message>", de: "Abgebrochen: <message>"},
   "event.closed": {en: "Closed", de: "Abgeschlossen"},
 
+  "workshop.title": {en: "What all runs say together", de: "Was alle Messungen zusammen sagen"},
+  "workshop.check_unit":
+      {en: "Serial number of the unit that checks the benches", de: "Seriennummer des Prüfgeräts der Messplätze"},
+  "workshop.look": {en: "Look", de: "Ansehen"},
+  "workshop.since": {
+    en: "Of runs since {day}; {readings} readings of {reading}.",
+    de: "Von Messungen seit {day}; {readings} Werte von {reading}."
+  },
+  "workshop.charts": {
+    en: "Control charts of {reading}; the sentences above say what they show",
+    de: "Regelkarten von {reading}; die Sätze darüber sagen, was sie zeigen"
+  },
+  "workshop.by_model": {en: "By model", de: "Nach Modell"},
+  "workshop.by_bench": {en: "By bench", de: "Nach Messplatz"},
+  "workshop.by_operator": {en: "By person", de: "Nach Person"},
+  "workshop.units_by_lot": {en: "Units by lot of their pickups", de: "Geräte nach Los ihrer Abtaster"},
+  "workshop.by_week": {en: "By week, from its Monday", de: "Nach Woche, ab ihrem Montag"},
+  "workshop.of": {en: "Of", de: "Von"},
+  "workshop.passed": {en: "passed", de: "bestanden"},
+  "workshop.failed": {en: "failed", de: "nicht bestanden"},
+  "workshop.undecided": {en: "undecided", de: "unentschieden"},
+  "workshop.yield": {en: "yield (95 % interval)", de: "Anteil (95-%-Bereich)"},
+  "workshop.not_said": {en: "(not said)", de: "(nicht gesagt)"},
   "records.title": {en: "Records of a unit", de: "Messungen eines Geräts"},
   "records.serial": {en: "Serial number", de: "Seriennummer"},
   "records.find": {en: "Find", de: "Suchen"},

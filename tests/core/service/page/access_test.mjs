@@ -43,8 +43,8 @@ test("access: where nobody signs in, this machine stands at every bench", () => 
 });
 
 test("access: the pages offered are those that may be seen; users are no matter where nobody signs in", () => {
-  assert.deepEqual(pages_of(open), ["bench", "queue", "records", "benches", "rehearsal", "settings"]);
-  assert.deepEqual(pages_of(as ("look")), ["bench", "queue", "records", "benches", "settings"]);
+  assert.deepEqual(pages_of(open), ["bench", "queue", "records", "workshop", "benches", "rehearsal", "settings"]);
+  assert.deepEqual(pages_of(as ("look")), ["bench", "queue", "records", "workshop", "benches", "settings"]);
   assert.deepEqual(pages_of(as ("administer")), ["settings", "access"]);
   assert.deepEqual(pages_of(as ("operate", "change")), ["settings"]);
 });

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import {test} from "node:test";
 
-import {date_text, edge_text, time_parts, value_parts, value_text} from "../../../../core/service/page/numbers.js";
+import {date_text, edge_text, share_text, time_parts, value_parts, value_text} from "../../../../core/service/page/numbers.js";
 
 test("numbers: a value has as many places as its uncertainty has with two digits", () => {
   assert.equal(value_text("en", 0.9592336, 0.0198, "V"), "0.959\u00a0V ± 0.020\u00a0V");
@@ -13,6 +13,11 @@ test("numbers: a value has as many places as its uncertainty has with two digits
 test("numbers: German writes a comma and the same no-break space", () => {
   assert.equal(value_text("de", 0.9592336, 0.0198, "V"), "0,959\u00a0V ± 0,020\u00a0V");
   assert.equal(edge_text("de", 1.08, "V"), "1,08\u00a0V");
+});
+
+test("numbers: shares are whole per cent, written as the language does", () => {
+  assert.equal(share_text("en", 0.618), "62%");
+  assert.equal(share_text("de", 0.618), "62\u00a0%");
 });
 
 test("numbers: small voltages are said in millivolts, but not in a live number", () => {

@@ -38,6 +38,35 @@ export function unit_of(events) {
   };
 }
 
+function workshop_answer(check_unit) {
+  const half = (of) =>
+      ({of, passed: 10, failed: 9, undecided: 1, not_judged: 0, yield: 0.5, yield_low: 0.3, yield_high: 0.7});
+  return {
+    reading: "level_pressed",
+    unit: "V",
+    readings: 40,
+    since_utc: "2029-07-08T00:00:00.000Z",
+    sentences:
+        [check_unit === "" ? "Nothing stands out." :
+                             `bench 2 reads the check unit ${check_unit} 4 % low since 2030-01-05.`],
+    yield: {
+      all: half(""),
+      by_model: [half("LF-2")],
+      by_bench: [half("bench 1"), half("bench 2")],
+      by_operator: [half("")],
+      units_by_lot: [],
+      by_week: [half("2030-01-07")]
+    },
+    charts: [{}],
+    check_unit,
+    checks: [],
+    capability: [],
+    operators: null,
+    lots: null,
+    notes: []
+  };
+}
+
 function run_answer(stand_in, run, deed, query) {
   const summary = (events) => ({
     begun_utc: events[0].utc,
@@ -93,6 +122,12 @@ export function answer_to(stand_in, method, [what, id, deed], query, body) {
     case "GET rehearsals": return stand_in.rehearsal;
     case "DELETE rehearsals": return stand_in.end_rehearsal();
     case "GET models": return {models: [{file: "lf-2.yaml", model: "LF-2", about: "Invented player"}]};
+    case "GET workshop":
+      return id === "charts.svg" ? {
+        type: "image/svg+xml",
+        content: `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 210 100"><text x="10" y="20">Charts</text></svg>`
+      } :
+                                   workshop_answer(query.get("check_unit") ?? "");
     case "GET retention": return {rules: null, next_utc: null, last: null, why_not: ""};
     case "GET runs": return run_answer(stand_in, id, deed, query);
     default: throw new Refused(404, "Not found", `${method} ${what}: no such thing here`);

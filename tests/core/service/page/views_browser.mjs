@@ -140,6 +140,7 @@ const bench_states = {
 const views = {
   "queue": [".job", "#set-drift_allowed"],
   "records": [".runs li"],
+  "workshop": [".told li", ".workshop td", ".sheet img"],
   "run/2030-01-07-1": [".reading", ".sheet img"],
   "benches": [".instruments li"],
   "rehearsal": ["#units"],
