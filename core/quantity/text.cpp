@@ -99,8 +99,20 @@ Parsed<Number> number_at(std::string_view text, std::size_t begin) {
   return number;
 }
 
-// 1e-3 is no binary number, 1000 is one: divided by that, 48.3 mA is the number that 0.0483 A is.
-double scaled(double number, double factor) { return factor < 1 ? number / std::round(1 / factor) : number * factor; }
+// A prefix moves the decimal point before the digits become a binary number: 48.3 mA is the number that 0.0483 A is,
+// which 48.3 times 1e-3 is not. `digits` as written, of what came to `number`.
+double scaled(double number, std::string_view digits, double factor) {
+  const double by_factor = number * factor;
+  const auto power = static_cast<int>(std::lround(std::log10(factor)));
+  const bool is_prefix = power != 0 && std::abs(std::pow(10, power) / factor - 1) < 1e-12;
+  const std::size_t first = digits.find_first_of(".0123456789");
+  if (!is_prefix || first == std::string_view::npos || digits.find_first_of("eE") != std::string_view::npos)
+    return by_factor;
+  const std::string moved = fmt::format("{}e{}", digits.substr(first), power);
+  double value = 0;
+  const auto [stop, failed] = std::from_chars(moved.data(), moved.data() + moved.size(), value);
+  return failed == std::errc{} ? std::copysign(value, number) : by_factor;
+}
 
 // `unit_required`: an unknown word behind the number is a mistake; else the number ends before it.
 Parsed<Written> written_at(std::string_view text, std::size_t offset, bool unit_required) {
@@ -131,7 +143,8 @@ Parsed<Written> written_at(std::string_view text, std::size_t offset, bool unit_
     w.has_unit = true;
     w.is_percent = unit->unit.is_percent;
     w.factor = unit->unit.factor;
-    w.quantity = {scaled(w.number, w.factor) + unit->unit.zero, unit->unit.dimension};
+    const std::string_view digits = text.substr(at, w.end - at);
+    w.quantity = {scaled(w.number, digits, w.factor) + unit->unit.zero, unit->unit.dimension};
     w.end = unit_begin + unit->length;
     if (!std::isfinite(w.quantity.si))
       return TextError{w.begin, fmt::format("{} is too large", quoted(text.substr(w.begin, w.end - w.begin))),
@@ -220,8 +233,7 @@ Parsed<WrittenTolerance> tolerance_at(std::string_view text, std::size_t at, boo
     return TextError{w->begin, fmt::format("the tolerance {} is negative", text_of(text, *w)),
                      fmt::format("write ± {:g} and its unit", -w->number)};
   WrittenTolerance t{{w->quantity.si, w->is_percent, w->quantity.dimension}, *w};
-  if (w->quantity.dimension == temperature)
-    t.tolerance.half_width = scaled(w->number, w->factor);  // 5 °C wide is 5 K wide
+  if (w->quantity.dimension == temperature) t.tolerance.half_width = w->number * w->factor;  // 5 °C wide is 5 K wide
   if (w->has_unit && !w->is_percent && w->quantity.dimension == ratio) t.tolerance.is_relative = true;  // ppm
   return t;
 }

@@ -2,7 +2,8 @@
 // Readings as rows beside their runs, so that statistics over many runs need not open their events, with an index for
 // each way of looking; and one by which closed runs are counted. What was recorded before is taken out of the events: a
 // judgement is that of the newest reading of its name before it, as run_record.cpp has it; a number that is a word
-// (infinity) is no value. Never edited once released: see migrations.hpp.
+// (infinity) is no value. Numbers are cast from their text, which knows no locale; json_extract reads them with a comma
+// where the locale says so. Never edited once released: see migrations.hpp.
 #pragma once
 
 namespace eyelevel::record {
@@ -29,13 +30,16 @@ CREATE TABLE reading (
 ) WITHOUT ROWID;
 INSERT INTO reading
 SELECT run, number, json_extract(reading, '$.name'),
-  CASE WHEN json_type(reading, '$.value') IN ('integer', 'real') THEN json_extract(reading, '$.value') END,
+  CASE WHEN json_type(reading, '$.value') IN ('integer', 'real') THEN CAST(reading -> '$.value' AS REAL) END,
   json_extract(reading, '$.unit'),
   CASE WHEN json_type(reading, '$.interval.standard_uncertainty') IN ('integer', 'real')
-    THEN json_extract(reading, '$.interval.standard_uncertainty') END,
+    THEN CAST(reading -> '$.interval.standard_uncertainty' AS REAL) END,
   CASE WHEN json_type(reading, '$.interval.expanded_uncertainty') IN ('integer', 'real')
-    THEN json_extract(reading, '$.interval.expanded_uncertainty') END,
-  json_extract(reading, '$.limit.at_least'), json_extract(reading, '$.limit.at_most'),
+    THEN CAST(reading -> '$.interval.expanded_uncertainty' AS REAL) END,
+  CASE WHEN json_type(reading, '$.limit.at_least') IN ('integer', 'real')
+    THEN CAST(reading -> '$.limit.at_least' AS REAL) END,
+  CASE WHEN json_type(reading, '$.limit.at_most') IN ('integer', 'real')
+    THEN CAST(reading -> '$.limit.at_most' AS REAL) END,
   json_extract(reading, '$.judgement'), begun_utc, sequence, serial, model, bench, operator
 FROM (SELECT event.run, event.number, json_extract(body, '$.body.reading') AS reading,
     run.begun_utc, run.sequence, run.serial, run.model, run.bench, run.operator
@@ -43,7 +47,10 @@ FROM (SELECT event.run, event.number, json_extract(body, '$.body.reading') AS re
   WHERE body LIKE '%"event":"measured"%' AND json_extract(body, '$.event') = 'measured');
 CREATE TEMP TABLE judged AS
 SELECT run, number AS told, json_extract(body, '$.body.judgement') AS judgement,
-  json_extract(body, '$.body.limit.at_least') AS at_least, json_extract(body, '$.body.limit.at_most') AS at_most,
+  CASE WHEN json_type(body, '$.body.limit.at_least') IN ('integer', 'real')
+    THEN CAST(body -> '$.body.limit.at_least' AS REAL) END AS at_least,
+  CASE WHEN json_type(body, '$.body.limit.at_most') IN ('integer', 'real')
+    THEN CAST(body -> '$.body.limit.at_most' AS REAL) END AS at_most,
   (SELECT MAX(reading.number) FROM reading WHERE reading.run = event.run AND reading.number < event.number
     AND reading.name = json_extract(body, '$.body.reading')) AS number
 FROM event WHERE body LIKE '%"event":"judged"%' AND json_extract(body, '$.event') = 'judged';

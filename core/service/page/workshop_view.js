@@ -78,14 +78,15 @@ export class WorkshopView {
       return [one.passed, one.failed, one.undecided].map((count) => count_text(say.locale, count)).concat(range);
     };
     const heads = ["of", "passed", "failed", "undecided", "yield"].map((key) => say(`workshop.${key}`));
-    return element(
+    const rows = list.map(
+        (one) => element(
+            "tr", {}, element("th", {scope: "row"}, one.of || say("workshop.not_said")),
+            ...cells(one).map((cell) => element("td", {}, cell))));
+    const table = element(
         "table", {}, element("caption", {}, say(`workshop.${group}`)),
         element("thead", {}, element("tr", {}, ...heads.map((head) => element("th", {scope: "col"}, head)))),
-        element(
-            "tbody", {},
-            ...list.map(
-                (one) => element(
-                    "tr", {}, element("th", {scope: "row"}, one.of || say("workshop.not_said")),
-                    ...cells(one).map((cell) => element("td", {}, cell))))));
+        element("tbody", {}, ...rows));
+    // Wider than a phone: it scrolls by itself, with the keyboard, too.
+    return element("div", {class: "wide", role: "region", tabindex: 0, "aria-label": say(`workshop.${group}`)}, table);
   }
 }

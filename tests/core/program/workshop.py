@@ -81,7 +81,8 @@ with folder() as at:
     whole = said("--check-unit", "LF2-CHECK", "--since", "2030-01-01")
     whole_s = processor_s() - begin
     counted = [sum(p["yield"]["all"][k] for k in ("passed", "failed", "undecided", "not_judged")) for p in (page, whole)]
-    expect("every run is counted, usually of the last half year", counted[1] == RUNS and
+    checks = sum(1 for n in range(RUNS) if n // 3 % 20 == 0)
+    expect("every run is counted but for those of the check unit, usually of the last half year", counted[1] == RUNS - checks and
            counted[0] <= 183 * 144, counted)
     words = workshop("--check-unit", "LF2-CHECK").stdout
     expect("in words first, then in tables", words.startswith("bench 2") and "by week from" in words and "limits" in words, words[:400])

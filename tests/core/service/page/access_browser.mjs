@@ -24,7 +24,7 @@ test("where nobody needs to sign in, nothing is said of it", async (t) => {
   assert.equal(await page.locator("#who").isVisible(), false);
   assert.deepEqual(
       await page.locator("nav a").allTextContents(),
-      ["Bench", "Jobs", "Records", "Instruments", "Rehearsal", "Settings"]);
+      ["Bench", "Jobs", "Records", "Workshop", "Instruments", "Rehearsal", "Settings"]);
   assert.doesNotMatch(await page.locator("body").innerText(), /sign|password|token/i);
 });
 

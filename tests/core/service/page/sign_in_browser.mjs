@@ -126,7 +126,7 @@ test("who signs out is asked to sign in, and another one sees what is theirs", a
   await page.getByRole("heading", {name: "You may not see this page"}).waitFor();
   assert.deepEqual(
       await page.locator("nav a").allTextContents(),
-      ["Bench", "Jobs", "Records", "Instruments", "Rehearsal", "Settings"]);
+      ["Bench", "Jobs", "Records", "Workshop", "Instruments", "Rehearsal", "Settings"]);
   assert.equal(daemon.access.sessions.size, 1);
 });
 
