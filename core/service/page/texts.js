@@ -303,12 +303,12 @@ const table = {
       {en: "Serial number of the unit that checks the benches", de: "Seriennummer des Prüfgeräts der Messplätze"},
   "workshop.look": {en: "Look", de: "Ansehen"},
   "workshop.since": {
-    en: "Of runs since {day}; {readings} readings of {reading}.",
-    de: "Von Messungen seit {day}; {readings} Werte von {reading}."
+    en: "Of runs since <day>; <readings> readings of <reading>.",
+    de: "Von Messungen seit <day>; <readings> Werte von <reading>."
   },
   "workshop.charts": {
-    en: "Control charts of {reading}; the sentences above say what they show",
-    de: "Regelkarten von {reading}; die Sätze darüber sagen, was sie zeigen"
+    en: "Control charts of <reading>; the sentences above say what they show",
+    de: "Regelkarten von <reading>; die Sätze darüber sagen, was sie zeigen"
   },
   "workshop.by_model": {en: "By model", de: "Nach Modell"},
   "workshop.by_bench": {en: "By bench", de: "Nach Messplatz"},

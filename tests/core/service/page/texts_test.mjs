@@ -17,6 +17,11 @@ test("texts: every row is in every language, with the same places for values", (
   }
 });
 
+test("texts: what is to be filled in stands between < and >", () => {
+  for (const key of keys)
+    for (const words of Object.values(row(key))) assert.ok(!/[{}]/.test(words), `${key}: ${words}`);
+});
+
 test("texts: every text that a module says by its key is there", () => {
   const said = sources.flatMap((source) => [...source.matchAll(/say\(\s*"([^"]+)"/g)].map((m) => m[1]));
   assert.ok(said.length > 60);
