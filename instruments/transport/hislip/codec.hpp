@@ -14,7 +14,7 @@ namespace eyelevel::transport::hislip {
 
 inline constexpr std::size_t header_bytes = 16;
 inline constexpr std::size_t most_async_bytes = 256;                      // 2.7; of every payload that is not data
-inline constexpr std::size_t most_payload_bytes = std::size_t{1} << 20U;  // of one of our Data messages, both ways
+inline constexpr std::size_t most_payload_bytes = std::size_t{4} << 20U;  // of one of our Data messages, both ways
 inline constexpr std::uint16_t version_1_0 = 0x0100;
 inline constexpr std::uint16_t version_2_0 = 0x0200;
 inline constexpr std::string_view vendor_id = "ZZ";  // two letters (VPP-9); nobody's
